@@ -1,0 +1,1 @@
+"""discscan: from photographs of used discs to play, resurface or pass."""

@@ -1,0 +1,106 @@
+"""The register of doubts: what a photograph could not tell, and what to do about it.
+
+A doubt travels with the result. Each entry says what is wrong, what to do for a better photograph, and what it does to
+the answer: `widen` makes the interval wider, `forbid play` means that *play* may not be promised, `retake` means that
+no answer is given at all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from typing import Literal
+
+Effect = Literal["widen", "forbid play", "retake"]
+
+
+@dataclass(frozen=True)
+class DoubtEntry:
+    wrong: str
+    remedy: str
+    effect: Effect
+
+
+class Doubt(Enum):
+    """Every doubt the tool knows; `Doubt.GLARE.value.wrong` is its sentence."""
+
+    RIM_HIDDEN = DoubtEntry(
+        wrong="Part of the rim is hidden or outside the picture.",
+        remedy="Hold the disc by its edge and keep the whole rim inside the picture.",
+        effect="widen",
+    )
+    POSE_UNSURE = DoubtEntry(
+        wrong="The hole or the rim is too faint to place the disc exactly.",
+        remedy="Lay the disc on a plain ground that differs from it, and hold the phone straight above.",
+        effect="widen",
+    )
+    STEEP = DoubtEntry(
+        wrong="The disc is seen at a steep angle.",
+        remedy="Hold the phone more nearly straight above the disc.",
+        effect="widen",
+    )
+    COARSE = DoubtEntry(
+        wrong="The disc is small in the picture, so fine scratches cannot be seen.",
+        remedy="Go closer until the disc fills the picture.",
+        effect="forbid play",
+    )
+    TOO_SMALL = DoubtEntry(
+        wrong="The disc is far too small in the picture to judge.",
+        remedy="Go closer until the disc fills the picture.",
+        effect="retake",
+    )
+    SOFT = DoubtEntry(
+        wrong="The picture is a little soft at the disc.",
+        remedy="Touch the disc on the phone's screen to focus, and hold still.",
+        effect="widen",
+    )
+    BLURRED = DoubtEntry(
+        wrong="The picture is blurred at the disc.",
+        remedy="Touch the disc on the phone's screen to focus, hold still, and use more light.",
+        effect="retake",
+    )
+    GLARE = DoubtEntry(
+        wrong="A lamp or window burns out part of the disc.",
+        remedy="Tilt the disc a little away from the lamp until its mirror shows something dark.",
+        effect="widen",
+    )
+    DARK = DoubtEntry(
+        wrong="Part of the disc is too dark to see scratches on.",
+        remedy="Bring a lamp to the side of the disc.",
+        effect="widen",
+    )
+    COVERED = DoubtEntry(
+        wrong="Fingers, a tray or something else cover part of the data side.",
+        remedy="Hold the disc by hole and edge so that nothing lies over the data side.",
+        effect="widen",
+    )
+    LITTLE_SEEN = DoubtEntry(
+        wrong="Too little of the data area was seen well enough to judge.",
+        remedy="Photograph the whole data side in even light; several pictures under different light are better.",
+        effect="retake",
+    )
+    HALF_SEEN = DoubtEntry(
+        wrong="A good part of the data area was not seen.",
+        remedy="Take another picture with the light from another side.",
+        effect="forbid play",
+    )
+    SIDE_UNCLEAR = DoubtEntry(
+        wrong="It is not clear whether this is the data side or the label side.",
+        remedy="Turn the disc over and photograph the side without print, tilted until the rainbow shows.",
+        effect="forbid play",
+    )
+    FORMAT_UNKNOWN = DoubtEntry(
+        wrong="The photograph does not tell which format the disc is; the answer is for the worst possible one.",
+        remedy="Say which it is with --format cd, dvd or bd: the label or case names it.",
+        effect="widen",
+    )
+    FORMAT_GUESSED = DoubtEntry(
+        wrong="The format is guessed from the colours of the mirror.",
+        remedy="Say which it is with --format cd, dvd or bd: the label or case names it.",
+        effect="widen",
+    )
+    CLUTTERED = DoubtEntry(
+        wrong="Reflections or marks are so many that scratches cannot be told from them one by one.",
+        remedy="Turn the disc until its mirror shows something plain and dark, and wipe off dust first.",
+        effect="widen",
+    )

@@ -1,0 +1,61 @@
+"""Errors for people: what happened, to which file, what to do now. One handler in `cli/` turns them into words."""
+
+from __future__ import annotations
+
+
+class DiscscanError(Exception):
+    """Base of every error a person may cause or meet.
+
+    Attributes:
+        code: short, stable name for programs.
+        file: name of the file it is about, or "".
+        what: one sentence of what happened.
+        remedy: one sentence of what to do now.
+    """
+
+    code = "error"
+    exit_code = 2
+
+    def __init__(self, what: str, *, file: str = "", remedy: str = "") -> None:
+        self.what = what
+        self.file = file
+        self.remedy = remedy
+        super().__init__(f"{file}: {what} {remedy}".strip(": "))
+
+
+class UnreadablePhoto(DiscscanError):
+    """A photo that cannot be judged; the others go on. Exit status 1 comes with it."""
+
+    code = "unreadable"
+    exit_code = 1
+
+
+class NoSuchFile(UnreadablePhoto):
+    code = "no-such-file"
+
+
+class NotAPhoto(UnreadablePhoto):
+    code = "not-a-photo"
+
+
+class EmptyFile(UnreadablePhoto):
+    code = "empty-file"
+
+
+class BrokenPhoto(UnreadablePhoto):
+    code = "broken-photo"
+
+
+class TooLarge(UnreadablePhoto):
+    code = "too-large"
+
+
+class TooSmall(UnreadablePhoto):
+    code = "too-small"
+
+
+class BrokenInstallation(DiscscanError):
+    """Something the program itself needs is missing or altered (weights, calibration, a library)."""
+
+    code = "broken-installation"
+    exit_code = 3

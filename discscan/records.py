@@ -1,0 +1,290 @@
+"""The frozen records that travel from room to room, in the order in which a disc meets them.
+
+Conventions, once for the whole house:
+
+* a pixel's centre lies at whole coordinates (x to the right, y down), as in OpenCV;
+* the disc's plane is in millimetres, origin at the disc's centre, x along the photograph's x at that point, y down
+  with the photograph, so a data side seen in a photograph is never mirrored;
+* a flat grid has its disc's centre at column = row = side / 2: ``column = px_per_mm * x_mm + side / 2``;
+* angles about the centre are in degrees from +x towards +y.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from discscan.doubts import Doubt
+
+FloatArray = NDArray[np.float64]
+ByteImage = NDArray[np.uint8]
+
+Side = Literal["data", "label", "unknown"]
+Recording = Literal["pressed", "recordable", "unknown"]
+FormatName = Literal["cd", "dvd", "bd"]
+FormatGuess = Literal["cd", "dvd", "bd", "unknown"]
+Kind = Literal["scratch", "ring_arc", "crack", "delamination", "label_damage", "smudge", "dust"]
+Action = Literal["play", "resurface", "pass", "retake"]
+
+LINE_KINDS: tuple[Kind, ...] = ("scratch", "ring_arc", "crack")
+"""Kinds whose outline is a centre line; the outline of every other kind is a closed border."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A measured value with its standard uncertainty, both in the unit that the field's name carries."""
+
+    value: float
+    sigma: float
+
+
+@dataclass(frozen=True)
+class Photo:
+    """A decoded photograph, upright.
+
+    Attributes:
+        name: as the user gave it.
+        sha256: of the file's bytes, hex.
+        bgr: uint8 (height_px, width_px, 3), after the EXIF orientation.
+    """
+
+    name: str
+    sha256: str
+    bgr: ByteImage
+
+    @property
+    def width_px(self) -> int:
+        return int(self.bgr.shape[1])
+
+    @property
+    def height_px(self) -> int:
+        return int(self.bgr.shape[0])
+
+
+@dataclass(frozen=True)
+class Ellipse:
+    """An ellipse in photo pixels: full axes, angle of the major axis from +x towards +y in [0, 180)."""
+
+    cx: float
+    cy: float
+    axis_major: float
+    axis_minor: float
+    angle_deg: float
+
+
+@dataclass(frozen=True)
+class LocatedDisc:
+    """A disc found in a photograph: the one homography that all its circles share.
+
+    Attributes:
+        diameter_mm: 120 or 80.
+        homography_px_to_mm: float64 (3, 3), photo pixel to the disc's plane, last element 1.
+        rim: image of the circle of diameter `diameter_mm`.
+        hole: image of the 15 mm circle.
+        mm_per_px: at the disc's centre, geometric mean over directions.
+        tilt_deg: between the disc's normal and the line of sight at its centre.
+        rim_seen_fraction: 0..1 of the rim's turn on which an edge supports it.
+        pose_sigma_mm: standard uncertainty of a rim point in the disc's plane.
+    """
+
+    diameter_mm: int
+    homography_px_to_mm: FloatArray
+    rim: Ellipse
+    hole: Ellipse
+    mm_per_px: float
+    tilt_deg: float
+    rim_seen_fraction: float
+    pose_sigma_mm: float
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True)
+class NotADisc:
+    """A round thing that was looked at and turned down, kept with its reason."""
+
+    rim: Ellipse
+    why: str
+
+
+class Sight(IntEnum):
+    """How well one cell of the flat grid was seen. Everything but SEEN is left unmeasured."""
+
+    SEEN = 0
+    OFF_DISC = 1
+    OUTSIDE_PHOTO = 2
+    COVERED = 3
+    GLARE = 4
+    DARK = 5
+    BLURRED = 6
+
+
+@dataclass(frozen=True)
+class FlatDisc:
+    """The disc from straight above, in millimetres.
+
+    Attributes:
+        diameter_mm: 120 or 80.
+        px_per_mm: of the grid.
+        bgr: uint8 (side, side, 3).
+        sight: uint8 (side, side) of `Sight`, over the whole grid; cells off the disc are OFF_DISC.
+        photo_px_per_mm: what the photograph itself resolved, at the disc's centre.
+        sharpness: 0..1; 1 is as sharp as the photo's pixels allow.
+        glare_fraction: 0..1 of the data area.
+        measured_fraction: 0..1 of the data area with `Sight.SEEN`.
+    """
+
+    diameter_mm: int
+    px_per_mm: float
+    bgr: ByteImage
+    sight: ByteImage
+    photo_px_per_mm: float
+    sharpness: float
+    glare_fraction: float
+    measured_fraction: float
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True)
+class Face:
+    """What is up, and what kind of disc it is.
+
+    Attributes:
+        formats: every format that the photograph (or the person) leaves possible, never empty.
+        format: the one to name, or "unknown" while several are possible.
+    """
+
+    side: Side
+    side_confidence: float
+    recording: Recording
+    format: FormatGuess
+    format_source: Literal["given", "guessed"]
+    formats: tuple[FormatName, ...]
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True)
+class Defect:
+    """One piece of damage (or dirt) in the disc's plane.
+
+    Attributes:
+        outline_mm: float64 (n, 2); a centre line for `LINE_KINDS`, else a closed border (first point not repeated).
+        length_mm: of a line, else None.
+        width_um: of a line, else None. Below two pixels it is a bound from contrast: `width_is_bound`.
+        area_mm2: of an area, else None.
+        radius_min_mm, radius_max_mm: from the disc's centre.
+        arc_deg: the angle that it spans about the centre.
+        confidence: 0..1 that it is there and is of this kind.
+    """
+
+    kind: Kind
+    outline_mm: FloatArray
+    length_mm: Reading | None
+    width_um: Reading | None
+    width_is_bound: bool
+    area_mm2: Reading | None
+    radius_min_mm: float
+    radius_max_mm: float
+    arc_deg: float
+    confidence: float
+
+
+@dataclass(frozen=True)
+class DamageSurvey:
+    """All defects of one disc, the clearest first within each kind."""
+
+    defects: tuple[Defect, ...]
+    scratch_density_mm_per_cm2: float
+    measured_fraction: float
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True)
+class Chance:
+    """A probability and its 90 % interval, all 0..1."""
+
+    probability: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Playback:
+    """The forecast for one format: will every sector read?
+
+    Attributes:
+        format: for which it was made; with several possible formats, the worst of them.
+        worst_burst_mm: longest run lost along the track, expected.
+        correctable_burst_mm: the longest run that this format's error correction mends at any alignment.
+        unreadable_fraction: of the data area's tracks, expected.
+        worst_radius_mm: where the worst burst lies, None when nothing is lost.
+    """
+
+    format: FormatName
+    chance: Chance
+    worst_burst_mm: float
+    correctable_burst_mm: float
+    unreadable_fraction: float
+    worst_radius_mm: float | None
+
+
+@dataclass(frozen=True)
+class Polish:
+    """What polishing the data side would change. `why` names an entry of report/words."""
+
+    possible: bool
+    chance: Chance
+    why: str
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """A rule that had something to say: its name, the action it asks for, what it saw and its limit.
+
+    The sentence is made in the report room from `rule`, `value` and `limit`.
+    """
+
+    rule: str
+    action: Action
+    value: float | str | None = None
+    limit: float | str | None = None
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The action, every rule that spoke (the deciding one first), and the names of the cautions to show."""
+
+    action: Action
+    spoken: tuple[Spoken, ...]
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class JudgedDisc:
+    """One disc with what every room found. `playback` and `polish` are None on a label side."""
+
+    located: LocatedDisc
+    flat: FlatDisc
+    face: Face
+    survey: DamageSurvey
+    playback: Playback | None
+    polish: Polish | None
+    verdict: Verdict
+
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """Doubts of all rooms, in their order, each once."""
+        rooms = (self.located.doubts, self.flat.doubts, self.face.doubts, self.survey.doubts)
+        return tuple(dict.fromkeys(doubt for room in rooms for doubt in room))
+
+
+@dataclass(frozen=True)
+class JudgedPhoto:
+    """One photograph, the discs in it from left to right and top to bottom, and the round things turned down."""
+
+    photo: Photo
+    discs: tuple[JudgedDisc, ...]
+    turned_down: tuple[NotADisc, ...] = field(default=())
