@@ -34,6 +34,14 @@ class NoSuchFile(UnreadablePhoto):
     code = "no-such-file"
 
 
+class IsAFolder(UnreadablePhoto):
+    code = "is-a-folder"
+
+
+class NoPermission(UnreadablePhoto):
+    code = "no-permission"
+
+
 class NotAPhoto(UnreadablePhoto):
     code = "not-a-photo"
 
@@ -52,6 +60,12 @@ class TooLarge(UnreadablePhoto):
 
 class TooSmall(UnreadablePhoto):
     code = "too-small"
+
+
+class CannotWrite(DiscscanError):
+    """A folder or file for results that cannot be made or written."""
+
+    code = "cannot-write"
 
 
 class BrokenInstallation(DiscscanError):
