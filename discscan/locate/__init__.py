@@ -1,0 +1,5 @@
+"""Rims and hubs in the photo, and the pose that they share. The only room with pixels of the photo."""
+
+from discscan.locate.find import locate_discs
+
+__all__ = ["locate_discs"]

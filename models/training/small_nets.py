@@ -1,0 +1,310 @@
+"""Train the locator and the face reader from shards, export them to ONNX and write their manifests.
+
+    python -m models.training.small_nets --shards FOLDER --out FOLDER --device cuda --seconds 150 [--only locator|face]
+
+The last tenth of the photographs of each shard is never trained on: it picks nothing, it fits the temperatures and
+gives the scores in the manifest. A checkpoint beside the output lets a stopped run go on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import math
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import torch
+from torch import Tensor, nn
+from torch.nn import functional as F
+
+from models.training.locator_targets import decode, locator_loss, support_values
+from models.training.nets import FaceReader, Locator
+
+HEADS = ("disc", "large", "data", "recordable")
+
+
+def load(folder: Path, names: tuple[str, ...], device: str) -> tuple[list[Tensor], Tensor]:
+    """The named arrays of all shards, and for each row whether it is held out."""
+    parts: dict[str, list[np.ndarray[Any, Any]]] = {name: [] for name in names}
+    held: list[np.ndarray[Any, Any]] = []
+    for path in sorted(folder.glob("*_*.npz")):
+        if ".part" in path.name:
+            continue
+        with np.load(path) as shard:
+            owner = shard["owner"] if "owner" in names or "view" in names else np.arange(len(shard["canvas"]))
+            first = int(path.stem.split("_")[1])
+            place = owner - first if "view" in names else owner
+            held.append(place >= 0.9 * len(shard["canvas"]))
+            for name in names:
+                parts[name].append(shard[name])
+    return [torch.from_numpy(np.concatenate(parts[name])).to(device) for name in names], torch.from_numpy(np.concatenate(held)).to(device)
+
+
+def jitter(image: Tensor) -> Tensor:
+    """Other exposure, white balance, contrast, saturation, noise and softness than the renders have. (n, 3, h, w) 0..1."""
+    n, device = len(image), image.device
+
+    def some(low: float, high: float, *shape: int) -> Tensor:
+        return torch.empty(n, *shape, 1, 1, device=device).uniform_(low, high)
+
+    image = image * some(0.6, 1.5, 1) * some(0.85, 1.15, 3)
+    grey = image.mean(1, keepdim=True)
+    image = grey + (image - grey) * some(0.0, 1.8, 1)
+    image = (image - 0.5) * some(0.7, 1.3, 1) + 0.5 + some(-0.08, 0.08, 1)
+    image = image.clamp(0.0, 1.0) ** some(0.7, 1.4, 1)
+    soft = F.avg_pool2d(F.pad(image, (1, 1, 1, 1), mode="replicate"), 3, 1)
+    image = torch.where(some(0, 1, 1) < 0.3, soft, image)
+    image = image + torch.randn_like(image) * some(0.0, 0.04, 1)
+    return image.clamp(0.0, 1.0)
+
+
+def moved(canvas: Tensor, target: Tensor) -> tuple[Tensor, Tensor]:
+    """Turned by quarter turns, mirrored, scaled and shifted: canvas (n, 3, s, s), targets to match."""
+    n, _, side, _ = canvas.shape
+    device = canvas.device
+    scale = torch.exp(torch.empty(n, device=device).uniform_(math.log(0.55), math.log(1.5)))
+    turn = torch.randint(0, 4, (n,), device=device) * (math.pi / 2) + torch.randn(n, device=device) * 0.15
+    flip = torch.where(torch.rand(n, device=device) < 0.5, -1.0, 1.0)
+    c, s = torch.cos(turn) * scale, torch.sin(turn) * scale
+    linear = torch.stack([torch.stack([c * flip, -s], 1), torch.stack([s * flip, c], 1)], 1)
+    middle = side / 2
+    shift = torch.empty(n, 2, device=device).uniform_(-0.22, 0.22) * side
+    offset = middle + shift - (linear @ torch.full((n, 2, 1), middle, device=device))[..., 0]
+    inverse = torch.linalg.inv(linear)
+    # grid_sample wants, for each output place, the input place, both in -1..1
+    theta = torch.cat([inverse, ((inverse @ (middle - offset)[..., None])[..., 0] - middle)[..., None] / middle], dim=2)
+    grid = F.affine_grid(theta, list(canvas.shape), align_corners=False)
+    image = F.grid_sample(canvas - 0.451, grid, mode="bilinear", align_corners=False) + 0.451
+    new = target.clone()
+    for k in (0, 2):
+        new[..., k : k + 2] = target[..., k : k + 2] @ linear.transpose(1, 2) + offset[:, None]
+    spread = torch.stack([target[..., 4], target[..., 5], target[..., 5], target[..., 6]], -1).reshape(*target.shape[:2], 2, 2)
+    spread = linear[:, None] @ spread @ linear[:, None].transpose(-1, -2)
+    new[..., 4], new[..., 5], new[..., 6] = spread[..., 0, 0], spread[..., 0, 1], spread[..., 1, 1]
+    # a rim pushed out of the picture may neither be asked for nor forbidden
+    l11 = torch.sqrt(new[..., 4].clamp(min=1e-3))
+    l21 = new[..., 5] / l11
+    l22 = torch.sqrt((new[..., 6] - l21**2).clamp(min=1e-3))
+    t = torch.arange(24, device=device) * (2 * math.pi / 24)
+    x = new[..., 2:3] + l11[..., None] * torch.cos(t)
+    y = new[..., 3:4] + l21[..., None] * torch.cos(t) + l22[..., None] * torch.sin(t)
+    seen = ((x > 0) & (x < side) & (y > 0) & (y < side)).float().mean(-1)
+    small = torch.sqrt(l11 * l22) < 10.0
+    hidden = (seen < 0.55) | small
+    new[..., 8] = torch.where((target[..., 8] != 0) & hidden, torch.full_like(seen, -1.0), target[..., 8])
+    return image, new
+
+
+def covered(image: Tensor) -> Tensor:
+    """A quarter of the pictures get a plain patch over a random corner of their rows and columns."""
+    n, _, h, w = image.shape
+    device = image.device
+    y0, x0 = torch.rand(n, 1, 1, device=device) * h, torch.rand(n, 1, 1, device=device) * w
+    half_h, half_w = torch.rand(n, 1, 1, device=device) * h * 0.15, torch.rand(n, 1, 1, device=device) * w * 0.3
+    row, col = torch.arange(h, device=device)[None, :, None], torch.arange(w, device=device)[None, None]
+    inside = ((row - y0).abs() < half_h) & ((col - x0).abs() < half_w) & (torch.rand(n, 1, 1, device=device) < 0.25)
+    return torch.where(inside[:, None], torch.rand(n, 3, 1, 1, device=device), image)
+
+
+class Schedule:
+    """Runs for a number of seconds: learning rate up over the first twentieth, then down along a cosine."""
+
+    def __init__(self, seconds: float, peak: float) -> None:
+        self.start, self.seconds, self.peak = time.perf_counter(), seconds, peak
+
+    def share(self) -> float:
+        return (time.perf_counter() - self.start) / self.seconds
+
+    def rate(self) -> float:
+        done = min(self.share(), 1.0)
+        return self.peak * min(done / 0.05, 1.0) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
+
+
+def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: Path, device: str) -> nn.Module:
+    """Train until the time is up; `step(net, rng)` gives a batch's loss and its parts. Returns the averaged net."""
+    net.to(device).train()
+    average = torch.optim.swa_utils.AveragedModel(net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
+    optimiser = torch.optim.AdamW(net.parameters(), lr=peak, weight_decay=0.02)
+    if checkpoint.exists():
+        state = torch.load(checkpoint, map_location=device)
+        net.load_state_dict(state["net"])
+        average.load_state_dict(state["average"])
+        optimiser.load_state_dict(state["optimiser"])
+    schedule, count, told = Schedule(seconds, peak), 0, -1
+    while schedule.share() < 1.0:
+        for group in optimiser.param_groups:
+            group["lr"] = schedule.rate()
+        with torch.autocast(device.split(":")[0], torch.bfloat16, enabled=device != "cpu"):
+            loss, parts = step(net)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        nn.utils.clip_grad_norm_(net.parameters(), 2.0)
+        optimiser.step()
+        average.update_parameters(net)
+        count += 1
+        if int(schedule.share() * 10) > told:
+            told = int(schedule.share() * 10)
+            print(f"step {count} loss {float(loss.detach()):.4f} {parts}", file=sys.stderr, flush=True)
+            torch.save({"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict()}, checkpoint)
+    return average.module.eval()
+
+
+def train_locator(shards: Path, out: Path, *, device: str, seconds: float, batch: int) -> None:
+    (canvas, target), held = load(shards, ("canvas", "target"), device)
+    train = torch.nonzero(~held)[:, 0]
+
+    def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
+        pick = train[torch.randint(0, len(train), (batch,), device=device)]
+        image, aim = moved(canvas[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0, target[pick])
+        output = net(covered(jitter(image)))
+        return locator_loss(output.float(), aim)
+
+    net = fit(Locator(), step, seconds=seconds, peak=2e-3, checkpoint=out / "locator.ckpt", device=device)
+    score = score_locator(net, canvas[held], target[held])
+    write(net.cpu(), torch.zeros(1, 3, 256, 320), out, "locator", score, photos=len(canvas), extra={
+        "preprocessing": {"side_px": 320, "colour": "bgr 0..1", "padding": 115},
+        "thresholds": {"heat": 0.3},
+    }, dynamic={"image": {2: "h", 3: "w"}})
+
+
+@torch.no_grad()
+def score_locator(net: nn.Module, canvas: Tensor, target: Tensor) -> dict[str, float]:
+    """Recall and false peaks at heat 0.3, and how far outlines are off, in per cent of the size."""
+    found = asked = false = 0
+    off: list[float] = []
+    for k in range(0, len(canvas), 256):
+        image = canvas[k : k + 256].permute(0, 3, 1, 2).contiguous().float() / 255.0
+        output = net(image).float()
+        heat = torch.sigmoid(output[:, :1])
+        peak = (heat == F.max_pool2d(heat, 3, 1, 1)) & (heat > 0.3)
+        for n, aim in enumerate(target[k : k + 256]):
+            row, col = torch.nonzero(peak[n, 0], as_tuple=True)
+            here = torch.stack([col + 0.5, row + 0.5], 1).float() * 8
+            centre, l11, l21, l22, rim = decode(output[n, :, row, col].T, here)
+            said = support_values(rim, l11, l21, l22)
+            taken = torch.zeros(len(row), dtype=torch.bool, device=row.device)
+            for disc in aim[aim[:, 8] != 0]:
+                r11 = torch.sqrt(disc[4])
+                r21 = disc[5] / r11
+                r22 = torch.sqrt(disc[6] - r21**2)
+                true = support_values(disc[None, 2:4], r11[None], r21[None], r22[None])
+                error = (said - true).abs().amax(1) / torch.sqrt(r11 * r22)
+                close = error < 0.15
+                taken |= error < 0.5
+                if disc[8] > 0:
+                    asked += 1
+                    if close.any():
+                        found += 1
+                        off.append(float(error.min()))
+            false += int((~taken).sum())
+    return {"recall": found / max(asked, 1), "false_per_photo": false / max(len(canvas), 1), "discs": asked,
+            "outline_off_percent_median": 100 * float(np.median(off)) if off else math.nan}
+
+
+def face_loss(logits: Tensor, label: Tensor) -> Tensor:
+    total = logits.new_zeros(())
+    for k in range(4):
+        asked = label[:, k] >= 0
+        if asked.any():
+            total = total + F.binary_cross_entropy_with_logits(logits[asked, k], label[asked, k].float())
+    asked = label[:, 4] >= 0
+    if asked.any():
+        total = total + F.cross_entropy(logits[asked, 4:7], label[asked, 4].long())
+    return total
+
+
+def train_face(shards: Path, out: Path, *, device: str, seconds: float, batch: int) -> None:
+    (view, label), held = load(shards, ("view", "label"), device)
+    train = torch.nonzero(~held)[:, 0]
+
+    def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
+        pick = train[torch.randint(0, len(train), (batch,), device=device)]
+        image = view[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
+        image = torch.roll(image, int(torch.randint(0, image.shape[2], (1,))), 2)
+        if torch.rand(()) < 0.5:
+            image = image.flip(2)
+        loss = face_loss(net(covered(jitter(image))).float(), label[pick])
+        return loss, {}
+
+    net = fit(FaceReader(), step, seconds=seconds, peak=2e-3, checkpoint=out / "face.ckpt", device=device)
+    logits = torch.cat([net(view[held][k : k + 512].permute(0, 3, 1, 2).contiguous().float() / 255.0).detach() for k in range(0, int(held.sum()), 512)])
+    truth = label[held]
+    temperature, score = {}, {}
+    for k, name in enumerate(HEADS):
+        asked = truth[:, k] >= 0
+        temperature[name] = fit_temperature(torch.stack([torch.zeros_like(logits[asked, k]), logits[asked, k]], 1), truth[asked, k].long())
+        score[name] = float(((logits[asked, k] > 0) == (truth[asked, k] > 0)).float().mean())
+    asked = truth[:, 4] >= 0
+    temperature["format"] = fit_temperature(logits[asked, 4:7], truth[asked, 4].long())
+    score["format"] = float((logits[asked, 4:7].argmax(1) == truth[asked, 4]).float().mean())
+    score["views"] = float(len(truth))
+    write(net.cpu(), torch.zeros(1, 3, 192, 96), out, "face", score, photos=len(view), extra={
+        "preprocessing": {"colour": "bgr 0..1", "angles": 192, "radii": 96, "reach": 1.03},
+        "thresholds": {"disc": 0.5, "side_sure": 0.8, "recording_sure": 0.8, "format_possible": 0.1},
+        "temperature": temperature,
+    }, dynamic=None)
+
+
+def fit_temperature(logits: Tensor, label: Tensor) -> float:
+    """The one number by which logits are divided so that their softmax is calibrated (Guo et al. 2017)."""
+    log_t = torch.zeros((), device=logits.device, requires_grad=True)
+    optimiser = torch.optim.LBFGS([log_t], max_iter=50)
+
+    def closure() -> Tensor:
+        optimiser.zero_grad()
+        loss = F.cross_entropy(logits.detach() / torch.exp(log_t.clamp(-1.5, 1.5)), label)
+        loss.backward()
+        return loss
+
+    optimiser.step(closure)
+    return float(torch.exp(log_t.detach().clamp(-1.5, 1.5)))
+
+
+def write(net: nn.Module, example: Tensor, out: Path, name: str, score: dict[str, float], *, photos: int,
+          extra: dict[str, dict[str, Any]], dynamic: Any) -> None:
+    """Export, check that ONNX says the same, and write the manifest."""
+    import onnxruntime
+
+    out.mkdir(parents=True, exist_ok=True)
+    path = out / f"{name}.onnx"
+    torch.onnx.export(net, (example,), str(path), input_names=["image"], output_names=["said"], opset_version=17,
+                      dynamic_axes=dynamic, dynamo=False)
+    probe = torch.rand_like(example)
+    (said,) = onnxruntime.InferenceSession(str(path)).run(None, {"image": probe.numpy()})
+    apart = float(np.abs(said - net(probe).detach().numpy()).max())
+    if apart > 1e-3:
+        raise SystemExit(f"{name}: ONNX differs from the trained net by {apart}")
+    lines = [f'sha256 = "{hashlib.sha256(path.read_bytes()).hexdigest()}"', f"onnx_differs_by = {apart:.2e}"]
+    for table, entries in extra.items():
+        lines += ["", f"[{table}]"] + [f"{k} = {v if not isinstance(v, str) else chr(34) + v + chr(34)}" for k, v in entries.items()]
+    lines += ["", "[score]", "# on the tenth of the rendered photographs that was never trained on"]
+    lines += [f"{k} = {v:.5g}" for k, v in score.items()]
+    lines += ["", "[recipe]", f"rows = {photos}", f'torch = "{torch.__version__}"', f'command = "{" ".join(["python -m models.training.small_nets", *sys.argv[1:]])}"']
+    (out / f"{name}.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    print(name, score, f"{path.stat().st_size / 1e6:.1f} MB, onnx apart {apart:.1e}", flush=True)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--shards", type=Path, required=True)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--device", default="cpu")
+    parser.add_argument("--seconds", type=float, default=150.0)
+    parser.add_argument("--batch", type=int, default=128)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", choices=("locator", "face"))
+    given = parser.parse_args()
+    torch.manual_seed(given.seed)
+    given.out.mkdir(parents=True, exist_ok=True)
+    if given.only != "face":
+        train_locator(given.shards, given.out, device=given.device, seconds=given.seconds, batch=given.batch)
+    if given.only != "locator":
+        train_face(given.shards, given.out, device=given.device, seconds=given.seconds, batch=2 * given.batch)
+
+
+if __name__ == "__main__":
+    main()
