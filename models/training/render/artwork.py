@@ -1,0 +1,179 @@
+"""Printed things, drawn with cv2's own fonts: label art, hub text and bar code, table print. All titles are made up."""
+
+from __future__ import annotations
+
+import functools
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+ByteImage = NDArray[np.uint8]
+
+TITLES = (
+    ("The Lamp at Fennick Point", "A film in two parts"), ("Nine Winters of Marrow Hill", "Feature"), ("Evening Ferries", "Saltmarsh Quartet"),
+    ("Say It in Norvish", "Course two: at the market"), ("Lanternfall", "Game disc"), ("Bricks and Barges", "Game disc 1 of 2"),
+    ("Songs from the Drying Loft", "Tarn Hollow Choir"), ("The Cartographer's Cat", "Children's stories"), ("Harbour Voices", "Recorded 1994"),
+    ("A Short Course in Beekeeping", "With exercises"), ("Tidewater Lane", "Season one, disc 3"), ("Quiet Engines", "Ambient works"),
+    ("Pocket Orchestra", "Twelve small pieces"), ("Grammar for the Ferry", "Language course"), ("Under the Copper Roof", "A film"),
+)
+NOTES = ("holiday", "backup 3", "mix for Ada", "lesson 7", "photos May", "copy", "library", "family", "demo", "tax papers", "slides", "old radio")
+FONTS = (cv2.FONT_HERSHEY_SIMPLEX, cv2.FONT_HERSHEY_DUPLEX, cv2.FONT_HERSHEY_COMPLEX, cv2.FONT_HERSHEY_TRIPLEX)
+WORDS = "quay street exchange library shelf mark returned stall eleven copper ferry lantern harbour lesson winter lower market open".split()
+
+
+def _text(image: ByteImage, words: str, x: int, y: int, height: int, colour: tuple[int, ...], font: int, bold: int = 1) -> None:
+    """Text whose left base line is at (x, y)."""
+    scale = height / cv2.getTextSize("Hg", font, 1.0, 1)[0][1]
+    cv2.putText(image, words, (x, y), font, scale, colour, max(1, int(bold * height / 14)), cv2.LINE_AA)
+
+
+def _width(words: str, height: int, font: int) -> int:
+    scale = height / cv2.getTextSize("Hg", font, 1.0, 1)[0][1]
+    return int(cv2.getTextSize(words, font, scale, 1)[0][0])
+
+
+def _bend(strip: ByteImage, size: int, radius_px: float, at_rad: float) -> ByteImage:
+    """A straight strip of writing bent about the picture's centre, its middle at `at_rad`."""
+    ys, xs = np.mgrid[0:size, 0:size].astype(np.float32)
+    dx, dy = xs - size / 2, ys - size / 2
+    angle = np.mod(np.arctan2(dy, dx) - at_rad + np.pi, 2 * np.pi) - np.pi
+    map_x = (angle * radius_px + strip.shape[1] / 2).astype(np.float32)
+    map_y = (radius_px - np.hypot(dx, dy) + strip.shape[0] / 2).astype(np.float32)
+    return np.asarray(cv2.remap(strip, map_x, map_y, cv2.INTER_LINEAR, borderValue=0), np.uint8)
+
+
+def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tuple[ByteImage, ByteImage]:
+    """RGB and cover (255 = ink) of a label, square about the centre, `px_per_mm`."""
+    rng = np.random.default_rng(seed)
+    size = int((diameter_mm + 4) * px_per_mm)
+    ys, xs = np.mgrid[0:size, 0:size].astype(np.float32)
+    x, y = (xs - size / 2) / px_per_mm, (ys - size / 2) / px_per_mm
+    first, second = rng.uniform(0, 255, 3), rng.uniform(0, 255, 3)
+    title, under = TITLES[rng.integers(len(TITLES))]
+    font = FONTS[rng.integers(len(FONTS))]
+    if style == "art":
+        turn = rng.uniform(0, 2 * np.pi)
+        ramp = np.clip(0.5 + (np.cos(turn) * x + np.sin(turn) * y) / 110, 0, 1)[..., None]
+        image = np.ascontiguousarray((first + (second - first) * ramp).astype(np.uint8))
+        for _ in range(int(rng.integers(3, 14))):
+            shade = tuple(int(v) for v in rng.uniform(0, 255, 3))
+            spot = tuple(int(v) for v in rng.uniform(0, size, 2))
+            kind = rng.integers(4)
+            layer = image.copy()
+            if kind == 0:
+                cv2.circle(layer, spot, int(rng.uniform(3, 30) * px_per_mm), shade, -1, cv2.LINE_AA)
+            elif kind == 1:
+                cv2.ellipse(layer, spot, tuple(int(v * px_per_mm) for v in rng.uniform(5, 50, 2)), rng.uniform(0, 180), 0, 360, shade, int(rng.uniform(1, 30)), cv2.LINE_AA)
+            elif kind == 2:
+                cv2.fillPoly(layer, [rng.uniform(0, size, (int(rng.integers(3, 6)), 2)).astype(np.int32)], shade, cv2.LINE_AA)
+            else:
+                points = np.stack([np.linspace(0, size, 30), size * (0.5 + 0.3 * np.cumsum(rng.normal(0, 0.12, 30)))], 1)
+                cv2.polylines(layer, [points.astype(np.int32)], False, shade, int(rng.uniform(4, 60)), cv2.LINE_AA)
+            image = cv2.addWeighted(layer, rng.uniform(0.4, 1), image, 1 - 0.0, 0) if rng.random() < 0 else cv2.addWeighted(layer, 0.8, image, 0.2, 0)
+        ink = tuple(int(v) for v in (rng.choice([8, 245]) + rng.uniform(-8, 8, 3)).clip(0, 255))
+        cover = np.full((size, size), 255, np.uint8)
+    else:
+        image = np.full((size, size, 3), 244 if style == "inkjet" else 30, np.uint8)
+        cover = np.full((size, size), 255 if style == "inkjet" else 0, np.uint8)
+        ink = tuple(int(v) for v in (rng.uniform(0, 60, 3) if rng.random() < 0.7 else rng.uniform(0, 160, 3)))
+    canvas = image if style != "metal" else cover
+    shade = ink if style != "metal" else (255,)
+    if style == "metal":
+        image[:] = ink
+    if style == "inkjet":
+        pen = tuple(int(v) for v in [(20, 20, 24), (20, 30, 120), (140, 20, 20)][rng.integers(3)])
+        for line in range(int(rng.integers(1, 4))):
+            _handwriting(rng, image, NOTES[rng.integers(len(NOTES))], size, px_per_mm, line, pen)
+    else:
+        height = int(rng.uniform(3, 7) * px_per_mm)
+        while height > 12 and _width(title, height, font) > 0.72 * size:
+            height -= 2
+        top = rng.random() < 0.6
+        row = size / 2 - 33 * px_per_mm * diameter_mm / 120 if top else size / 2 + 38 * px_per_mm * diameter_mm / 120
+        _text(canvas, title, (size - _width(title, height, font)) // 2, int(row), height, shade, font, 2)
+        _text(canvas, under, (size - _width(under, height // 2, font)) // 2, int(row + height), height // 2, shade, font)
+        for line in range(int(rng.integers(0, 7))):
+            words = f"{line + 1}. " + " ".join(rng.choice(WORDS, int(rng.integers(2, 4))))
+            _text(canvas, words, int(size / 2 + 23 * px_per_mm), int(size / 2 + (line - 3) * 3.2 * px_per_mm), int(1.7 * px_per_mm), shade, FONTS[0])
+        strip = np.zeros((4 * px_per_mm, int(2 * np.pi * 56 * px_per_mm), 1), np.uint8)
+        legend = "  ".join(rng.choice(WORDS, 9)) + "  " + str(rng.integers(1000, 9999))
+        _text(strip, legend, strip.shape[1] // 2 - _width(legend, int(1.5 * px_per_mm), FONTS[0]) // 2, 3 * px_per_mm, int(1.5 * px_per_mm), (255,), FONTS[0])
+        bent = _bend(strip, size, (diameter_mm / 2 - 3.8) * px_per_mm, rng.uniform(0, 2 * np.pi)).astype(np.float32)[..., None] / 255
+        canvas[:] = (canvas.reshape(size, size, -1) * (1 - bent) + np.array(shade) * bent).reshape(canvas.shape).astype(np.uint8)
+    return image, cover
+
+
+def _handwriting(rng: np.random.Generator, image: ByteImage, words: str, size: int, px_per_mm: int, line: int, pen: tuple[int, ...]) -> None:
+    """Slanted felt-pen letters."""
+    height = int(rng.uniform(5, 9) * px_per_mm)
+    layer = np.zeros((3 * height, _width(words, height, cv2.FONT_HERSHEY_SCRIPT_SIMPLEX) + 2 * height), np.uint8)
+    scale = height / cv2.getTextSize("Hg", cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 1.0, 1)[0][1]
+    cv2.putText(layer, words, (height, 2 * height), cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, scale, (255,), int(0.9 * px_per_mm), cv2.LINE_AA)
+    spot = np.array([size / 2, size / 2 + (-32 + 62 * (line % 2) + 9 * (line // 2)) * px_per_mm])
+    turn, grow = rng.normal(0, 6), min(1.0, 0.62 * size / layer.shape[1])
+    matrix = cv2.getRotationMatrix2D((layer.shape[1] / 2, layer.shape[0] / 2), turn, grow)
+    matrix[:, 2] += spot - np.array([layer.shape[1], layer.shape[0]]) / 2
+    cover = cv2.warpAffine(layer, matrix, (size, size), flags=cv2.INTER_LINEAR).astype(np.float32)[..., None] / 255
+    image[:] = (image * (1 - cover) + np.array(pen) * cover).astype(np.uint8)
+
+
+def hub_strip(seed: int, *, inner_mm: float = 14.0, outer_mm: float = 24.0, px_per_mm: int = 16) -> ByteImage:
+    """Polar strip (rows: radius from inner to outer, columns: a whole turn) of mould text and bar code; 255 = dark."""
+    rng = np.random.default_rng(seed)
+    rows, columns = int((outer_mm - inner_mm) * px_per_mm), 2048
+    strip = np.zeros((rows, columns), np.uint8)
+    mirrored = rng.random() < 0.5
+
+    def write(words: str, radius_mm: float, height_mm: float, at: int, font: int) -> None:
+        squeeze = columns / (2 * np.pi * radius_mm * px_per_mm)
+        height = int(height_mm * px_per_mm)
+        width = _width(words, height, font)
+        piece = np.zeros((2 * height, width + 8), np.uint8)
+        _text(piece, words, 4, int(1.5 * height), height, (255,), font)
+        piece = cv2.resize(piece, (max(4, int(piece.shape[1] * squeeze)), piece.shape[0]), interpolation=cv2.INTER_AREA)
+        piece = piece[:, ::-1] if mirrored else piece
+        top = int((radius_mm - inner_mm) * px_per_mm) - height
+        piece = piece[::-1]  # letters stand on the inner side
+        columns_at = (at + np.arange(piece.shape[1])) % columns
+        rows_at = np.clip(top + np.arange(piece.shape[0]), 0, rows - 1)
+        strip[np.ix_(rows_at, columns_at)] = np.maximum(strip[np.ix_(rows_at, columns_at)], piece)
+
+    at = int(rng.integers(columns))
+    if rng.random() < 0.85:
+        code = "".join(rng.choice(list("ABCDEFGHKLMNPRSTUVXYZ0123456789"), int(rng.integers(8, 16))))
+        write(code, rng.uniform(19.5, 21.5), rng.uniform(0.9, 1.6), at, FONTS[0])
+    if rng.random() < 0.6:
+        write("".join(rng.choice(list("0123456789"), 10)), rng.uniform(15, 19), rng.uniform(0.8, 2.2), at + 900, cv2.FONT_HERSHEY_PLAIN)
+    if rng.random() < 0.6:
+        low = int((rng.uniform(20.2, 21.4) - inner_mm) * px_per_mm)
+        for column in range(0, int(rng.uniform(150, 420)), 3):
+            if rng.random() < 0.55:
+                strip[low:low + int(0.9 * px_per_mm), (at + 700 + column) % columns] = 230
+                strip[low:low + int(0.9 * px_per_mm), (at + 701 + column) % columns] = 230
+    return cv2.GaussianBlur(strip, (0, 0), 0.8)
+
+
+@functools.lru_cache(maxsize=8)
+def printed_sheet(seed: int, *, busy: bool) -> ByteImage:
+    """A table covered with print or with things: RGB."""
+    rng = np.random.default_rng(seed)
+    size = 1800
+    image = np.full((size, size, 3), rng.uniform(150, 245), np.uint8) if not busy else np.full((size, size, 3), rng.uniform(30, 200, 3).astype(np.uint8), np.uint8)
+    for _ in range(int(rng.integers(8, 26)) if busy else int(rng.integers(4, 12))):
+        spot, span = rng.uniform(0, size, 2), rng.uniform(60, 560, 2)
+        box = cv2.boxPoints((tuple(spot), tuple(span), float(rng.uniform(0, 180) if busy else rng.normal(0, 2))))
+        shade = rng.uniform(0, 255, 3)
+        if busy:
+            shadow = np.zeros((size, size), np.uint8)
+            cv2.fillPoly(shadow, [(box + 12).astype(np.int32)], (120,))
+            image = (image * (1 - cv2.GaussianBlur(shadow, (0, 0), 14)[..., None] / 255.0)).astype(np.uint8)
+        cv2.fillPoly(image, [box.astype(np.int32)], tuple(int(v) for v in shade), cv2.LINE_AA)
+        if busy and rng.random() < 0.4:
+            cv2.circle(image, tuple(int(v) for v in spot), int(span.min() / 2.4), tuple(int(v) for v in rng.uniform(0, 255, 3)), -1, cv2.LINE_AA)
+    for _ in range(int(rng.integers(6, 26))):
+        x, y, height = int(rng.uniform(-100, size - 200)), int(rng.uniform(20, size)), int(np.exp(rng.uniform(np.log(9), np.log(70))))
+        shade = tuple(int(v) for v in np.full(3, rng.choice([20, 60, 235])))
+        for line in range(int(rng.integers(1, 12)) if height < 24 else 1):
+            _text(image, " ".join(rng.choice(WORDS, 6 if height < 24 else 2)), x, y + int(1.7 * height * line), height, shade, FONTS[rng.integers(4)])
+    return np.asarray(cv2.GaussianBlur(image, (0, 0), 0.8), np.uint8)

@@ -1,0 +1,254 @@
+"""The face of a disc, pixel by pixel: mirror under clear plastic, rainbow, rings, print; without lines (see `strokes`)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+from torch import Tensor
+
+from models.training.render import areas, artwork
+from models.training.render import geometry as g
+from models.training.render.light import Light, column, dot, fresnel, grating_table, reflect
+from models.training.render.grounds import noise
+from models.training.render.scene import Disc
+from models.training.render.view import Window, in_plane, meet, rays
+
+INDEX = g.REFRACTIVE_INDEX
+
+
+@dataclass
+class Shaded:
+    """A drawn disc window: radiance, cover of the disc 0..1, and what the strokes need to know."""
+
+    radiance: Tensor
+    cover: Tensor
+    mirror: Tensor
+
+
+def cut(radius: Tensor, edge_mm: float, soft_mm: float) -> Tensor:
+    """1 inside `edge_mm`, 0 outside, with an antialiased step."""
+    return ((edge_mm - radius) / soft_mm + 0.5).clamp(0, 1)
+
+
+def grid_values(image: np.ndarray, x: Tensor, y: Tensor, px_per_mm: float, device: torch.device) -> Tensor:
+    """A picture about the disc's centre (side, side[, c]) at disc-plane points: (c, h, w), 0..1."""
+    source = torch.as_tensor(np.ascontiguousarray(image), device=device)
+    source = (source[None] if source.ndim == 2 else source.permute(2, 0, 1))[None].float() / 255
+    half = image.shape[0] / (2 * px_per_mm)
+    return F.grid_sample(source, torch.stack([x / half, y / half], -1)[None], padding_mode="border", align_corners=False)[0]
+
+
+def clear_layer_mm(disc: Disc) -> float:
+    """Plastic between the visible face and the reflecting layer: the remainder on a label side (CD: only lacquer)."""
+    layer = g.CLEAR_LAYER_MM[disc.format]
+    return layer if disc.side == "data" else max(g.THICKNESS_MM - layer, 0.02)
+
+
+def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: int) -> tuple[Tensor, Tensor]:
+    """Plain reflection and rainbow on every `step`-th pixel, brought up to the window's size."""
+    device = light.device
+    rough = Window(window.left, window.top, window.right + 2 * step, window.bottom + 2 * step, step)
+    sight = rays(camera, rough, device)
+    points = meet(camera, sight, disc.frame.origin_mm, disc.frame.normal)
+    x, y = in_plane(points, disc.frame)
+    radius = torch.hypot(x, y).clamp(min=1)
+    x_axis, y_axis, normal = (column(v, points) for v in (disc.frame.x_axis, disc.frame.y_axis, disc.frame.normal))
+    radial = (x * x_axis + y * y_axis) / radius
+    along = (x * y_axis - y * x_axis) / radius
+    rng = np.random.default_rng(disc.seed)
+    phase, bowl = rng.uniform(0, 6.28), rng.uniform(-1, 1)
+    wave = disc.look.warp_rad * (radius / 60)
+    tilted = normal + radial * wave * (bowl + 0.7 * torch.cos(2 * torch.atan2(y, x) + phase)) + along * wave * 0.5 * torch.sin(2 * torch.atan2(y, x) + phase)
+    tilted = tilted / tilted.norm(dim=0)
+    eye = -sight
+    label = disc.side == "label"
+    softness = max(light.room.softness_rad, 0.05) if label and disc.look.label_style == "inkjet" else light.room.softness_rad * (2.5 if label else 1)
+    plain = light.seen(points, reflect(eye, tilted), softness)
+    rainbow = torch.zeros_like(plain)
+    share = disc.look.first_order
+    orders = (share, 0.45 * share, 0.2 * share, 0.1 * share)
+    sources = [*light.lobes(), (np.array([0.0, 0.0, 1600.0]), light.room.ceiling * 0.8, 0.35, 1600.0)]
+    tables: dict[float, Tensor] = {}
+    for position, power, size, _ in sources:
+        toward = column(position, points) - points
+        toward = toward / toward.norm(dim=0)
+        half = toward + eye
+        width = math.hypot(size, disc.look.track_noise_rad)
+        key = round(size, 2)
+        if key not in tables:
+            tables[key] = torch.tensor(grating_table(g.PITCH_NM[disc.format], size, orders), dtype=torch.float32, device=device)
+        q = (dot(half, radial).abs() * 255.5).clamp(0, 510)
+        low = q.long()
+        part = q - low
+        table = tables[key]
+        colour = table[:, low] * (1 - part) + table[:, low + 1] * part
+        strength = torch.exp(-0.5 * (dot(half, along) / width) ** 2) / (width * math.sqrt(2 * math.pi))
+        rainbow += column(power, points) * colour * strength * dot(toward, tilted).clamp(min=0)
+    both = F.interpolate(torch.cat([plain, rainbow])[None], scale_factor=step, mode="bilinear", align_corners=True) if step == 1 else _enlarge(torch.cat([plain, rainbow]), step)
+    height, width_px = window.shape
+    both = both[:, :height, :width_px] if both.ndim == 3 else both[0, :, :height, :width_px]
+    return both[:3], both[3:]
+
+
+def _enlarge(image: Tensor, step: int) -> Tensor:
+    """Samples at every `step`-th pixel to all pixels, exactly registered."""
+    height, width = image.shape[1:]
+    size = ((height - 1) * step + 1, (width - 1) * step + 1)
+    return F.interpolate(image[None], size=size, mode="bilinear", align_corners=True)[0]
+
+
+def slope_profile(disc: Disc, radius: Tensor) -> Tensor:
+    """Slope of the moulded surface along the radius: stacking ring, steps, rounded hole and rim."""
+    rng = np.random.default_rng(disc.seed + 1)
+    look = disc.look
+
+    def bump(at: float, width: float, height: float) -> Tensor:
+        across = (radius - at) / width
+        return -height * across * torch.exp(0.5 - across**2 / 2)
+
+    slope = bump(look.stack_ring_mm, look.stack_ring_width_mm / 2.5, rng.uniform(0.15, 0.6) * (1 if rng.random() < 0.7 else -1))
+    slope = slope + rng.uniform(0.1, 0.5) * torch.exp(-(((radius - rng.uniform(10.8, 11.8)) / 0.12) ** 2)) * (rng.random() < 0.5)
+    slope = slope + rng.uniform(-0.5, 0.5) * torch.exp(-(((radius - look.mirror_start_mm + 0.6) / 0.15) ** 2))
+    slope = slope + rng.uniform(-0.3, 0.3) * torch.exp(-(((radius - rng.uniform(16.8, 20)) / 0.1) ** 2))
+    slope = slope - 0.9 * torch.exp(-(((radius - g.HOLE_MM) / 0.22) ** 2))
+    return slope + 1.0 * torch.exp(-(((radius - disc.radius_mm) / 0.3) ** 2))
+
+
+def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Tensor, px_per_mm: float) -> Shaded:
+    """The disc's window of a photograph, over what is already there (`below`, (3, h, w) radiance)."""
+    device, look = light.device, disc.look
+    sight = rays(camera, window, device)
+    points = meet(camera, sight, disc.frame.origin_mm, disc.frame.normal)
+    x, y = in_plane(points, disc.frame)
+    radius = torch.hypot(x, y).clamp(min=1e-3)
+    x_axis, y_axis, normal = (column(v, points) for v in (disc.frame.x_axis, disc.frame.y_axis, disc.frame.normal))
+    cosine = -dot(sight, normal)
+    slant_x, slant_y = dot(sight, x_axis), dot(sight, y_axis)
+    inside_cosine = torch.sqrt(1 - (1 - cosine**2) / INDEX**2)
+    soft = 1.1 / px_per_mm
+
+    def deeper(depth_mm: float) -> tuple[Tensor, Tensor]:
+        return x + depth_mm * slant_x / (INDEX * inside_cosine), y + depth_mm * slant_y / (INDEX * inside_cosine)
+
+    layer_x, layer_y = deeper(clear_layer_mm(disc))
+    layer_r = torch.hypot(layer_x, layer_y)
+    foot_r = torch.hypot(x + g.THICKNESS_MM * slant_x / cosine, y + g.THICKNESS_MM * slant_y / cosine)
+    solid = cut(radius, disc.radius_mm, soft) * (1 - cut(radius, g.HOLE_MM, soft))
+    wall = torch.maximum(cut(foot_r, disc.radius_mm, soft) * (1 - cut(radius, disc.radius_mm, soft)),
+                         cut(radius, g.HOLE_MM, soft) * (1 - cut(foot_r, g.HOLE_MM, soft)))
+    white = light.on_table(points[:, ::8, ::8]) if min(window.shape) > 64 else light.on_table(points)
+    white = F.interpolate(white[None], size=window.shape, mode="bilinear", align_corners=True)[0]
+
+    step = max(1, min(6, int(px_per_mm / 5)))
+    plain, rainbow = _coarse(disc, light, camera, window, step)
+    marks = {name: grid_values(mask, x, y, areas.PX_PER_MM, device)[0] for name, mask in areas.masks(disc.marks, disc.diameter_mm).items()}
+    nothing = torch.zeros_like(x)
+
+    # What shows through clear plastic: the picture below, bent by the plate.
+    slope = slope_profile(disc, radius)
+    local = below
+    bend = g.THICKNESS_MM * (1 / cosine - 1 / (INDEX * inside_cosine))
+    jacobian = _pixels_per_mm(disc, camera)
+    move_x = -(bend * slant_x) + 0.45 * slope * x / radius
+    move_y = -(bend * slant_y) + 0.45 * slope * y / radius
+    rows, columns = torch.meshgrid(torch.arange(window.shape[0], device=device), torch.arange(window.shape[1], device=device), indexing="ij")
+    to_column = columns + jacobian[0, 0] * move_x + jacobian[0, 1] * move_y
+    to_row = rows + jacobian[1, 0] * move_x + jacobian[1, 1] * move_y
+    grid = torch.stack([(2 * to_column + 1) / window.shape[1] - 1, (2 * to_row + 1) / window.shape[0] - 1], -1)
+    through = F.grid_sample(local[None], grid[None], padding_mode="border", align_corners=False)[0]
+
+    surface = fresnel(cosine)
+    passed = (1 - surface) ** 2
+    tint = column(look.hub_tint, points)
+    clear = passed * tint * through * 0.92 + (surface + surface * passed) * plain
+
+    # The reflecting layer.
+    has_mirror = (1 - cut(layer_r, look.mirror_start_mm, soft)) * cut(layer_r, look.mirror_end_mm, soft)
+    has_mirror = has_mirror * (1 - marks.get("lost", nothing))
+    track = (1 - cut(layer_r, look.data_start_mm, soft)) * cut(layer_r, look.mirror_end_mm - 0.25, soft)
+    colour = column(look.mirror, points) * torch.ones_like(x)
+    if look.recorded_to_mm < 500:
+        written = cut(layer_r, look.recorded_to_mm, soft + 0.05) * track
+        colour = colour * (1 + (column(look.recorded_tint, points) - 1) * written)
+    for at, amount in look.bands:
+        colour = colour * (1 + amount * (1 - cut(layer_r, at, soft + 0.03)))
+    if "stain" in marks:
+        colour = colour * (1 - marks["stain"] * column(np.array([0.45, 0.65, 0.85]), points))
+    if "fringe" in marks:
+        gap_nm = marks["fringe"] * 2600
+        waves = torch.stack([torch.cos(4 * math.pi * gap_nm / nm) for nm in (610.0, 545.0, 460.0)])
+        colour = colour * (1 + 0.45 * waves * torch.exp(-gap_nm / 1500) * (marks["fringe"] > 0.01))
+    hub = artwork.hub_strip(disc.seed + 2)
+    polar = torch.stack([torch.atan2(layer_y, layer_x) / math.pi, (layer_r - 19.0) / 5.0], -1)
+    dark = F.grid_sample(torch.as_tensor(hub, device=device)[None, None].float() / 255, polar[None], padding_mode="zeros", align_corners=False)[0, 0]
+    zero = 1 - (1 - look.zero_order) * track
+    mirrored = colour * (zero * plain + track * rainbow) * (1 - 0.7 * dark)
+    if disc.side == "label":
+        mirrored = mirrored * 0.9
+    shown = passed * has_mirror * mirrored + surface * plain * has_mirror
+    back = column(look.label_colour, points) * white * 0.5 if disc.side == "data" and look.label_style == "art" else through * 0.9
+    printed_behind = cut(layer_r, disc.radius_mm - 1.6, soft) * (1 - cut(layer_r, max(look.label_start_mm, look.mirror_start_mm), soft))
+    open_ = clear * (1 - 0.5 * dark) * (1 - printed_behind) + (passed * back + surface * plain) * printed_behind
+    radiance = shown + open_ * (1 - has_mirror)
+    if disc.side == "label":
+        radiance = _print(disc, light, radiance, plain, white, x, y, radius, soft, marks.get("chip", nothing), surface)
+
+    if "milky" in marks:
+        milky = marks["milky"]
+        radiance = radiance * (1 - 0.75 * milky) + white * 0.38 * milky
+    if "grease" in marks:
+        grease = marks["grease"]
+        radiance = radiance * (1 - 0.45 * grease) + white * 0.10 * grease + plain * 0.02 * grease
+    if "speck" in marks:
+        speck = marks["speck"]
+        radiance = radiance * (1 - speck) + white * 0.45 * speck
+
+    # Rings, chamfers and the rim: facets that mirror other parts of the room.
+    steep = (slope.abs() > 0.02) & (solid > 0)
+    if steep.any():
+        rows_at, columns_at = steep.nonzero(as_tuple=True)
+        spot, view, lean = points[:, rows_at, columns_at], -sight[:, rows_at, columns_at], slope[rows_at, columns_at]
+        outward = (x[rows_at, columns_at] * x_axis[:, 0] + y[rows_at, columns_at] * y_axis[:, 0]) / radius[rows_at, columns_at]
+        facet = normal[:, 0] + outward * lean
+        facet = facet / facet.norm(dim=0)
+        glint = light.seen(spot, reflect(view, facet), 0.06)
+        gloss = fresnel(dot(view, facet)) * (1 if disc.side == "label" else 2.2)
+        weight = (lean.abs() * 4).clamp(0, 1)
+        there = radiance[:, rows_at, columns_at]
+        radiance[:, rows_at, columns_at] = there * (1 - weight * (0.25 + gloss)) + glint * gloss * weight
+    rim = cut(radius, disc.radius_mm, soft) * (1 - cut(radius, disc.radius_mm - 0.5, soft))
+    rng = np.random.default_rng(disc.seed + 3)
+    around = torch.atan2(y, x)
+    glow = (0.35 + 0.3 * torch.cos(around - rng.uniform(0, 6.3)) + 0.12 * torch.cos(3 * around + rng.uniform(0, 6.3))).clamp(min=0.02)
+    edge_light = white * tint * glow * float(rng.uniform(0.2, 1.3))
+    radiance = radiance * (1 - 0.6 * rim) + edge_light * rim * 0.6
+    side_wall = (0.25 * white * glow + 0.5 * edge_light) * tint + 0.25 * below
+    cover = torch.maximum(solid, wall)
+    radiance = torch.where((solid >= wall)[None], radiance, side_wall)
+    return Shaded(radiance, cover, has_mirror if disc.side == "data" else has_mirror * 0)
+
+
+def _print(disc: Disc, light: Light, bare: Tensor, plain: Tensor, white: Tensor, x: Tensor, y: Tensor, radius: Tensor, soft: float, chip: Tensor, surface: Tensor) -> Tensor:
+    """Ink over the label side."""
+    look = disc.look
+    image, cover = artwork.label(disc.seed + 5, diameter_mm=disc.diameter_mm, style=look.label_style)
+    both = grid_values(np.dstack([image, cover]), x, y, 12, light.device)
+    rng = np.random.default_rng(disc.seed + 6)
+    edge = disc.radius_mm - rng.uniform(0.9, 2.0)
+    start = look.label_start_mm if rng.random() < 0.75 else rng.uniform(11.0, 19.0)
+    region = cut(radius, edge, soft) * (1 - cut(radius, start, soft))
+    ink = both[3] * region * (1 - chip)
+    grain = 1 + 0.03 * noise(x, y, 0.5, disc.seed)
+    gloss = float(rng.uniform(0.15, 1.0)) if look.label_style != "inkjet" else 0.12
+    printed = both[:3] ** 2.2 * white * grain * 0.92 + surface * plain * gloss
+    return bare * (1 - ink) + printed * ink
+
+
+def _pixels_per_mm(disc: Disc, camera: g.Camera) -> np.ndarray:
+    """d pixel / d mm at the disc's centre, (2, 2)."""
+    spots = camera.project(disc.frame.to_world(np.array([[0.0, 0.0], [0.1, 0.0], [0.0, 0.1]])))
+    return np.stack([(spots[1] - spots[0]) / 0.1, (spots[2] - spots[0]) / 0.1], 1)

@@ -1,0 +1,299 @@
+"""Damage and dirt on one face, drawn at random in millimetres: the truth that the renderer then shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from models.training.render.geometry import HOLE_MM, FloatArray
+from models.training.render.ranges import Ranges
+
+LINES = ("scratch", "ring_arc", "crack")
+
+
+@dataclass
+class Mark:
+    """One mark on the face.
+
+    Attributes:
+        kind: as in the report format; "swirl" (polishing) is drawn but is no damage.
+        style: how it looks, e.g. "groove", "milky", "print", "hair".
+        outline_mm: (n, 2) centre line, or closed border without the first point repeated.
+        width_um, depth_um: of a line at its widest; 0 for areas.
+        profile: (n,) share of the width along a line; 0 is a break.
+        strength: 0..1 how plainly it shows.
+    """
+
+    kind: str
+    style: str
+    outline_mm: FloatArray
+    width_um: float = 0.0
+    depth_um: float = 0.0
+    profile: FloatArray = field(default_factory=lambda: np.ones(0))
+    strength: float = 1.0
+    seed: int = 0
+
+
+def smooth_noise(rng: np.random.Generator, count: int, knots: int) -> FloatArray:
+    """A smooth random curve of `count` samples, about -1..1."""
+    return np.interp(np.linspace(0, 1, count), np.linspace(0, 1, max(knots, 2)), rng.uniform(-1, 1, max(knots, 2)))
+
+
+def _profile(rng: np.random.Generator, count: int, length_mm: float) -> FloatArray:
+    place = np.linspace(0, 1, count)
+    ends = np.clip(np.minimum(place, 1 - place) / rng.uniform(0.03, 0.45), 0, 1) ** rng.uniform(0.3, 1.0)
+    wobble = 1 + rng.uniform(0.05, 0.5) * smooth_noise(rng, count, int(3 + length_mm / rng.uniform(0.8, 4)))
+    profile = np.clip(ends * wobble, 0, None)
+    if rng.random() < 0.35:  # grit skips
+        skips = smooth_noise(rng, count, int(3 + length_mm / rng.uniform(1, 6))) > rng.uniform(-0.6, 0.4)
+        profile = profile * skips
+    return profile / max(profile.max(), 1e-6) if profile.max() > 0 else np.ones(count)
+
+
+def _walk(rng: np.random.Generator, start: FloatArray, heading: float, length_mm: float, bend: float) -> FloatArray:
+    count = max(int(length_mm / 0.25), 4)
+    step = length_mm / (count - 1)
+    angles = heading + bend * step * np.arange(count) + 0.02 * np.cumsum(rng.normal(0, step, count))
+    steps = np.stack([np.cos(angles), np.sin(angles)], 1) * step
+    return start + np.concatenate([np.zeros((1, 2)), np.cumsum(steps[:-1], 0)])
+
+
+def _on_face(points: FloatArray, inner_mm: float, outer_mm: float) -> FloatArray:
+    """The longest run of a line that lies on the face."""
+    radius = np.hypot(*points.T)
+    inside = (radius > inner_mm) & (radius < outer_mm)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], inside.astype(int), [0]])))
+    if not len(edges):
+        return points[:0]
+    starts, ends = edges[::2], edges[1::2]
+    longest = int(np.argmax(ends - starts))
+    return points[starts[longest]:ends[longest]]
+
+
+def _groove(
+    rng: np.random.Generator, ranges: Ranges, points: FloatArray, kind: str, width_um: float, style: str = "groove"
+) -> Mark:
+    length = float(np.hypot(*np.diff(points, axis=0).T).sum())
+    depth = width_um * ranges.draw(rng, "scratch.depth_per_width")
+    return Mark(kind, style, points, width_um, depth, _profile(rng, len(points), length), 1.0, int(rng.integers(2**31)))
+
+
+def scratches(rng: np.random.Generator, ranges: Ranges, count: int, outer_mm: float) -> list[Mark]:
+    """Single strokes and bunches; `count` strokes or bunches."""
+    marks: list[Mark] = []
+    for _ in range(count):
+        radius, turn = np.sqrt(rng.uniform(18**2, outer_mm**2)), rng.uniform(0, 2 * np.pi)
+        start = radius * np.array([np.cos(turn), np.sin(turn)])
+        heading, length = rng.uniform(0, 2 * np.pi), ranges.draw(rng, "scratch.length_mm")
+        bend = ranges.draw(rng, "scratch.bend_per_mm")
+        gouge = ranges.whether(rng, "scratch.gouge")
+        width = ranges.draw(rng, "scratch.gouge_width_um" if gouge else "scratch.width_um")
+        together = int(rng.integers(2, 7)) if ranges.whether(rng, "scratch.bunch") else 1
+        across = np.array([-np.sin(heading), np.cos(heading)])
+        along = np.array([np.cos(heading), np.sin(heading)])
+        spread = rng.uniform(0.3, 3.0)
+        for member in range(together):
+            shift = across * rng.normal(0, spread) + along * rng.normal(0, 2) if member else 0.0
+            points = _walk(rng, start + shift, heading + rng.normal(0, 0.03), length * rng.uniform(0.6, 1.1), bend)
+            points = _on_face(points, 9.0, outer_mm - 0.2)
+            if len(points) >= 4:
+                marks.append(_groove(rng, ranges, points, "scratch", width * rng.uniform(0.5, 1.0)))
+    return marks
+
+
+def scuff(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
+    """A rubbed patch: many short hairlines in nearly one direction."""
+    radius, turn = rng.uniform(25, outer_mm - 4), rng.uniform(0, 2 * np.pi)
+    centre = radius * np.array([np.cos(turn), np.sin(turn)])
+    heading, size = rng.uniform(0, 2 * np.pi), rng.uniform(2, 8)
+    marks = []
+    for _ in range(int(rng.integers(15, 70))):
+        start = centre + rng.normal(0, size / 2, 2)
+        points = _walk(rng, start, heading + rng.normal(0, 0.12), rng.uniform(1.0, size * 1.2), 0.0)
+        points = _on_face(points, 9.0, outer_mm - 0.2)
+        if len(points) >= 4:
+            marks.append(_groove(rng, ranges, points, "scratch", rng.uniform(10, 35)))
+    return marks
+
+
+def ring_arcs(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
+    """Arcs about the centre: what a knocked player cuts while the disc turns."""
+    packed = ranges.whether(rng, "arc.pack")
+    count = ranges.count(rng, "arc.pack_count" if packed else "arc.count")
+    middle, spread = rng.uniform(25, outer_mm - 2.5), rng.uniform(0.25, 3.0)
+    phase, span, width = rng.uniform(0, 360), ranges.draw(rng, "arc.span_deg"), ranges.draw(rng, "arc.width_um")
+    marks = []
+    for _ in range(max(count, 1)):
+        if packed:
+            radius = middle + rng.uniform(-spread, spread)
+            from_deg, turn_deg = phase + rng.normal(0, 8), span * rng.uniform(0.5, 1.1)
+            width_um = width * rng.uniform(0.4, 1.2)
+        else:
+            radius, from_deg = rng.uniform(24, outer_mm - 1.5), rng.uniform(0, 360)
+            turn_deg, width_um = ranges.draw(rng, "arc.span_deg"), ranges.draw(rng, "arc.width_um")
+        radius = float(np.clip(radius, 22.5, outer_mm - 1.2))
+        turn_deg = min(turn_deg, 340.0)
+        angles = np.radians(np.linspace(from_deg, from_deg + turn_deg, max(int(turn_deg * radius / 14), 5)))
+        drift = ranges.draw(rng, "arc.off_centre_mm") * np.exp(1j * rng.uniform(0, 2 * np.pi))
+        points = np.stack([radius * np.cos(angles) + drift.real, radius * np.sin(angles) + drift.imag], 1)
+        marks.append(_groove(rng, ranges, points, "ring_arc", width_um))
+    return marks
+
+
+def crack(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
+    """A crack from the hub or the rim, kinked, now and then forked."""
+    from_rim = ranges.whether(rng, "crack.from_rim")
+    turn = rng.uniform(0, 2 * np.pi)
+    radius = outer_mm - 0.02 if from_rim else HOLE_MM + 0.02
+    heading = turn + (np.pi if from_rim else 0.0) + rng.normal(0, 0.15)
+    length = min(ranges.draw(rng, "crack.length_mm"), outer_mm - HOLE_MM)
+    start = radius * np.array([np.cos(turn), np.sin(turn)])
+
+    def grow(start: FloatArray, heading: float, length: float) -> FloatArray:
+        points, kink = [start], 0.0
+        for _ in range(max(int(length / 0.4), 4)):
+            kink = 0.85 * kink + rng.normal(0, 0.09)
+            points.append(points[-1] + 0.4 * np.array([np.cos(heading + kink), np.sin(heading + kink)]))
+        return _on_face(np.array(points), HOLE_MM, outer_mm)
+
+    lines = [grow(start, heading, length)]
+    if length > 12 and rng.random() < 0.25 and len(lines[0]) > 8:
+        lines.append(grow(lines[0][len(lines[0]) // 2], heading + rng.choice([-1, 1]) * rng.uniform(0.4, 0.9), length / 2))
+    marks = []
+    for points in lines:
+        if len(points) < 4:
+            continue
+        taper = np.clip(np.linspace(1.3, 0.15, len(points)), 0, 1) * (1 + 0.4 * smooth_noise(rng, len(points), len(points) // 4))
+        face_um = 1000 * ranges.draw(rng, "crack.face_mm")
+        marks.append(Mark("crack", "crack", points, face_um, 1200.0, taper / taper.max(), 1.0, int(rng.integers(2**31))))
+    return marks
+
+
+def blob(rng: np.random.Generator, centre: FloatArray, size_mm: float, rough: float = 0.3, stretch: float = 1.0) -> FloatArray:
+    """A wobbly closed outline."""
+    angles = np.linspace(0, 2 * np.pi, 72, endpoint=False)
+    radius = np.ones(72)
+    for wave in range(2, 9):
+        radius += rough * rng.normal() / wave * np.cos(wave * angles + rng.uniform(0, 2 * np.pi))
+    radius = size_mm * np.clip(radius, 0.3, None)
+    lean = rng.uniform(0, np.pi)
+    shape = np.stack([radius * np.cos(angles) * stretch, radius * np.sin(angles) / stretch], 1)
+    turn = np.array([[np.cos(lean), -np.sin(lean)], [np.sin(lean), np.cos(lean)]])
+    return np.asarray(centre + shape @ turn.T)
+
+
+def delamination(rng: np.random.Generator, ranges: Ranges, outer_mm: float, hub_mm: float) -> list[Mark]:
+    """A patch where the layers have parted or the reflector is going."""
+    place, style = ranges.pick(rng, "delamination.place"), ranges.pick(rng, "delamination.style")
+    seed = int(rng.integers(2**31))
+    strength = float(rng.uniform(0.45, 1.0))
+    depth = min(ranges.draw(rng, "delamination.depth_mm"), 0.6 * (outer_mm - hub_mm))
+    if place == "middle":
+        radius, turn = rng.uniform(hub_mm + 4, outer_mm - 5), rng.uniform(0, 2 * np.pi)
+        centre = radius * np.array([np.cos(turn), np.sin(turn)])
+        return [Mark("delamination", style, blob(rng, centre, max(depth / 2, 1.5), 0.4), strength=strength, seed=seed)]
+    span = np.radians(ranges.draw(rng, "delamination.span_deg"))
+    angles = np.linspace(0, span, 90) + rng.uniform(0, 2 * np.pi)
+    reach = depth * np.sin(np.linspace(0, np.pi, 90)) ** 0.6 * np.clip(1 + 0.5 * smooth_noise(rng, 90, 12), 0.2, None)
+    base = outer_mm - 0.8 if place == "rim" else hub_mm + 0.3
+    inner = base - reach if place == "rim" else base + reach
+    ring = np.concatenate([np.stack([base * np.cos(angles), base * np.sin(angles)], 1),
+                           np.stack([inner * np.cos(angles), inner * np.sin(angles)], 1)[::-1]])
+    return [Mark("delamination", style, ring, strength=strength, seed=seed)]
+
+
+def _somewhere(rng: np.random.Generator, outer_mm: float, inner_mm: float = 9.0) -> FloatArray:
+    radius, turn = np.sqrt(rng.uniform(inner_mm**2, outer_mm**2)), rng.uniform(0, 2 * np.pi)
+    return radius * np.array([np.cos(turn), np.sin(turn)])
+
+
+def grease(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
+    """Fingerprints, wiped grease and dried drops."""
+    marks = []
+    for _ in range(int(ranges.pick(rng, "dirt.prints"))):
+        size, stretch = rng.uniform(6.5, 9.5), rng.uniform(1.05, 1.3)
+        marks.append(Mark("smudge", "print", blob(rng, _somewhere(rng, outer_mm + 2, 20), size, 0.15, stretch)))
+    if ranges.whether(rng, "dirt.wiped"):
+        marks.append(Mark("smudge", "wiped", blob(rng, _somewhere(rng, outer_mm - 8, 25), rng.uniform(8, 18), 0.2, rng.uniform(1.3, 2.2))))
+    if ranges.whether(rng, "dirt.water"):
+        for _ in range(int(rng.integers(1, 12))):
+            marks.append(Mark("smudge", "water", blob(rng, _somewhere(rng, outer_mm - 2, 18), rng.uniform(0.6, 3.5), 0.12)))
+    for mark in marks:
+        mark.strength, mark.seed = float(rng.uniform(0.25, 1.0)), int(rng.integers(2**31))
+    return marks
+
+
+def dust(rng: np.random.Generator, ranges: Ranges, outer_mm: float, *, dirty: bool) -> list[Mark]:
+    """Specks, hairs and lint lying on the face."""
+    marks = []
+    for _ in range(ranges.count(rng, "dirt.dust" if dirty else "dirt.dust_clean")):
+        size = float(np.exp(rng.uniform(np.log(0.03), np.log(0.3))))
+        marks.append(Mark("dust", "speck", blob(rng, _somewhere(rng, outer_mm - 0.5), size, 0.5, rng.uniform(1, 1.6)),
+                          strength=float(rng.uniform(0.3, 1.0)), seed=int(rng.integers(2**31))))
+    for _ in range(int(ranges.pick(rng, "dirt.hairs"))):
+        length = rng.uniform(2, 25)
+        line = _walk(rng, _somewhere(rng, outer_mm - 2), rng.uniform(0, 2 * np.pi), length, rng.uniform(-0.25, 0.25))
+        line = _on_face(line, HOLE_MM + 0.5, outer_mm - 0.3)
+        if len(line) > 4:
+            marks.append(Mark("dust", "hair", line, float(rng.uniform(20, 80)), 0.0, np.ones(len(line)),
+                              float(rng.uniform(0.4, 1.0)), int(rng.integers(2**31))))
+    return marks
+
+
+def swirl(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
+    """The fine pattern that a polishing wheel leaves: drawn, but no damage."""
+    marks, offset = [], rng.uniform(30, 90)
+    for _ in range(int(rng.integers(80, 260))):
+        centre = offset * np.exp(1j * rng.uniform(0, 2 * np.pi))
+        radius = offset + rng.uniform(-45, 45)
+        angles = rng.uniform(0, 2 * np.pi) + np.linspace(0, rng.uniform(0.1, 0.9), 60)
+        points = _on_face(np.stack([centre.real + radius * np.cos(angles), centre.imag + radius * np.sin(angles)], 1), 20, outer_mm - 0.5)
+        if len(points) > 5:
+            mark = _groove(rng, ranges, points, "swirl", rng.uniform(2, 6))
+            mark.depth_um = mark.width_um * 0.06
+            marks.append(mark)
+    return marks
+
+
+def label_damage(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
+    """Ink scratched off or flaked away."""
+    marks = []
+    for mark in scratches(rng, ranges, int(rng.integers(0, 7)), outer_mm):
+        marks.append(Mark("label_damage", "ink_scratch", mark.outline_mm, max(mark.width_um, 30.0), mark.depth_um, mark.profile,
+                          float(rng.uniform(0.4, 1)), mark.seed))
+    for _ in range(int(rng.integers(0, 5))):
+        marks.append(Mark("label_damage", "chip", blob(rng, _somewhere(rng, outer_mm - 1.5, 22), rng.uniform(0.3, 3), 0.5),
+                          strength=float(rng.uniform(0.5, 1)), seed=int(rng.integers(2**31))))
+    return marks
+
+
+def condition(rng: np.random.Generator, ranges: Ranges, name: str, *, outer_mm: float, hub_mm: float, side: str) -> list[Mark]:
+    """All marks of a face in the named condition."""
+    marks: list[Mark] = []
+    if side == "label":
+        if name == "worn":
+            marks += label_damage(rng, ranges, outer_mm)
+        return marks + (grease(rng, ranges, outer_mm) if name == "dirty" else []) + dust(rng, ranges, outer_mm, dirty=name == "dirty")
+    parts: dict[str, Callable[[], list[Mark]]] = {
+        "scratched": lambda: scratches(rng, ranges, ranges.count(rng, "scratch.many"), outer_mm),
+        "arcs": lambda: ring_arcs(rng, ranges, outer_mm),
+        "cracked": lambda: crack(rng, ranges, outer_mm),
+        "delaminated": lambda: delamination(rng, ranges, outer_mm, hub_mm),
+        "dirty": lambda: grease(rng, ranges, outer_mm),
+    }
+    if name == "mixed":
+        for part in rng.choice(list(parts), int(rng.integers(2, 5)), replace=False):
+            marks += parts[str(part)]()
+    elif name in parts:
+        marks += parts[name]()
+    if name not in ("clean", "dirty"):
+        marks += scratches(rng, ranges, ranges.count(rng, "scratch.few"), outer_mm)
+        if ranges.whether(rng, "scratch.scuff"):
+            marks += scuff(rng, ranges, outer_mm)
+        if rng.random() < 0.3:
+            marks += grease(rng, ranges, outer_mm)
+    if ranges.whether(rng, "condition.polished"):
+        marks += swirl(rng, ranges, outer_mm)
+    return marks + dust(rng, ranges, outer_mm, dirty=name in ("dirty", "mixed") or rng.random() < 0.2)
