@@ -1,0 +1,279 @@
+"""The forecast: will every sector of this disc read?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from discscan.calibration import limit
+from discscan.doubts import Doubt
+from discscan.formats import FORMATS, DiscFormat
+from discscan.playback.beam import lost_half_width_mm
+from discscan.playback.bursts import Budget, budget, window_ends
+from discscan.playback.draws import DRAWS, DRAWS_EACH, SCENARIOS, Draws, draw
+from discscan.playback.track import LEVELS, Runs, Strands, lost_runs, strands, turns_mm
+from discscan.records import LINE_KINDS, Chance, DamageSurvey, Defect, FloatArray, FormatName, Playback
+
+TURN_STEP_MM = 0.25
+MOST_RUNS = 700
+"""Above about this only the worst turn of each stretch of radius is followed through all draws."""
+
+CERTAIN_SHARE = 0.5
+"""Turns that at most use this much of the smallest budget are never in doubt, so they are not followed."""
+
+AREA_EDGE_MM = 1e-3
+FloatArray32 = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Case:
+    """One disc's damage with all that was drawn about it; the same for every format."""
+
+    defects: tuple[Defect, ...]
+    draws: Draws
+    measured_fraction: float
+    diameter_mm: int
+
+    @cached_property
+    def pieces(self) -> Strands:
+        return strands(self.defects)
+
+    @cached_property
+    def under_smudge(self) -> NDArray[np.bool_]:
+        """(d,) whether a line's middle lies under a smudge."""
+        middles = np.array([d.outline_mm[len(d.outline_mm) // 2] for d in self.defects]).reshape(-1, 2)
+        under = np.zeros(len(middles), dtype=bool)
+        for smudge in (d for d in self.defects if d.kind == "smudge"):
+            under |= _inside(middles, smudge.outline_mm)
+        return under
+
+    def without(self, kind: str) -> Case:
+        """The same disc and the same draws, with none of this kind of damage."""
+        return replace(self, draws=replace(self.draws, present=self.draws.present & ~self.of_kind(kind)[:, None]))
+
+    def of_kind(self, *kinds: str) -> NDArray[np.bool_]:
+        return np.array([d.kind in kinds for d in self.defects], dtype=bool)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What the draws come to for one format; n = DRAWS.
+
+    Attributes:
+        reads: (n,) probability that every sector on the seen part reads.
+        chance: with what was missed and what was not seen.
+    """
+
+    reads: FloatArray
+    chance: Chance
+    worst_burst_mm: float
+    unreadable_fraction: float
+    worst_radius_mm: float | None
+
+
+def widening(doubts: Iterable[Doubt]) -> float:
+    """The factor `widen` for a photograph with these doubts: each makes everything measured on it less sure."""
+    return 1 + limit("widen_per_doubt").value * len(set(doubts))
+
+
+def forecast(
+    *, survey: DamageSurvey, formats: tuple[FormatName, ...], diameter_mm: int, widen: float, seed: int
+) -> Playback:
+    """Will every sector read, in a drive taken at random? The whole data area is taken to be recorded.
+
+    Args:
+        survey: defects in the disc's plane.
+        formats: every format that is possible, never empty.
+        diameter_mm: 120 or 80.
+        widen: see `widening`; 1 for a photograph without doubts.
+        seed: of all that is drawn; the same seed gives the same forecast.
+    Returns:
+        The forecast for the possible format that fares worst.
+    """
+    case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed)
+    forecasts = [_as_playback(FORMATS[name], outcome(case, FORMATS[name])) for name in formats]
+    return min(forecasts, key=lambda playback: playback.chance.probability)
+
+
+def make_case(*, survey: DamageSurvey, diameter_mm: int, widen: float, seed: int) -> Case:
+    """Draw once for all formats. Dust is left out: it is blown off before playing."""
+    defects = tuple(d for d in survey.defects if d.kind != "dust")
+    return Case(defects, draw(defects, widen=widen, seed=seed), survey.measured_fraction, diameter_mm)
+
+
+def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = None) -> Outcome:
+    """Follow all draws through one format.
+
+    Args:
+        case: the disc.
+        disc: its format.
+        removed_um: (d, n) what a polish has taken off each groove, None for none.
+    """
+    blocked, tracking = _half_widths(case, disc, removed_um)
+    most_blocked, most_tracking = blocked.max(axis=1, initial=0), tracking.max(axis=1, initial=0)
+    widest = np.maximum(most_blocked, most_tracking)
+    inner, outer = disc.lead_in_radius_mm, disc.data_area_mm(case.diameter_mm)[1]
+    code = budget(disc)
+
+    cracked = case.of_kind("crack") & np.array([d.radius_max_mm > inner for d in case.defects], dtype=bool)
+    stopped = (case.draws.present & cracked[:, None]).any(axis=0)
+    stopped &= case.draws.crack_luck < limit("crack_stops_disc").value
+
+    margin = np.full(DRAWS, -np.inf)
+    worst_burst, unreadable, worst_radius = 0.0, 0.0, None
+    if widest.any():
+        turns = turns_mm(case.pieces, inner_mm=inner, outer_mm=outer, step_mm=TURN_STEP_MM)
+        touch = np.where(case.of_kind(*LINE_KINDS), disc.beam_mm + case.draws.width_mm.max(axis=1, initial=0), 0) / 2
+        runs = lost_runs(
+            case.pieces,
+            turns=turns,
+            blocked_mm=most_blocked,
+            tracking_mm=most_tracking,
+            touch_mm=np.maximum(touch, widest),
+            servo_hold_mm=limit("servo_hold_mm").value,
+        )
+        runs = _at_risk(runs, turns, code)
+        if len(runs.turn):
+            length = _drawn_lengths(runs, blocked, tracking, widest)
+            margin, failing = _margins(case.draws, disc, code, runs, turns, length)
+            mean = length.mean(axis=1)
+            worst_burst = float(length.max(axis=0).mean())
+            worst_radius = float(turns[runs.turn[mean.argmax()]]) if worst_burst > 0 else None
+            unreadable = _unreadable(failing, runs, turns, length, code, outer - inner)
+    reads = np.where(stopped, 0.0, 1 / (1 + np.exp(np.clip(margin / limit("drive_spread").value, -60, 60))))
+    return Outcome(reads, _chance(reads, case), worst_burst, unreadable, worst_radius)
+
+
+def _half_widths(
+    case: Case, disc: DiscFormat, removed_um: FloatArray | None
+) -> tuple[FloatArray32, FloatArray32]:
+    """(d, n) how far from its centre line each defect loses the light, and, where it is followed, the tracking."""
+    draws = case.draws
+    width, depth = draws.width_mm, draws.depth_um
+    if removed_um is not None:  # a groove narrows towards its bottom
+        left = np.clip(1 - removed_um / np.maximum(depth, 1e-9), 0, 1)
+        width, depth = width * left, depth * left
+    groove = case.of_kind("scratch", "ring_arc")[:, None]
+    thrown = 1 - np.exp(-depth / limit("scatter_depth_um").value)  # a groove shallower than a wavelength only dims
+    dimmed = draws.smudge_share * case.under_smudge[:, None]
+    blocked = _reach(width, disc, (draws.blocked_threshold - dimmed) / np.maximum(thrown, 1e-9), groove)
+    along = np.where(case.of_kind("ring_arc"), limit("ring_arc_tracking_factor").value, 1.0)[:, None]
+    tracking = _reach(width, disc, draws.tracking_threshold * along / np.maximum(thrown, 1e-9), groove)
+    cracks = case.of_kind("crack")[:, None]
+    lost = case.of_kind("delamination", *(("label_damage",) if disc.name == "cd" else ()))[:, None]
+    for reach in (blocked, tracking):
+        np.copyto(reach, (width + disc.beam_mm) / 2, where=cracks, casting="same_kind")
+        np.copyto(reach, AREA_EDGE_MM, where=lost)
+        reach *= draws.present
+    return blocked, tracking
+
+
+def _reach(width: FloatArray, disc: DiscFormat, threshold: FloatArray, groove: NDArray[np.bool_]) -> FloatArray32:
+    return lost_half_width_mm(width_mm=np.where(groove, width, 0), beam_mm=disc.beam_mm, threshold=threshold)
+
+
+def _at_risk(runs: Runs, turns: FloatArray, code: Budget) -> Runs:
+    """The turns that may fail in some draw, and the one with the longest run; of too many, those with the most loss."""
+    most = np.bincount(runs.turn, runs.length_mm[:, 2] + code.pad_worst_mm, minlength=len(turns))
+    longest = runs.turn == (runs.turn[runs.length_mm[:, 2].argmax()] if len(runs.turn) else 0)
+    keep = longest | (most > CERTAIN_SHARE * code.unflagged_mm)[runs.turn]
+    if np.count_nonzero(keep) > MOST_RUNS:
+        load = np.bincount(runs.turn, runs.length_mm[:, 1] + code.pad_worst_mm, minlength=len(turns))
+        stretches = max(1, int(MOST_RUNS * len(turns) / np.count_nonzero(keep)))
+        stretch = np.arange(len(turns)) * stretches // len(turns)
+        order = np.lexsort((-load, stretch))
+        worst = order[np.unique(stretch, return_index=True)[1]]
+        keep &= longest | np.isin(runs.turn, worst)
+    return Runs(runs.turn[keep], runs.defect[keep], runs.theta[keep], runs.length_mm[keep], runs.touched_mm[keep])
+
+
+def _drawn_lengths(runs: Runs, blocked: FloatArray32, tracking: FloatArray32, widest: FloatArray) -> FloatArray32:
+    """(runs, n) lost length in each draw: straight lines between the levels at which the runs were measured."""
+    followed = runs.touched_mm > limit("servo_hold_mm").value
+    share = np.concatenate([blocked, tracking]) / np.tile(np.where(widest > 0, widest, 1), 2)[:, None]
+    share = share.astype(np.float32)
+    row = runs.defect + followed * len(widest)
+    low, mid, high = LEVELS
+    first = np.where(share > 0, np.clip(share, low, mid) - low, 0)[row]
+    second = np.maximum(share - mid, 0)[row]
+    slopes = (np.diff(runs.length_mm, axis=1) / np.array([mid - low, high - mid])).astype(np.float32)
+    base = runs.length_mm[:, :1].astype(np.float32) * (share > 0)[row]
+    return np.asarray(base + slopes[:, :1] * first + slopes[:, 1:] * second, dtype=np.float32)
+
+
+def _margins(
+    draws: Draws, disc: DiscFormat, code: Budget, runs: Runs, turns: FloatArray, length: FloatArray32
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Per draw the greatest log(load / budget) of any code word, and (turns with runs, n) where it exceeds 0."""
+    flags = limit("bd_drives_with_flags" if disc.name == "bd" else "drives_with_flags").value
+    bears = np.where(draws.drive < flags, code.flagged_mm, code.unflagged_mm)
+    # Each step of radius holds many turns that meet the same damage; the unluckiest of them decides.
+    turns_each = TURN_STEP_MM * 1000 / disc.track_pitch_um
+    luck = 1 - (1 - draws.alignment) ** (1 / turns_each)
+    pad = code.pad_worst_mm + (code.pad_best_mm - code.pad_worst_mm) * luck
+
+    order, end = window_ends(runs, turns=turns, span_mm=code.span_mm)
+    near_hub = disc.data_area_mm(120)[0] + limit("near_hub_mm").value
+    weight = np.where(turns[runs.turn] < near_hub, limit("near_hub_weight").value, 1.0).astype(np.float32)
+    cost = (length + pad.astype(np.float32) * (length > 0)) * weight[:, None]
+    total = np.zeros((len(order) + 1, DRAWS), dtype=np.float32)
+    np.cumsum(cost[order], axis=0, out=total[1:])
+    load = total[end] - total[:-1]
+    starts = np.flatnonzero(np.diff(runs.turn[order], prepend=-1))
+    per_turn = np.maximum.reduceat(load, starts, axis=0) / bears.astype(np.float32)
+    return np.log(np.maximum(per_turn.max(axis=0), 1e-9)).astype(np.float64), per_turn > 1
+
+
+def _unreadable(
+    failing: NDArray[np.bool_], runs: Runs, turns: FloatArray, length: FloatArray32, code: Budget, depth_mm: float
+) -> float:
+    """Expected share of the track in code words that fail: on a failing turn, what is lost and one word's span."""
+    index, starts = np.unique(runs.turn, return_index=True)
+    radius = turns[index]
+    lost = np.add.reduceat(length, starts, axis=0) + code.span_mm
+    share = (np.minimum(1, lost / (2 * np.pi * radius)[:, None]) * failing).mean(axis=1)
+    edges = np.concatenate([[radius[0]], (radius[1:] + radius[:-1]) / 2, [radius[-1]]])
+    band = np.clip(np.diff(edges), 0, None)
+    band = np.maximum(band, min(TURN_STEP_MM / 2, depth_mm))
+    return float(min(1.0, (share * band).sum() / depth_mm))
+
+
+def _chance(reads: FloatArray, case: Case) -> Chance:
+    """Mean and 90 % interval over scenarios, with what the search missed and what was not seen.
+
+    Faults are taken to come at random over the area: the unseen part holds them at the rate of the seen part, which a
+    weak prior steadies while little is seen (gamma prior, Poisson counts).
+    """
+    seen = max(case.measured_fraction, 1e-6)
+    scenario = reads.reshape(SCENARIOS, DRAWS_EACH).mean(axis=1)
+    faults = -np.log(np.maximum(scenario, 1e-3))
+    rate = (case.draws.prior_faults + faults) / (limit("unseen_prior_discs").value + seen)
+    sound = scenario * np.exp(-case.draws.missed - rate * (1 - seen))
+    low, high = np.quantile(sound, [0.05, 0.95])
+    mean = float(sound.mean())
+    return Chance(probability=mean, low=min(mean, float(low)), high=max(mean, float(high)))
+
+
+def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
+    return Playback(
+        format=disc.name,
+        chance=result.chance,
+        worst_burst_mm=result.worst_burst_mm,
+        correctable_burst_mm=disc.guaranteed_burst_mm,
+        unreadable_fraction=result.unreadable_fraction,
+        worst_radius_mm=result.worst_radius_mm,
+    )
+
+
+def _inside(points: FloatArray, border: FloatArray) -> NDArray[np.bool_]:
+    """Which points lie inside a closed border: an odd number of its edges passes to their right."""
+    x, y = points[:, :1], points[:, 1:]
+    x0, y0 = border[:, 0], border[:, 1]
+    x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
+    spans = (y0 > y) != (y1 > y)
+    rise = np.where(y1 == y0, 1.0, y1 - y0)
+    return np.asarray((spans & (x < x0 + (y - y0) * (x1 - x0) / rise)).sum(axis=1) % 2 == 1)

@@ -1,0 +1,114 @@
+"""What polishing the data side would change: the same forecast with shallower, narrower grooves."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from discscan.calibration import limit
+from discscan.formats import FORMATS, DiscFormat
+from discscan.playback.forecast import Case, Outcome, make_case, outcome
+from discscan.records import Chance, DamageSurvey, FloatArray, FormatName, Playback, Polish
+
+POLISH_WHYS: tuple[str, ...] = (
+    "scratches-within-reach",
+    "ring-arcs-mostly-lost",
+    "scratches-too-deep",
+    "nothing-to-polish",
+    "crack-never",
+    "delamination-never",
+    "label-side-never",
+    "bd-never",
+    "format-first",
+)
+"""Every reason that `Polish.why` may give: the first says that it helps, the others why it does not, or not enough.
+
+scratches-within-reach: the scratches are shallower than what may be taken off.
+ring-arcs-mostly-lost: what stops the disc are ring arcs, of which nine in ten stay.
+scratches-too-deep: what stops the disc are scratches deeper than what may be taken off.
+nothing-to-polish: no groove is what lowers the chance.
+crack-never, delamination-never: neither can be repaired, and such a disc must not be spun.
+label-side-never: on a CD the data lies right under the label; polishing is done on the other side.
+bd-never: the clear layer of a BD is a tenth of a millimetre, of which some micrometres may go.
+format-first: it would help a CD or DVD, but the disc may be a BD.
+"""
+
+
+_STOPPED_BY = {
+    "ring_arc": "ring-arcs-mostly-lost",
+    "label_damage": "label-side-never",
+    "scratch": "scratches-too-deep",
+}
+
+
+def after_polish(
+    *,
+    survey: DamageSurvey,
+    formats: tuple[FormatName, ...],
+    diameter_mm: int,
+    widen: float,
+    seed: int,
+    before: Playback,
+) -> Polish:
+    """The chance that every sector reads after one careful polish of a disc that was never polished before.
+
+    Args:
+        survey, formats, diameter_mm, widen, seed: as given to `forecast`, so that both see the same draws.
+        before: the forecast without polishing.
+    Returns:
+        Polish: `chance` is that after polishing, of the format that fares worst; where polishing is not possible, that
+        of the disc as it is.
+    """
+    least = limit("confident_defect").value
+    for kind, why in (("crack", "crack-never"), ("delamination", "delamination-never")):
+        if any(d.kind == kind and d.confidence >= least for d in survey.defects):
+            return Polish(possible=False, chance=before.chance, why=why)
+    if formats == ("bd",):
+        return Polish(possible=False, chance=before.chance, why="bd-never")
+
+    case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed)
+    polished = [FORMATS[name] for name in formats if name != "bd"]
+    after = {disc.name: outcome(case, disc, removed_um=removed_um(case, disc)) for disc in polished}
+    name = min(after, key=lambda key: after[key].chance.probability)
+    chance = _with_accidents(after[name].chance)
+    as_is = before.chance if name == before.format else outcome(case, FORMATS[name]).chance
+    helps = chance.probability - as_is.probability >= limit("polish_least_gain").value
+    enough = limit("polish_chance").value
+    if helps and "bd" in formats and any(found.chance.probability >= enough for found in after.values()):
+        return Polish(possible=False, chance=before.chance, why="format-first")
+    if helps and "bd" not in formats:
+        reached = chance.probability >= enough
+        why = "scratches-within-reach" if reached else _why_not(case, FORMATS[name], after[name])
+        return Polish(possible=True, chance=chance, why=why)
+    return Polish(possible=False, chance=before.chance, why=_why_not(case, FORMATS[name], after[name]))
+
+
+def removed_um(case: Case, disc: DiscFormat) -> FloatArray:
+    """(d, n) depth that the polish takes off each groove: up to what the standard leaves, most ring arcs excepted.
+
+    A groove is polished out when all of its depth goes. Most ring arcs stay although they may be no deeper than that:
+    common practice, no source.
+    """
+    share = limit("polish_share_low").value
+    taken = disc.polish_limit_um * (share + (1 - share) * case.draws.polish_luck)
+    stays = case.of_kind("ring_arc")[:, None] & (case.draws.ring_luck < limit("polish_ring_arc_lost").value)
+    return np.where(stays, 0.0, taken)
+
+
+def _with_accidents(chance: Chance) -> Chance:
+    goes_well = 1 - limit("polish_accident").value
+    return Chance(chance.probability * goes_well, chance.low * goes_well, chance.high * goes_well)
+
+
+def _why_not(case: Case, disc: DiscFormat, after: Outcome) -> str:
+    """Which damage still stops the disc after polishing: the kind that leaves the best disc when it is wished away."""
+    if after.chance.probability >= limit("play_chance").value:
+        return "nothing-to-polish"
+    reads = {why: _without(case, disc, kind) for kind, why in _STOPPED_BY.items() if case.of_kind(kind).any()}
+    if not reads or max(reads.values()) <= after.chance.probability:
+        return "nothing-to-polish"
+    return max(reads, key=lambda why: reads[why])
+
+
+def _without(case: Case, disc: DiscFormat, kind: str) -> float:
+    rest = case.without(kind)
+    return outcome(rest, disc, removed_um=removed_um(rest, disc)).chance.probability
