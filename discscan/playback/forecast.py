@@ -148,9 +148,7 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
     return Outcome(reads, _chance(reads, case), worst_burst, unreadable, worst_radius)
 
 
-def _half_widths(
-    case: Case, disc: DiscFormat, removed_um: FloatArray | None
-) -> tuple[FloatArray32, FloatArray32]:
+def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) -> tuple[FloatArray32, FloatArray32]:
     """(d, n) how far from its centre line each defect loses the light, and, where it is followed, the tracking."""
     draws = case.draws
     width, depth = draws.width_mm, draws.depth_um

@@ -26,7 +26,7 @@ scratches-within-reach: the scratches are shallower than what may be taken off.
 ring-arcs-mostly-lost: what stops the disc are ring arcs, of which nine in ten stay.
 scratches-too-deep: what stops the disc are scratches deeper than what may be taken off.
 nothing-to-polish: no groove is what lowers the chance.
-crack-never, delamination-never: neither can be repaired, and such a disc must not be spun.
+crack-never, delamination-never: neither can be repaired, and a polish spins and warms the disc.
 label-side-never: on a CD the data lies right under the label; polishing is done on the other side.
 bd-never: the clear layer of a BD is a tenth of a millimetre, of which some micrometres may go.
 format-first: it would help a CD or DVD, but the disc may be a BD.
