@@ -62,13 +62,21 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
         widen: 1 as measured; above, all that is unsure is that much less sure.
     """
     rng = np.random.default_rng(seed)
-    shape = (len(defects), DRAWS)
+    # First what is independent of the damage, so that one defect more leaves the rest as it was.
+    spread = limit("missed_hazard_spread").value * widen
+    missed = limit("missed_hazard").value * widen * np.exp(spread * _normal_scores(rng))
+    prior_faults = _normal_scores(rng) ** 2 / 2  # gamma distributed with shape one half
     shift = {name: _per_scenario(_normal_scores(rng) * widen) for name in ("width", "depth", "kind")}
+    blocked = _between(rng, "blocked_share_low", "blocked_share_high")
+    tracking = _between(rng, "tracking_share_low", "tracking_share_high")
+    smudge, drive, alignment, crack, polish = rng.random((5, DRAWS))
 
+    shape = (len(defects), DRAWS)
     measured = np.array([d.width_um.value if d.width_um else 0.0 for d in defects])[:, None]
     sigma = np.array([d.width_um.sigma if d.width_um else 0.0 for d in defects])[:, None]
     bound = np.array([d.width_is_bound for d in defects], dtype=bool)[:, None]
-    noise = np.exp(rng.standard_normal(shape) * widen * sigma / np.maximum(measured, 1e-9))
+    share = np.minimum(widen * sigma / np.maximum(measured, 1e-9), 1)  # known within a factor of e at worst
+    noise = np.exp(rng.standard_normal(shape) * share)
     floor = limit("bound_width_floor").value
     below = floor + (1 - floor) * rng.random(shape)
     width_um = measured * np.where(bound, below, noise) * np.exp(limit("scenario_width_spread").value * shift["width"])
@@ -79,24 +87,21 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
     steep = steep * np.exp(limit("scenario_depth_spread").value * shift["depth"])
 
     sure = np.clip(np.array([d.confidence for d in defects]), 1e-6, 1 - 1e-6)[:, None]
-    odds = sure / (1 - sure) * np.exp(0.5 * shift["kind"])
-
-    spread = limit("missed_hazard_spread").value * widen
-    missed = limit("missed_hazard").value * widen * np.exp(spread * _normal_scores(rng))
+    odds = sure / (1 - sure) * np.exp(limit("scenario_confidence_spread").value * shift["kind"])
     return Draws(
         present=rng.random(shape) < odds / (1 + odds),
         width_mm=width_um / 1000,
         depth_um=width_um * steep,
-        blocked_threshold=_between(rng, "blocked_share_low", "blocked_share_high"),
-        tracking_threshold=_between(rng, "tracking_share_low", "tracking_share_high"),
-        smudge_share=limit("smudge_dims_up_to").value * rng.random(DRAWS),
-        drive=rng.random(DRAWS),
-        alignment=rng.random(DRAWS),
-        crack_luck=rng.random(DRAWS),
-        polish_luck=rng.random(DRAWS),
+        blocked_threshold=blocked,
+        tracking_threshold=tracking,
+        smudge_share=limit("smudge_dims_up_to").value * smudge,
+        drive=drive,
+        alignment=alignment,
+        crack_luck=crack,
+        polish_luck=polish,
         ring_luck=rng.random(shape),
         missed=missed,
-        prior_faults=_normal_scores(rng) ** 2 / 2,  # gamma distributed with shape one half
+        prior_faults=prior_faults,
     )
 
 

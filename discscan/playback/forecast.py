@@ -18,7 +18,7 @@ from discscan.playback.draws import DRAWS, DRAWS_EACH, SCENARIOS, Draws, draw
 from discscan.playback.track import LEVELS, Runs, Strands, lost_runs, strands, turns_mm
 from discscan.records import LINE_KINDS, Chance, DamageSurvey, Defect, FloatArray, FormatName, Playback
 
-TURN_STEP_MM = 0.25
+TURN_STEP_MM = 0.4
 MOST_RUNS = 700
 """Above about this only the worst turn of each stretch of radius is followed through all draws."""
 

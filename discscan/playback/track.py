@@ -17,6 +17,9 @@ IntArray = NDArray[np.intp]
 STEP_MM = 1.0
 """Centre lines are resampled to this, which also smooths the jitter of the pixels they were found on."""
 
+ARC_STEP_MM = 0.03
+"""Arcs this near to each other share a turn: a quarter of the narrowest beam."""
+
 LEVELS = np.array([0.02, 0.4, 1.0])
 """Shares of a defect's widest loss at which its runs are measured; between them a run grows in straight lines."""
 
@@ -114,7 +117,7 @@ def turns_mm(pieces: Strands, *, inner_mm: float, outer_mm: float, step_mm: floa
     """
     runs_along = (pieces.across_sine < 0.2) | (pieces.whole & (pieces.along_mm < step_mm))
     extra = pieces.radius[runs_along].mean(axis=1)
-    extra = np.round(extra / (step_mm / 8)) * (step_mm / 8)
+    extra = np.round(extra / ARC_STEP_MM) * ARC_STEP_MM
     grid = np.arange(inner_mm, outer_mm, step_mm)
     return np.unique(np.concatenate([grid, extra[(extra > inner_mm) & (extra < outer_mm)]]))
 

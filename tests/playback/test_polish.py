@@ -1,0 +1,99 @@
+"""What polishing changes, and what it never does."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from discscan.formats import FORMATS
+from discscan.playback import POLISH_WHYS, after_polish, forecast
+from discscan.playback.forecast import make_case
+from discscan.playback.polish import removed_um
+from discscan.records import DamageSurvey, FormatName, Playback, Polish
+
+
+def both(survey: DamageSurvey, *formats: FormatName) -> tuple[Playback, Polish]:
+    shared = {"survey": survey, "formats": formats, "diameter_mm": 120, "widen": 1.0, "seed": 3}
+    before = forecast(**shared)  # type: ignore[arg-type]
+    return before, after_polish(**shared, before=before)  # type: ignore[arg-type]
+
+
+def deep(draw: Any, *, width_um: float) -> DamageSurvey:
+    """A long scratch along the track, not made by a turning disc."""
+    return draw.survey(draw.arc(radius_mm=40, arc_deg=15, width_um=width_um, kind="scratch"))
+
+
+def test_scratches_of_a_cd_within_reach_are_polished_out(draw: Any) -> None:
+    before, polish = both(deep(draw, width_um=250), "cd")
+    assert before.chance.probability < 0.3
+    assert (polish.possible, polish.why) == (True, "scratches-within-reach")
+    assert polish.chance.probability > 0.8
+
+
+def test_the_same_scratch_is_harder_to_polish_out_of_a_dvd(draw: Any) -> None:
+    """A CD may lose 0.1 mm and a DVD 0.03 mm before they leave their standards (ECMA-130, ECMA-267 figure 9)."""
+    _, cd = both(deep(draw, width_um=300), "cd")
+    _, dvd = both(deep(draw, width_um=300), "dvd")
+    assert cd.chance.probability > dvd.chance.probability + 0.1
+
+
+@pytest.mark.parametrize("width_um", [20.0, 80.0, 300.0])
+def test_a_bd_is_never_polished(draw: Any, width_um: float) -> None:
+    """BDA white paper 1.C, 13: 3.0 um of cover variation; common practice."""
+    before, polish = both(deep(draw, width_um=width_um), "bd")
+    assert (polish.possible, polish.why) == (False, "bd-never")
+    assert polish.chance == before.chance
+
+
+def test_most_ring_arcs_stay(draw: Any) -> None:
+    """About nine in ten are lost: common practice, no source (Wilson interval of 9 in 10: 60 to 98 %)."""
+    before, polish = both(draw.survey(draw.arc(radius_mm=40, arc_deg=30, width_um=150)), "cd")
+    assert polish.why == "ring-arcs-mostly-lost"
+    saved = (polish.chance.probability - before.chance.probability) / (0.97 - before.chance.probability)
+    assert 0.02 < saved < 0.40
+
+
+@pytest.mark.parametrize(
+    ("kind", "why"),
+    [("crack", "crack-never"), ("delamination", "delamination-never"), ("label_damage", "label-side-never")],
+)
+def test_what_polishing_never_repairs(draw: Any, kind: Any, why: str) -> None:
+    if kind == "crack":
+        damage = draw.crossing(radius_mm=(7.5, 30), kind="crack")
+    else:
+        damage = draw.patch(kind, at_mm=(40, 0), radius_mm=4)
+    before, polish = both(draw.survey(damage), "cd")
+    assert (polish.possible, polish.why, polish.chance) == (False, why, before.chance)
+
+
+@pytest.mark.parametrize("name", ["cd", "dvd"])
+def test_a_clean_or_dirty_disc_has_nothing_to_polish(draw: Any, name: FormatName) -> None:
+    for survey in (draw.survey(), draw.survey(draw.patch("smudge", at_mm=(40, 0), radius_mm=8))):
+        _, polish = both(survey, name)
+        assert (polish.possible, polish.why) == (False, "nothing-to-polish")
+
+
+def test_the_format_is_asked_for_where_it_decides(draw: Any) -> None:
+    _, polish = both(deep(draw, width_um=250), "cd", "dvd", "bd")
+    assert (polish.possible, polish.why) == (False, "format-first")
+    _, polish = both(deep(draw, width_um=250), "cd", "dvd")
+    assert polish.possible
+
+
+@pytest.mark.parametrize("name", ["cd", "dvd", "bd"])
+def test_no_draw_takes_off_more_than_the_standard_leaves(draw: Any, name: FormatName) -> None:
+    case = make_case(survey=draw.survey(*draw.strewn(20, seed=1)), diameter_mm=120, widen=2.0, seed=1)
+    assert (removed_um(case, FORMATS[name]) <= FORMATS[name].polish_limit_um).all()
+
+
+@pytest.mark.parametrize("count", [1, 5, 20, 60])
+@pytest.mark.parametrize("formats", [("cd",), ("dvd",), ("cd", "dvd")])
+def test_polishing_that_is_advised_never_lowers_the_chance_and_gives_a_known_reason(
+    draw: Any, count: int, formats: tuple[FormatName, ...]
+) -> None:
+    before, polish = both(draw.survey(*draw.strewn(count, seed=count, width_um=(60, 400))), *formats)
+    assert polish.why in POLISH_WHYS
+    assert not polish.possible or polish.chance.probability > before.chance.probability
+    assert np.all(np.diff([polish.chance.low, polish.chance.probability, polish.chance.high]) >= 0)
