@@ -17,7 +17,9 @@ from models.training.render.scene import BACKGROUNDS, sample_scene
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m models.training.render", description="Photographs of discs with exact truth.")
+    parser = argparse.ArgumentParser(
+        prog="python -m models.training.render", description="Photographs of discs with exact truth."
+    )
     parser.add_argument("--count", type=int, default=10)
     parser.add_argument("--seed", type=int, default=1, help="photo n depends on seed and n alone")
     parser.add_argument("--size", default="1600x1200", help="WIDTHxHEIGHT, or 'any' for 0.8 to 12 megapixels")
@@ -31,7 +33,9 @@ def main() -> None:
     parser.add_argument("--side", choices=("data", "label"))
     parser.add_argument("--format", choices=("cd", "dvd", "bd"))
     parser.add_argument("--recording", choices=("pressed", "recordable"))
-    parser.add_argument("--condition", help="clean, dirty, light, scratched, arcs, cracked, delaminated, mixed; worn for labels")
+    parser.add_argument(
+        "--condition", help="clean, dirty, light, scratched, arcs, cracked, delaminated, mixed; worn for labels"
+    )
     given = parser.parse_args()
     ranges = Ranges.load(given.ranges)
     given.out.mkdir(parents=True, exist_ok=True)
@@ -43,9 +47,21 @@ def main() -> None:
             size = (height * 4 // 3, height) if rng.random() < 0.6 else (height, height * 4 // 3)
         else:
             size = tuple(int(v) for v in given.size.split("x"))
-        scene = sample_scene(rng, ranges, width_px=size[0], height_px=size[1], none=given.none, seed=given.seed * 100_000 + number,
-                             kind=given.kind, count=given.discs, background=given.background, side=given.side, format_=given.format,
-                             recording=given.recording, condition_=given.condition)
+        scene = sample_scene(
+            rng,
+            ranges,
+            width_px=size[0],
+            height_px=size[1],
+            none=given.none,
+            seed=given.seed * 100_000 + number,
+            kind=given.kind,
+            count=given.discs,
+            background=given.background,
+            side=given.side,
+            format_=given.format,
+            recording=given.recording,
+            condition_=given.condition,
+        )
         done = photograph(scene, given.device)
         name = f"{number:04d}"
         (given.out / f"{name}.jpg").write_bytes(done.jpeg)
@@ -53,7 +69,10 @@ def main() -> None:
         (given.out / f"{name}.json").write_text(json.dumps(done.truth.record), encoding="utf-8")
         for index, labels in enumerate(done.truth.labels):
             cv2.imwrite(str(given.out / f"{name}_disc{index}.png"), labels)
-        print(f"{name} {scene.kind} {scene.background} {[d.condition for d in scene.discs]} {time.perf_counter() - start:.1f} s", file=sys.stderr)
+        print(
+            f"{name} {scene.kind} {scene.background} {[d.condition for d in scene.discs]} {time.perf_counter() - start:.1f} s",
+            file=sys.stderr,
+        )
 
 
 if __name__ == "__main__":

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.training.render.marks import LINES, Mark
 from models.training.render.geometry import FloatArray
+from models.training.render.marks import LINES, Mark
 
 PX_PER_MM = 10
 CHANNELS = ("grease", "milky", "lost", "stain", "fringe", "chip", "speck")
@@ -30,13 +30,18 @@ def _noise(rng: np.random.Generator, shape: tuple[int, int], blotch_px: float) -
 
 def _ridges(rng: np.random.Generator, shape: tuple[int, int]) -> NDArray[np.float32]:
     """A fingerprint's ridges, 0.45 mm apart: waves about a core, bent by noise, broken by pores."""
-    rows, columns = np.mgrid[0:shape[0], 0:shape[1]].astype(np.float32) / PX_PER_MM
+    rows, columns = np.mgrid[0 : shape[0], 0 : shape[1]].astype(np.float32) / PX_PER_MM
     cx, cy = columns.mean() + rng.normal(0, 1.5), rows.mean() + rng.normal(0, 2.5)
-    stretch = rng.uniform(1.1, 1.8)
-    field = np.hypot((columns - cx) * stretch, rows - cy) + 0.7 * _noise(rng, shape, 45) + 0.12 * np.arctan2(rows - cy, columns - cx)
-    wave = 0.5 + 0.5 * np.sin(2 * np.pi * field / rng.uniform(0.42, 0.55))
-    blotch = np.clip(0.75 + 0.5 * _noise(rng, shape, 25), 0, 1)
-    return np.asarray(np.clip(wave * 1.5 - 0.3, 0, 1) * blotch, np.float32)
+    lean = rng.uniform(0, np.pi)
+    u = (columns - cx) * np.cos(lean) + (rows - cy) * np.sin(lean)
+    v = (rows - cy) * np.cos(lean) - (columns - cx) * np.sin(lean)
+    v = v / np.where(v > 0, rng.uniform(1.5, 3.0), rng.uniform(1.0, 1.4))  # arches above the core, long loops below
+    turns = np.arctan2(v, u) / (2 * np.pi) * rng.choice([0, 1, 2]) * 0.48
+    field = np.hypot(u, v) + turns + 0.35 * _noise(rng, shape, 50)
+    wave = 0.5 + 0.5 * np.sin(2 * np.pi * field / rng.uniform(0.44, 0.56))
+    pressed = np.clip(0.85 + 0.22 * _noise(rng, shape, 30), 0.15, 1)
+    smear = np.clip(0.35 + 0.25 * _noise(rng, shape, 40), 0.1, 0.9)
+    return np.asarray((smear * 0.55 + (1 - smear) * np.clip(wave * 1.6 - 0.35, 0, 1)) * pressed, np.float32)
 
 
 def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uint8]]:
@@ -73,19 +78,31 @@ def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uin
             edge = cv2.GaussianBlur(soft, (0, 0), rng.uniform(0.8, 6))
             rough = np.clip(edge * (1 + 0.35 * _noise(rng, shape, 12)), 0, 1)
             if mark.style == "milky":
-                layers["milky"] = rough * np.clip(0.7 + 0.3 * _noise(rng, shape, 4), 0, 1)
+                frost = (
+                    0.22 * _noise(rng, shape, 30)
+                    + 0.16 * _noise(rng, shape, 9)
+                    + rng.uniform(0, 0.2) * _noise(rng, shape, 2.5)
+                )
+                layers["milky"] = np.clip(edge * (0.75 + frost), 0, 1)
             elif mark.style == "stain":
-                layers["stain"], layers["lost"] = rough, 0.7 * np.clip(rough * 1.6 - 1.1 + 0.3 * _noise(rng, shape, 6), 0, 1)
+                layers["stain"], layers["lost"] = (
+                    rough,
+                    0.7 * np.clip(rough * 1.6 - 1.1 + 0.3 * _noise(rng, shape, 6), 0, 1),
+                )
             elif mark.style == "fringes":
                 depth = cv2.distanceTransform((cover > 127).astype(np.uint8), cv2.DIST_L2, 5) / PX_PER_MM
-                layers["fringe"] = np.clip(0.04 + depth * rng.uniform(0.06, 0.2) + 0.06 * _noise(rng, shape, 40), 0.02, 1) * (soft > 0.5)
+                layers["fringe"] = np.clip(
+                    0.04 + depth * rng.uniform(0.06, 0.2) + 0.06 * _noise(rng, shape, 40), 0.02, 1
+                ) * (soft > 0.5)
                 layers["milky"] = 0.35 * rough
             elif mark.style == "lost":
                 layers["lost"] = np.clip((edge - 0.5) * 4 + 0.5 + 0.5 * (_noise(rng, shape, 7) - 0.3), 0, 1) * soft
                 layers["stain"] = 0.5 * edge
             else:
                 dots = rng.random(shape) > 0.9935
-                layers["lost"] = np.clip(cv2.GaussianBlur(dots.astype(np.float32), (0, 0), rng.uniform(0.6, 1.2)) * 5, 0, 1) * soft
+                layers["lost"] = (
+                    np.clip(cv2.GaussianBlur(dots.astype(np.float32), (0, 0), rng.uniform(0.6, 1.2)) * 5, 0, 1) * soft
+                )
                 layers["stain"] = 0.25 * edge
         elif mark.style == "chip":
             layers["chip"] = np.clip(soft * (1.4 + 0.6 * _noise(rng, shape, 5)), 0, 1)
@@ -93,7 +110,7 @@ def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uin
             layers["speck"] = cv2.GaussianBlur(soft, (0, 0), 0.5)
         for name, layer in layers.items():
             canvas = found.setdefault(name, np.zeros((size, size), np.uint8))
-            window = canvas[low[1]:high[1], low[0]:high[0]]
+            window = canvas[low[1] : high[1], low[0] : high[0]]
             strength = mark.strength if name != "fringe" else 1.0
             np.maximum(window, np.clip(layer * strength * 255, 0, 255).astype(np.uint8), out=window)
     return found

@@ -11,18 +11,43 @@ from numpy.typing import NDArray
 ByteImage = NDArray[np.uint8]
 
 TITLES = (
-    ("The Lamp at Fennick Point", "A film in two parts"), ("Nine Winters of Marrow Hill", "Feature"), ("Evening Ferries", "Saltmarsh Quartet"),
-    ("Say It in Norvish", "Course two: at the market"), ("Lanternfall", "Game disc"), ("Bricks and Barges", "Game disc 1 of 2"),
-    ("Songs from the Drying Loft", "Tarn Hollow Choir"), ("The Cartographer's Cat", "Children's stories"), ("Harbour Voices", "Recorded 1994"),
-    ("A Short Course in Beekeeping", "With exercises"), ("Tidewater Lane", "Season one, disc 3"), ("Quiet Engines", "Ambient works"),
-    ("Pocket Orchestra", "Twelve small pieces"), ("Grammar for the Ferry", "Language course"), ("Under the Copper Roof", "A film"),
+    ("The Lamp at Fennick Point", "A film in two parts"),
+    ("Nine Winters of Marrow Hill", "Feature"),
+    ("Evening Ferries", "Saltmarsh Quartet"),
+    ("Say It in Norvish", "Course two: at the market"),
+    ("Lanternfall", "Game disc"),
+    ("Bricks and Barges", "Game disc 1 of 2"),
+    ("Songs from the Drying Loft", "Tarn Hollow Choir"),
+    ("The Cartographer's Cat", "Children's stories"),
+    ("Harbour Voices", "Recorded 1994"),
+    ("A Short Course in Beekeeping", "With exercises"),
+    ("Tidewater Lane", "Season one, disc 3"),
+    ("Quiet Engines", "Ambient works"),
+    ("Pocket Orchestra", "Twelve small pieces"),
+    ("Grammar for the Ferry", "Language course"),
+    ("Under the Copper Roof", "A film"),
 )
-NOTES = ("holiday", "backup 3", "mix for Ada", "lesson 7", "photos May", "copy", "library", "family", "demo", "tax papers", "slides", "old radio")
+NOTES = (
+    "holiday",
+    "backup 3",
+    "mix for Ada",
+    "lesson 7",
+    "photos May",
+    "copy",
+    "library",
+    "family",
+    "demo",
+    "tax papers",
+    "slides",
+    "old radio",
+)
 FONTS = (cv2.FONT_HERSHEY_SIMPLEX, cv2.FONT_HERSHEY_DUPLEX, cv2.FONT_HERSHEY_COMPLEX, cv2.FONT_HERSHEY_TRIPLEX)
-WORDS = "quay street exchange library shelf mark returned stall eleven copper ferry lantern harbour lesson winter lower market open".split()
+WORDS = ["quay", "street", "exchange", "library", "shelf", "mark", "returned", "stall", "eleven", "copper", "ferry", "lantern", "harbour", "lesson", "winter", "lower", "market", "open"]
 
 
-def _text(image: ByteImage, words: str, x: int, y: int, height: int, colour: tuple[int, ...], font: int, bold: int = 1) -> None:
+def _text(
+    image: ByteImage, words: str, x: int, y: int, height: int, colour: tuple[int, ...], font: int, bold: int = 1
+) -> None:
     """Text whose left base line is at (x, y)."""
     scale = height / cv2.getTextSize("Hg", font, 1.0, 1)[0][1]
     cv2.putText(image, words, (x, y), font, scale, colour, max(1, int(bold * height / 14)), cv2.LINE_AA)
@@ -49,34 +74,67 @@ def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tu
     size = int((diameter_mm + 4) * px_per_mm)
     ys, xs = np.mgrid[0:size, 0:size].astype(np.float32)
     x, y = (xs - size / 2) / px_per_mm, (ys - size / 2) / px_per_mm
-    first, second = rng.uniform(0, 255, 3), rng.uniform(0, 255, 3)
+    first, second = muted(rng), muted(rng)
     title, under = TITLES[rng.integers(len(TITLES))]
     font = FONTS[rng.integers(len(FONTS))]
     if style == "art":
         turn = rng.uniform(0, 2 * np.pi)
         ramp = np.clip(0.5 + (np.cos(turn) * x + np.sin(turn) * y) / 110, 0, 1)[..., None]
         image = np.ascontiguousarray((first + (second - first) * ramp).astype(np.uint8))
-        for _ in range(int(rng.integers(3, 14))):
-            shade = tuple(int(v) for v in rng.uniform(0, 255, 3))
+        pictured = rng.random() < 0.5
+        if pictured:
+            image = scenery(rng, size, size)
+        for _ in range(int(rng.integers(0, 4) if pictured else rng.integers(2, 12))):
+            shade = tuple(int(v) for v in muted(rng))
             spot = tuple(int(v) for v in rng.uniform(0, size, 2))
             kind = rng.integers(4)
             layer = image.copy()
             if kind == 0:
                 cv2.circle(layer, spot, int(rng.uniform(3, 30) * px_per_mm), shade, -1, cv2.LINE_AA)
             elif kind == 1:
-                cv2.ellipse(layer, spot, tuple(int(v * px_per_mm) for v in rng.uniform(5, 50, 2)), rng.uniform(0, 180), 0, 360, shade, int(rng.uniform(1, 30)), cv2.LINE_AA)
+                cv2.ellipse(
+                    layer,
+                    spot,
+                    tuple(int(v * px_per_mm) for v in rng.uniform(5, 50, 2)),
+                    rng.uniform(0, 180),
+                    0,
+                    360,
+                    shade,
+                    int(rng.uniform(1, 30)),
+                    cv2.LINE_AA,
+                )
             elif kind == 2:
-                cv2.fillPoly(layer, [rng.uniform(0, size, (int(rng.integers(3, 6)), 2)).astype(np.int32)], shade, cv2.LINE_AA)
+                cv2.fillPoly(
+                    layer, [rng.uniform(0, size, (int(rng.integers(3, 6)), 2)).astype(np.int32)], shade, cv2.LINE_AA
+                )
             else:
-                points = np.stack([np.linspace(0, size, 30), size * (0.5 + 0.3 * np.cumsum(rng.normal(0, 0.12, 30)))], 1)
+                points = np.stack(
+                    [np.linspace(0, size, 30), size * (0.5 + 0.3 * np.cumsum(rng.normal(0, 0.12, 30)))], 1
+                )
                 cv2.polylines(layer, [points.astype(np.int32)], False, shade, int(rng.uniform(4, 60)), cv2.LINE_AA)
-            image = cv2.addWeighted(layer, rng.uniform(0.4, 1), image, 1 - 0.0, 0) if rng.random() < 0 else cv2.addWeighted(layer, 0.8, image, 0.2, 0)
-        ink = tuple(int(v) for v in (rng.choice([8, 245]) + rng.uniform(-8, 8, 3)).clip(0, 255))
+            image = cv2.addWeighted(layer, 0.85, image, 0.15, 0)
+        ink = tuple(int(v) for v in ((8 if image.mean() > 120 else 245) + rng.uniform(-8, 8, 3)).clip(0, 255))
         cover = np.full((size, size), 255, np.uint8)
     else:
         image = np.full((size, size, 3), 244 if style == "inkjet" else 30, np.uint8)
         cover = np.full((size, size), 255 if style == "inkjet" else 0, np.uint8)
         ink = tuple(int(v) for v in (rng.uniform(0, 60, 3) if rng.random() < 0.7 else rng.uniform(0, 160, 3)))
+    if rng.random() < 0.2:  # a price sticker
+        turn, out = rng.uniform(0, 2 * np.pi), rng.uniform(30, 48) * diameter_mm / 120
+        spot = (int(size / 2 + out * px_per_mm * np.cos(turn)), int(size / 2 + out * px_per_mm * np.sin(turn)))
+        tint = [(250, 240, 90), (250, 250, 245), (250, 150, 60)][rng.integers(3)]
+        cv2.circle(image, spot, int(rng.uniform(5, 9) * px_per_mm), tint, -1, cv2.LINE_AA)
+        cv2.circle(cover, spot, int(rng.uniform(5, 9) * px_per_mm), (255,), -1, cv2.LINE_AA)
+        _text(
+            image,
+            f"{rng.integers(1, 9)}.50",
+            spot[0] - int(4 * px_per_mm),
+            spot[1] + px_per_mm,
+            int(2.6 * px_per_mm),
+            (20, 20, 20),
+            FONTS[1],
+            2,
+        )
     canvas = image if style != "metal" else cover
     shade = ink if style != "metal" else (255,)
     if style == "metal":
@@ -92,24 +150,62 @@ def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tu
         top = rng.random() < 0.6
         row = size / 2 - 33 * px_per_mm * diameter_mm / 120 if top else size / 2 + 38 * px_per_mm * diameter_mm / 120
         _text(canvas, title, (size - _width(title, height, font)) // 2, int(row), height, shade, font, 2)
-        _text(canvas, under, (size - _width(under, height // 2, font)) // 2, int(row + height), height // 2, shade, font)
+        _text(
+            canvas, under, (size - _width(under, height // 2, font)) // 2, int(row + height), height // 2, shade, font
+        )
         for line in range(int(rng.integers(0, 7))):
             words = f"{line + 1}. " + " ".join(rng.choice(WORDS, int(rng.integers(2, 4))))
-            _text(canvas, words, int(size / 2 + 23 * px_per_mm), int(size / 2 + (line - 3) * 3.2 * px_per_mm), int(1.7 * px_per_mm), shade, FONTS[0])
+            _text(
+                canvas,
+                words,
+                int(size / 2 + 23 * px_per_mm),
+                int(size / 2 + (line - 3) * 3.2 * px_per_mm),
+                int(1.7 * px_per_mm),
+                shade,
+                FONTS[0],
+            )
         strip = np.zeros((4 * px_per_mm, int(2 * np.pi * 56 * px_per_mm), 1), np.uint8)
         legend = "  ".join(rng.choice(WORDS, 9)) + "  " + str(rng.integers(1000, 9999))
-        _text(strip, legend, strip.shape[1] // 2 - _width(legend, int(1.5 * px_per_mm), FONTS[0]) // 2, 3 * px_per_mm, int(1.5 * px_per_mm), (255,), FONTS[0])
-        bent = _bend(strip, size, (diameter_mm / 2 - 3.8) * px_per_mm, rng.uniform(0, 2 * np.pi)).astype(np.float32)[..., None] / 255
-        canvas[:] = (canvas.reshape(size, size, -1) * (1 - bent) + np.array(shade) * bent).reshape(canvas.shape).astype(np.uint8)
+        _text(
+            strip,
+            legend,
+            strip.shape[1] // 2 - _width(legend, int(1.5 * px_per_mm), FONTS[0]) // 2,
+            3 * px_per_mm,
+            int(1.5 * px_per_mm),
+            (255,),
+            FONTS[0],
+        )
+        bent = (
+            _bend(strip, size, (diameter_mm / 2 - 3.8) * px_per_mm, rng.uniform(0, 2 * np.pi)).astype(np.float32)[
+                ..., None
+            ]
+            / 255
+        )
+        canvas[:] = (
+            (canvas.reshape(size, size, -1) * (1 - bent) + np.array(shade) * bent)
+            .reshape(canvas.shape)
+            .astype(np.uint8)
+        )
     return image, cover
 
 
-def _handwriting(rng: np.random.Generator, image: ByteImage, words: str, size: int, px_per_mm: int, line: int, pen: tuple[int, ...]) -> None:
+def _handwriting(
+    rng: np.random.Generator, image: ByteImage, words: str, size: int, px_per_mm: int, line: int, pen: tuple[int, ...]
+) -> None:
     """Slanted felt-pen letters."""
     height = int(rng.uniform(5, 9) * px_per_mm)
     layer = np.zeros((3 * height, _width(words, height, cv2.FONT_HERSHEY_SCRIPT_SIMPLEX) + 2 * height), np.uint8)
     scale = height / cv2.getTextSize("Hg", cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 1.0, 1)[0][1]
-    cv2.putText(layer, words, (height, 2 * height), cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, scale, (255,), int(0.9 * px_per_mm), cv2.LINE_AA)
+    cv2.putText(
+        layer,
+        words,
+        (height, 2 * height),
+        cv2.FONT_HERSHEY_SCRIPT_SIMPLEX,
+        scale,
+        (255,),
+        int(0.9 * px_per_mm),
+        cv2.LINE_AA,
+    )
     spot = np.array([size / 2, size / 2 + (-32 + 62 * (line % 2) + 9 * (line // 2)) * px_per_mm])
     turn, grow = rng.normal(0, 6), min(1.0, 0.62 * size / layer.shape[1])
     matrix = cv2.getRotationMatrix2D((layer.shape[1] / 2, layer.shape[0] / 2), turn, grow)
@@ -144,36 +240,111 @@ def hub_strip(seed: int, *, inner_mm: float = 14.0, outer_mm: float = 24.0, px_p
         code = "".join(rng.choice(list("ABCDEFGHKLMNPRSTUVXYZ0123456789"), int(rng.integers(8, 16))))
         write(code, rng.uniform(19.5, 21.5), rng.uniform(0.9, 1.6), at, FONTS[0])
     if rng.random() < 0.6:
-        write("".join(rng.choice(list("0123456789"), 10)), rng.uniform(15, 19), rng.uniform(0.8, 2.2), at + 900, cv2.FONT_HERSHEY_PLAIN)
+        write(
+            "".join(rng.choice(list("0123456789"), 10)),
+            rng.uniform(15, 19),
+            rng.uniform(0.8, 2.2),
+            at + 900,
+            cv2.FONT_HERSHEY_PLAIN,
+        )
     if rng.random() < 0.6:
         low = int((rng.uniform(20.2, 21.4) - inner_mm) * px_per_mm)
         for column in range(0, int(rng.uniform(150, 420)), 3):
             if rng.random() < 0.55:
-                strip[low:low + int(0.9 * px_per_mm), (at + 700 + column) % columns] = 230
-                strip[low:low + int(0.9 * px_per_mm), (at + 701 + column) % columns] = 230
+                strip[low : low + int(0.9 * px_per_mm), (at + 700 + column) % columns] = 230
+                strip[low : low + int(0.9 * px_per_mm), (at + 701 + column) % columns] = 230
     return cv2.GaussianBlur(strip, (0, 0), 0.8)
 
 
-@functools.lru_cache(maxsize=8)
+def muted(rng: np.random.Generator) -> NDArray[np.float64]:
+    """A colour as things have them: mostly dull, now and then vivid."""
+    grey = rng.uniform(15, 245)
+    return np.clip(grey + rng.normal(0, 1, 3) * 75 * rng.beta(1.2, 2.0), 0, 255)
+
+
+def scenery(rng: np.random.Generator, height: int, width: int) -> ByteImage:
+    """A made-up picture: three colours mingled by cloudy noise over a ramp, like a printed photograph seen in passing."""
+    field = np.zeros((height, width), np.float32)
+    for octave in range(6):
+        cells = 2 + 2 * 2**octave
+        small = rng.normal(0, 0.55**octave, (cells, cells)).astype(np.float32)
+        field += cv2.resize(small, (width, height), interpolation=cv2.INTER_CUBIC)
+    field += np.linspace(-1, 1, height, dtype=np.float32)[:, None] * rng.uniform(-1.5, 1.5)
+    level = np.clip((field - field.min()) / (np.ptp(field) + 1e-6) * 2, 0, 2)[..., None]
+    low, middle, high = muted(rng) * 0.5, muted(rng), muted(rng)
+    image = np.where(level < 1, low + (middle - low) * level, middle + (high - middle) * (level - 1))
+    return image.astype(np.uint8)
+
+
+def _lay(image: ByteImage, piece: ByteImage, spot: NDArray[np.float64], turn_deg: float, shadow_px: float) -> None:
+    """Lays a picture on another, turned about its middle, with a soft shadow."""
+    height, width = piece.shape[:2]
+    matrix = cv2.getRotationMatrix2D((width / 2, height / 2), turn_deg, 1.0)
+    matrix[:, 2] += spot - np.array([width, height]) / 2
+    size = (image.shape[1], image.shape[0])
+    cover = cv2.warpAffine(np.full((height, width), 255, np.uint8), matrix, size, flags=cv2.INTER_LINEAR)
+    if shadow_px:
+        low = cv2.GaussianBlur(np.roll(cover, (int(shadow_px), int(shadow_px)), (0, 1)), (0, 0), shadow_px)
+        image[:] = cv2.multiply(image, cv2.merge([255 - (low * 0.6).astype(np.uint8)] * 3), scale=1 / 255)
+    laid = cv2.warpAffine(piece, matrix, size, flags=cv2.INTER_LINEAR)
+    image[cover > 127] = laid[cover > 127]
+
+
+def _page(rng: np.random.Generator, height: int, width: int) -> ByteImage:
+    """A printed page, a book or box cover: ground, a picture, a heading, lines of text."""
+    ground = rng.uniform(205, 250) * (1 - rng.uniform(0, 0.1, 3)) if rng.random() < 0.5 else muted(rng)
+    page = np.empty((height, width, 3), np.uint8)
+    page[:] = ground.astype(np.uint8)
+    ink = tuple(int(v) for v in (muted(rng) * 0.3 if ground.mean() > 110 else 255 - muted(rng) * 0.2))
+    for _ in range(int(rng.integers(0, 3))):
+        h, w = int(height * rng.uniform(0.15, 0.6)), int(width * rng.uniform(0.2, 0.9))
+        top, left = int(rng.uniform(0, height - h)), int(rng.uniform(0, width - w))
+        page[top : top + h, left : left + w] = scenery(rng, h, w)
+    _text(
+        page,
+        " ".join(rng.choice(WORDS, 2)),
+        int(width * 0.08),
+        int(height * rng.uniform(0.12, 0.9)),
+        int(rng.uniform(18, 70)),
+        ink,
+        FONTS[rng.integers(4)],
+        2,
+    )
+    for _ in range(int(rng.integers(0, 4))):
+        tall, left, top = int(rng.uniform(8, 13)), int(width * rng.uniform(0.04, 0.5)), height * rng.uniform(0.1, 0.8)
+        for line in range(int(rng.integers(3, 18))):
+            _text(
+                page,
+                " ".join(rng.choice(WORDS, int(rng.integers(3, 6)))),
+                left,
+                int(top + 1.8 * tall * line),
+                tall,
+                ink,
+                FONTS[0],
+            )
+    return page
+
+
+@functools.lru_cache(maxsize=4)
 def printed_sheet(seed: int, *, busy: bool) -> ByteImage:
-    """A table covered with print or with things: RGB."""
+    """A table covered with print, or (busy) strewn with papers, boxes, pens and lids: RGB, 1800 pixels square."""
     rng = np.random.default_rng(seed)
     size = 1800
-    image = np.full((size, size, 3), rng.uniform(150, 245), np.uint8) if not busy else np.full((size, size, 3), rng.uniform(30, 200, 3).astype(np.uint8), np.uint8)
-    for _ in range(int(rng.integers(8, 26)) if busy else int(rng.integers(4, 12))):
-        spot, span = rng.uniform(0, size, 2), rng.uniform(60, 560, 2)
-        box = cv2.boxPoints((tuple(spot), tuple(span), float(rng.uniform(0, 180) if busy else rng.normal(0, 2))))
-        shade = rng.uniform(0, 255, 3)
-        if busy:
-            shadow = np.zeros((size, size), np.uint8)
-            cv2.fillPoly(shadow, [(box + 12).astype(np.int32)], (120,))
-            image = (image * (1 - cv2.GaussianBlur(shadow, (0, 0), 14)[..., None] / 255.0)).astype(np.uint8)
-        cv2.fillPoly(image, [box.astype(np.int32)], tuple(int(v) for v in shade), cv2.LINE_AA)
-        if busy and rng.random() < 0.4:
-            cv2.circle(image, tuple(int(v) for v in spot), int(span.min() / 2.4), tuple(int(v) for v in rng.uniform(0, 255, 3)), -1, cv2.LINE_AA)
-    for _ in range(int(rng.integers(6, 26))):
-        x, y, height = int(rng.uniform(-100, size - 200)), int(rng.uniform(20, size)), int(np.exp(rng.uniform(np.log(9), np.log(70))))
-        shade = tuple(int(v) for v in np.full(3, rng.choice([20, 60, 235])))
-        for line in range(int(rng.integers(1, 12)) if height < 24 else 1):
-            _text(image, " ".join(rng.choice(WORDS, 6 if height < 24 else 2)), x, y + int(1.7 * height * line), height, shade, FONTS[rng.integers(4)])
-    return np.asarray(cv2.GaussianBlur(image, (0, 0), 0.8), np.uint8)
+    image = _page(rng, size, size) if not busy else np.empty((size, size, 3), np.uint8)
+    if busy:
+        image[:] = scenery(rng, size, size) // 4 + (0.75 * muted(rng)).astype(np.uint8)
+    for _ in range(int(rng.integers(6, 18)) if busy else int(rng.integers(1, 5))):
+        piece = _page(rng, int(rng.uniform(200, 800)), int(rng.uniform(200, 700)))
+        _lay(
+            image,
+            piece,
+            rng.uniform(0, size, 2),
+            float(rng.uniform(0, 360) if busy else rng.normal(0, 3)),
+            rng.uniform(3, 14) if busy else 0,
+        )
+    for _ in range(int(rng.integers(0, 10)) if busy else 0):
+        piece = np.empty((int(rng.uniform(16, 30)), int(rng.uniform(250, 480)), 3), np.uint8)
+        piece[:] = (muted(rng) * np.sin(np.linspace(0.3, 2.8, len(piece)))[:, None, None]).astype(np.uint8)
+        piece[:, -50:] = piece[:, -50:] // 3
+        _lay(image, piece, rng.uniform(0, size, 2), float(rng.uniform(0, 360)), 5)
+    return np.asarray(cv2.GaussianBlur(image, (0, 0), 0.7), np.uint8)

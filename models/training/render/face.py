@@ -12,8 +12,8 @@ from torch import Tensor
 
 from models.training.render import areas, artwork
 from models.training.render import geometry as g
-from models.training.render.light import Light, column, dot, fresnel, grating_table, reflect
 from models.training.render.grounds import noise
+from models.training.render.light import Light, column, dot, fresnel, grating_table, reflect, unit
 from models.training.render.scene import Disc
 from models.training.render.view import Window, in_plane, meet, rays
 
@@ -39,7 +39,9 @@ def grid_values(image: np.ndarray, x: Tensor, y: Tensor, px_per_mm: float, devic
     source = torch.as_tensor(np.ascontiguousarray(image), device=device)
     source = (source[None] if source.ndim == 2 else source.permute(2, 0, 1))[None].float() / 255
     half = image.shape[0] / (2 * px_per_mm)
-    return F.grid_sample(source, torch.stack([x / half, y / half], -1)[None], padding_mode="border", align_corners=False)[0]
+    return F.grid_sample(
+        source, torch.stack([x / half, y / half], -1)[None], padding_mode="border", align_corners=False
+    )[0]
 
 
 def clear_layer_mm(disc: Disc) -> float:
@@ -62,11 +64,19 @@ def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: in
     rng = np.random.default_rng(disc.seed)
     phase, bowl = rng.uniform(0, 6.28), rng.uniform(-1, 1)
     wave = disc.look.warp_rad * (radius / 60)
-    tilted = normal + radial * wave * (bowl + 0.7 * torch.cos(2 * torch.atan2(y, x) + phase)) + along * wave * 0.5 * torch.sin(2 * torch.atan2(y, x) + phase)
-    tilted = tilted / tilted.norm(dim=0)
+    tilted = (
+        normal
+        + radial * wave * (bowl + 0.7 * torch.cos(2 * torch.atan2(y, x) + phase))
+        + along * wave * 0.5 * torch.sin(2 * torch.atan2(y, x) + phase)
+    )
+    tilted = unit(tilted)
     eye = -sight
     label = disc.side == "label"
-    softness = max(light.room.softness_rad, 0.05) if label and disc.look.label_style == "inkjet" else light.room.softness_rad * (2.5 if label else 1)
+    softness = (
+        max(light.room.softness_rad, 0.05)
+        if label and disc.look.label_style == "inkjet"
+        else light.room.softness_rad * (2.5 if label else 1)
+    )
     plain = light.seen(points, reflect(eye, tilted), softness)
     rainbow = torch.zeros_like(plain)
     share = disc.look.first_order
@@ -75,12 +85,14 @@ def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: in
     tables: dict[float, Tensor] = {}
     for position, power, size, _ in sources:
         toward = column(position, points) - points
-        toward = toward / toward.norm(dim=0)
+        toward = unit(toward)
         half = toward + eye
         width = math.hypot(size, disc.look.track_noise_rad)
         key = round(size, 2)
         if key not in tables:
-            tables[key] = torch.tensor(grating_table(g.PITCH_NM[disc.format], size, orders), dtype=torch.float32, device=device)
+            tables[key] = torch.tensor(
+                grating_table(g.PITCH_NM[disc.format], size, orders), dtype=torch.float32, device=device
+            )
         q = (dot(half, radial).abs() * 255.5).clamp(0, 510)
         low = q.long()
         part = q - low
@@ -88,7 +100,11 @@ def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: in
         colour = table[:, low] * (1 - part) + table[:, low + 1] * part
         strength = torch.exp(-0.5 * (dot(half, along) / width) ** 2) / (width * math.sqrt(2 * math.pi))
         rainbow += column(power, points) * colour * strength * dot(toward, tilted).clamp(min=0)
-    both = F.interpolate(torch.cat([plain, rainbow])[None], scale_factor=step, mode="bilinear", align_corners=True) if step == 1 else _enlarge(torch.cat([plain, rainbow]), step)
+    both = (
+        F.interpolate(torch.cat([plain, rainbow])[None], scale_factor=step, mode="bilinear", align_corners=True)
+        if step == 1
+        else _enlarge(torch.cat([plain, rainbow]), step)
+    )
     height, width_px = window.shape
     both = both[:, :height, :width_px] if both.ndim == 3 else both[0, :, :height, :width_px]
     return both[:3], both[3:]
@@ -110,8 +126,12 @@ def slope_profile(disc: Disc, radius: Tensor) -> Tensor:
         across = (radius - at) / width
         return -height * across * torch.exp(0.5 - across**2 / 2)
 
-    slope = bump(look.stack_ring_mm, look.stack_ring_width_mm / 2.5, rng.uniform(0.15, 0.6) * (1 if rng.random() < 0.7 else -1))
-    slope = slope + rng.uniform(0.1, 0.5) * torch.exp(-(((radius - rng.uniform(10.8, 11.8)) / 0.12) ** 2)) * (rng.random() < 0.5)
+    slope = bump(
+        look.stack_ring_mm, look.stack_ring_width_mm / 2.5, rng.uniform(0.15, 0.6) * (1 if rng.random() < 0.7 else -1)
+    )
+    slope = slope + rng.uniform(0.1, 0.5) * torch.exp(-(((radius - rng.uniform(10.8, 11.8)) / 0.12) ** 2)) * (
+        rng.random() < 0.5
+    )
     slope = slope + rng.uniform(-0.5, 0.5) * torch.exp(-(((radius - look.mirror_start_mm + 0.6) / 0.15) ** 2))
     slope = slope + rng.uniform(-0.3, 0.3) * torch.exp(-(((radius - rng.uniform(16.8, 20)) / 0.1) ** 2))
     slope = slope - 0.9 * torch.exp(-(((radius - g.HOLE_MM) / 0.22) ** 2))
@@ -138,14 +158,19 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     layer_r = torch.hypot(layer_x, layer_y)
     foot_r = torch.hypot(x + g.THICKNESS_MM * slant_x / cosine, y + g.THICKNESS_MM * slant_y / cosine)
     solid = cut(radius, disc.radius_mm, soft) * (1 - cut(radius, g.HOLE_MM, soft))
-    wall = torch.maximum(cut(foot_r, disc.radius_mm, soft) * (1 - cut(radius, disc.radius_mm, soft)),
-                         cut(radius, g.HOLE_MM, soft) * (1 - cut(foot_r, g.HOLE_MM, soft)))
+    wall = torch.maximum(
+        cut(foot_r, disc.radius_mm, soft) * (1 - cut(radius, disc.radius_mm, soft)),
+        cut(radius, g.HOLE_MM, soft) * (1 - cut(foot_r, g.HOLE_MM, soft)),
+    )
     white = light.on_table(points[:, ::8, ::8]) if min(window.shape) > 64 else light.on_table(points)
     white = F.interpolate(white[None], size=window.shape, mode="bilinear", align_corners=True)[0]
 
     step = max(1, min(6, int(px_per_mm / 5)))
     plain, rainbow = _coarse(disc, light, camera, window, step)
-    marks = {name: grid_values(mask, x, y, areas.PX_PER_MM, device)[0] for name, mask in areas.masks(disc.marks, disc.diameter_mm).items()}
+    marks = {
+        name: grid_values(mask, x, y, areas.PX_PER_MM, device)[0]
+        for name, mask in areas.masks(disc.marks, disc.diameter_mm).items()
+    }
     nothing = torch.zeros_like(x)
 
     # What shows through clear plastic: the picture below, bent by the plate.
@@ -155,7 +180,9 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     jacobian = _pixels_per_mm(disc, camera)
     move_x = -(bend * slant_x) + 0.45 * slope * x / radius
     move_y = -(bend * slant_y) + 0.45 * slope * y / radius
-    rows, columns = torch.meshgrid(torch.arange(window.shape[0], device=device), torch.arange(window.shape[1], device=device), indexing="ij")
+    rows, columns = torch.meshgrid(
+        torch.arange(window.shape[0], device=device), torch.arange(window.shape[1], device=device), indexing="ij"
+    )
     to_column = columns + jacobian[0, 0] * move_x + jacobian[0, 1] * move_y
     to_row = rows + jacobian[1, 0] * move_x + jacobian[1, 1] * move_y
     grid = torch.stack([(2 * to_column + 1) / window.shape[1] - 1, (2 * to_row + 1) / window.shape[0] - 1], -1)
@@ -184,14 +211,25 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
         colour = colour * (1 + 0.45 * waves * torch.exp(-gap_nm / 1500) * (marks["fringe"] > 0.01))
     hub = artwork.hub_strip(disc.seed + 2)
     polar = torch.stack([torch.atan2(layer_y, layer_x) / math.pi, (layer_r - 19.0) / 5.0], -1)
-    dark = F.grid_sample(torch.as_tensor(hub, device=device)[None, None].float() / 255, polar[None], padding_mode="zeros", align_corners=False)[0, 0]
+    dark = F.grid_sample(
+        torch.as_tensor(hub, device=device)[None, None].float() / 255,
+        polar[None],
+        padding_mode="zeros",
+        align_corners=False,
+    )[0, 0]
     zero = 1 - (1 - look.zero_order) * track
     mirrored = colour * (zero * plain + track * rainbow) * (1 - 0.7 * dark)
     if disc.side == "label":
         mirrored = mirrored * 0.9
     shown = passed * has_mirror * mirrored + surface * plain * has_mirror
-    back = column(look.label_colour, points) * white * 0.5 if disc.side == "data" and look.label_style == "art" else through * 0.9
-    printed_behind = cut(layer_r, disc.radius_mm - 1.6, soft) * (1 - cut(layer_r, max(look.label_start_mm, look.mirror_start_mm), soft))
+    back = (
+        column(look.label_colour, points) * white * 0.5
+        if disc.side == "data" and look.label_style == "art"
+        else through * 0.9
+    )
+    printed_behind = cut(layer_r, disc.radius_mm - 1.6, soft) * (
+        1 - cut(layer_r, max(look.label_start_mm, look.mirror_start_mm), soft)
+    )
     open_ = clear * (1 - 0.5 * dark) * (1 - printed_behind) + (passed * back + surface * plain) * printed_behind
     radiance = shown + open_ * (1 - has_mirror)
     if disc.side == "label":
@@ -212,9 +250,11 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     if steep.any():
         rows_at, columns_at = steep.nonzero(as_tuple=True)
         spot, view, lean = points[:, rows_at, columns_at], -sight[:, rows_at, columns_at], slope[rows_at, columns_at]
-        outward = (x[rows_at, columns_at] * x_axis[:, 0] + y[rows_at, columns_at] * y_axis[:, 0]) / radius[rows_at, columns_at]
+        outward = (x[rows_at, columns_at] * x_axis[:, 0] + y[rows_at, columns_at] * y_axis[:, 0]) / radius[
+            rows_at, columns_at
+        ]
         facet = normal[:, 0] + outward * lean
-        facet = facet / facet.norm(dim=0)
+        facet = unit(facet)
         glint = light.seen(spot, reflect(view, facet), 0.06)
         gloss = fresnel(dot(view, facet)) * (1 if disc.side == "label" else 2.2)
         weight = (lean.abs() * 4).clamp(0, 1)
@@ -223,7 +263,9 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     rim = cut(radius, disc.radius_mm, soft) * (1 - cut(radius, disc.radius_mm - 0.5, soft))
     rng = np.random.default_rng(disc.seed + 3)
     around = torch.atan2(y, x)
-    glow = (0.35 + 0.3 * torch.cos(around - rng.uniform(0, 6.3)) + 0.12 * torch.cos(3 * around + rng.uniform(0, 6.3))).clamp(min=0.02)
+    glow = (
+        0.35 + 0.3 * torch.cos(around - rng.uniform(0, 6.3)) + 0.12 * torch.cos(3 * around + rng.uniform(0, 6.3))
+    ).clamp(min=0.02)
     edge_light = white * tint * glow * float(rng.uniform(0.2, 1.3))
     radiance = radiance * (1 - 0.6 * rim) + edge_light * rim * 0.6
     side_wall = (0.25 * white * glow + 0.5 * edge_light) * tint + 0.25 * below
@@ -232,7 +274,19 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     return Shaded(radiance, cover, has_mirror if disc.side == "data" else has_mirror * 0)
 
 
-def _print(disc: Disc, light: Light, bare: Tensor, plain: Tensor, white: Tensor, x: Tensor, y: Tensor, radius: Tensor, soft: float, chip: Tensor, surface: Tensor) -> Tensor:
+def _print(
+    disc: Disc,
+    light: Light,
+    bare: Tensor,
+    plain: Tensor,
+    white: Tensor,
+    x: Tensor,
+    y: Tensor,
+    radius: Tensor,
+    soft: float,
+    chip: Tensor,
+    surface: Tensor,
+) -> Tensor:
     """Ink over the label side."""
     look = disc.look
     image, cover = artwork.label(disc.seed + 5, diameter_mm=disc.diameter_mm, style=look.label_style)

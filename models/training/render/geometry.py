@@ -79,8 +79,16 @@ def unit(vector: FloatArray) -> FloatArray:
 
 
 def look_at(
-    *, width_px: int, height_px: int, focal_px: float, k1: float, target_mm: FloatArray,
-    distance_mm: float, tilt_deg: float, azimuth_deg: float, roll_deg: float,
+    *,
+    width_px: int,
+    height_px: int,
+    focal_px: float,
+    k1: float,
+    target_mm: FloatArray,
+    distance_mm: float,
+    tilt_deg: float,
+    azimuth_deg: float,
+    roll_deg: float,
 ) -> Camera:
     """A camera that looks at `target_mm` from `distance_mm`, tilted from the vertical, turned about its own axis."""
     tilt, azimuth, roll = np.radians([tilt_deg, azimuth_deg, roll_deg])
@@ -91,7 +99,9 @@ def look_at(
     down = np.cross(forward, right)
     x_axis = np.cos(roll) * right + np.sin(roll) * down
     y_axis = np.cross(forward, x_axis)
-    return Camera(width_px, height_px, focal_px, k1, np.stack([x_axis, y_axis, forward]), target_mm + distance_mm * back)
+    return Camera(
+        width_px, height_px, focal_px, k1, np.stack([x_axis, y_axis, forward]), target_mm + distance_mm * back
+    )
 
 
 def disc_frame(*, camera: Camera, origin_mm: FloatArray, normal: FloatArray) -> Frame:
@@ -124,8 +134,13 @@ def circle_ellipse(*, homography_px_to_mm: FloatArray, radius_mm: float) -> dict
     values, vectors = np.linalg.eigh(conic[:2, :2] / -level)
     major, minor = 2 / np.sqrt(values)
     angle = np.degrees(np.arctan2(vectors[1, 0], vectors[0, 0])) % 180
-    return {"cx": float(centre[0]), "cy": float(centre[1]), "axis_major": float(major),
-            "axis_minor": float(minor), "angle_deg": float(angle)}
+    return {
+        "cx": float(centre[0]),
+        "cy": float(centre[1]),
+        "axis_major": float(major),
+        "axis_minor": float(minor),
+        "angle_deg": float(angle),
+    }
 
 
 def map_points(matrix: FloatArray, points: FloatArray) -> FloatArray:

@@ -37,7 +37,10 @@ def noise(x: Tensor, y: Tensor, scale: float, seed: int, octaves: int = 1, gain:
         u = (math.cos(turn) * x - math.sin(turn) * y) / (scale * 80) + shift[0]
         v = (math.sin(turn) * x + math.cos(turn) * y) / (scale * 80) + shift[1]
         grid = torch.stack([u - torch.floor(u), v - torch.floor(v)], -1) * 2 - 1
-        total += weight * F.grid_sample(tile, grid[None], mode="bilinear", padding_mode="reflection", align_corners=False)[0, 0]
+        total += (
+            weight
+            * F.grid_sample(tile, grid[None], mode="bilinear", padding_mode="reflection", align_corners=False)[0, 0]
+        )
         norm += weight
         weight *= gain
         scale *= 0.5
@@ -53,13 +56,14 @@ def picture_at(image: np.ndarray, x: Tensor, y: Tensor, mm_per_px: float) -> Ten
     """An RGB uint8 picture laid on the plane about the origin, repeated by mirroring, linear reflectance (3, ...)."""
     source = torch.as_tensor(np.ascontiguousarray(image), device=x.device).permute(2, 0, 1)[None].float() / 255
     height, width = image.shape[:2]
-    grid = torch.stack([2 * x / (width * mm_per_px), 2 * y / (height * mm_per_px)], -1)
+    grid = torch.stack([2 * x / (width * mm_per_px), -2 * y / (height * mm_per_px)], -1)
     return F.grid_sample(source, grid[None], padding_mode="reflection", align_corners=False)[0] ** 2.2
 
 
 def reflectance(kind: str, seed: int, x: Tensor, y: Tensor, mm_per_px: float) -> Tensor:
     """Diffuse reflectance (3, h, w) of a table top at table coordinates in mm."""
     rng = np.random.default_rng(seed)
+    reach = float(max(x.abs().max(), y.abs().max()))
     if kind == "cloth":
         pitch = float(rng.uniform(0.35, 1.1))
         wobble = 0.4 * pitch * noise(x, y, 12, seed)
@@ -74,31 +78,45 @@ def reflectance(kind: str, seed: int, x: Tensor, y: Tensor, mm_per_px: float) ->
         plank = float(rng.uniform(70, 220))
         gap = torch.exp(-(((across / plank - torch.round(across / plank)) * plank / 0.8) ** 2)) * 0.8
         board = torch.round(across / plank) + 0.0
-        rings = noise(along / 14 + 37 * board, across, float(rng.uniform(4, 12)), seed, 3)
-        pores = noise(along / 18, across, 0.8, seed + 1, 2)
+        rings = noise(along / 22 + 37 * board, across, float(rng.uniform(9, 30)), seed, 2)
+        pores = noise(along / 30, across, 0.7, seed + 1, 2) * float(rng.uniform(0.3, 1))
+        lines = float(rng.uniform(3, 9))
         base = _colour(np.array([0.42, 0.25, 0.13]) * rng.uniform(0.25, 1.5) * rng.uniform(0.85, 1.15, 3), x)
-        tone = (1 + 0.45 * torch.sin(5 * rings) * 0.6 + 0.35 * pores + 0.12 * torch.sin(board * 2.3)).clamp(min=0.15)
+        tone = (
+            1
+            + float(rng.uniform(0.05, 0.22)) * torch.sin(lines * rings)
+            + 0.2 * pores
+            + 0.12 * torch.sin(board * 2.3)
+            + 0.12 * noise(x, y, 60, seed + 2)
+        ).clamp(min=0.15)
         return base * tone ** _colour(np.array([0.8, 1.0, 1.25]), x) * (1 - gap)
     if kind in ("print", "clutter"):
         sheet = printed_sheet(seed, busy=kind == "clutter")
-        return picture_at(sheet, x, y, 0.32) * (1 + 0.06 * noise(x, y, 60, seed)) * 0.85 + 0.01
+        return picture_at(sheet, x, y, max(0.32, 2.2 * reach / 1800)) * (1 + 0.06 * noise(x, y, 60, seed)) * 0.85 + 0.01
     if kind == "plain":
         base = _colour(rng.uniform(0.15, 0.85) * (1 + rng.uniform(-0.15, 0.15, 3)), x)
         return base * (1 + 0.08 * noise(x, y, 90, seed, 2) + 0.05 * noise(x, y, 0.7, seed + 1))
     if kind == "tray":
         base = _colour(rng.choice([0.02, 0.05, 0.3, 0.55]) * (1 + rng.uniform(-0.1, 0.1, 3)), x)
         radius = torch.hypot(x, y)
-        rings = sum(s * torch.exp(-(((radius - r) / w) ** 2)) for r, w, s in ((61.5, 0.7, -0.6), (62.8, 0.6, 1.2), (41, 0.5, 0.6), (66, 2.0, -0.3), (17, 0.6, 0.5)))
-        teeth = 0.8 * ((torch.cos(torch.atan2(y, x) * 6) * 2.2 + 5.0) > radius).float() * torch.exp(-((radius - 4.5) / 2.2) ** 2)
+        rings = sum(
+            s * torch.exp(-(((radius - r) / w) ** 2))
+            for r, w, s in ((61.5, 0.7, -0.6), (62.8, 0.6, 1.2), (41, 0.5, 0.6), (66, 2.0, -0.3), (17, 0.6, 0.5))
+        )
+        teeth = (
+            0.8
+            * ((torch.cos(torch.atan2(y, x) * 6) * 2.2 + 5.0) > radius).float()
+            * torch.exp(-(((radius - 4.5) / 2.2) ** 2))
+        )
         return base * (1 + rings + teeth + 0.15 * noise(x, y, 0.8, seed)).clamp(min=0.1)
     if kind == "dark":
-        return _colour(rng.uniform(0.004, 0.03) * rng.uniform(0.6, 1.3, 3), x) * (1 + 0.3 * noise(x, y, 30, seed, 3)).clamp(min=0.2)
+        return _colour(rng.uniform(0.004, 0.03) * rng.uniform(0.6, 1.3, 3), x) * (
+            1 + 0.3 * noise(x, y, 30, seed, 3)
+        ).clamp(min=0.2)
     if kind == "lid":
         return _colour(np.full(3, rng.choice([0.75, 0.85, 0.25])), x) * (1 + 0.015 * noise(x, y, 2, seed))
     # hand: an out-of-focus room far below
-    blotch = noise(x, y, 180, seed, 2)
-    other = noise(x, y, 120, seed + 3, 2)
-    return (_colour(rng.uniform(0.05, 0.5, 3), x) * (1 + 0.7 * blotch) + _colour(rng.uniform(0, 0.3, 3), x) * (other > 0.1).float()).clamp(min=0.01)
+    return picture_at(printed_sheet(seed, busy=True), x, y, 3.0 * reach / 1800) * float(rng.uniform(0.2, 0.9)) + 0.01
 
 
 def soft_edges(image: np.ndarray, px: float) -> np.ndarray:

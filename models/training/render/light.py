@@ -12,11 +12,15 @@ import torch
 from torch import Tensor
 
 from models.training.render.geometry import FloatArray
-from models.training.render.scene import Lamp, Panel, Room
+from models.training.render.room import Lamp, Panel, Room
 
 
 def dot(a: Tensor, b: Tensor) -> Tensor:
     return (a * b).sum(0)
+
+
+def unit(vectors: Tensor) -> Tensor:
+    return vectors * torch.rsqrt((vectors * vectors).sum(0))
 
 
 def column(vector: FloatArray, like: Tensor) -> Tensor:
@@ -69,13 +73,21 @@ class Light:
         normal = np.cross(panel.across, panel.down)
         centre = column(panel.centre_mm, direction) - origin
         facing = dot(direction, column(normal, direction))
-        reach = dot(centre, column(normal, direction)) / torch.where(facing.abs() < 1e-4, torch.full_like(facing, 1e-4), facing)
+        reach = dot(centre, column(normal, direction)) / torch.where(
+            facing.abs() < 1e-4, torch.full_like(facing, 1e-4), facing
+        )
         hit = direction * reach - centre
         a, b = dot(hit, column(panel.across, direction)), dot(hit, column(panel.down, direction))
         edge = (soft * reach.abs() * 0.5).clamp(min=0.5)
         half_a, half_b = panel.half_mm
         if panel.round:
-            inside = torch.sigmoid((1 - torch.hypot(a / half_a, b / half_b)) * min(half_a, half_b) / edge.clamp(min=0.06 * half_a))
+            inside = torch.sigmoid(
+                (1 - torch.hypot(a / half_a, b / half_b)) * min(half_a, half_b) / edge.clamp(min=0.06 * half_a)
+            )
+        elif panel.corner_mm:
+            over_a = (a.abs() - half_a + panel.corner_mm).clamp(min=0)
+            over_b = (b.abs() - half_b + panel.corner_mm).clamp(min=0)
+            inside = torch.sigmoid((panel.corner_mm - torch.hypot(over_a, over_b)) / edge)
         else:
             inside = torch.sigmoid((half_a - a.abs()) / edge) * torch.sigmoid((half_b - b.abs()) / edge)
         inside = inside * (reach > 0)
@@ -83,7 +95,7 @@ class Light:
             for bar in range(1, panes):
                 at = half * (2 * bar / panes - 1)
                 inside = inside * (1 - 0.9 * torch.sigmoid((28 - (coordinate - at).abs()) / edge))
-        shade = column(panel.radiance, direction)
+        shade = column(panel.radiance, direction) * (1 + panel.fade * (a / half_a).clamp(-1, 1))
         if panel.light:  # brighter sky above, buildings or trees below
             shade = shade * (0.75 - 0.35 * (b / half_b).clamp(-1, 1))
         return light + (shade - light) * inside
@@ -109,7 +121,10 @@ class Light:
                 square = dot(away, away)
                 facing = dot(away, column(np.cross(panel.across, panel.down), points)).abs()
                 area = 4 * panel.half_mm[0] * panel.half_mm[1]
-                white = white + column(panel.radiance, points) * 0.75 * area * away[2].clamp(min=0) * facing / square**2 / math.pi
+                white = (
+                    white
+                    + column(panel.radiance, points) * 0.75 * area * away[2].clamp(min=0) * facing / square**2 / math.pi
+                )
         return white
 
     def lobes(self) -> list[tuple[FloatArray, FloatArray, float, float]]:
@@ -125,13 +140,23 @@ class Light:
             columns, rows = max(2, panel.bars[0]), 3 if panel.half_mm[1] > 150 else 1
             for i in range(columns):
                 for j in range(rows):
-                    spot = (panel.centre_mm + panel.across * panel.half_mm[0] * (2 * (i + 0.5) / columns - 1)
-                            + panel.down * panel.half_mm[1] * (2 * (j + 0.5) / rows - 1))
+                    spot = (
+                        panel.centre_mm
+                        + panel.across * panel.half_mm[0] * (2 * (i + 0.5) / columns - 1)
+                        + panel.down * panel.half_mm[1] * (2 * (j + 0.5) / rows - 1)
+                    )
                     distance = float(np.linalg.norm(spot))
                     cell = 4 * panel.half_mm[0] * panel.half_mm[1] / (columns * rows)
                     facing = abs(float(np.dot(spot, np.cross(panel.across, panel.down)))) / distance
                     size = math.sqrt(cell) / distance
-                    found.append((spot, panel.radiance * (0.75 - 0.35 * (2 * (j + 0.5) / rows - 1)) * cell * facing / distance**2, size / 2.4, distance))
+                    found.append(
+                        (
+                            spot,
+                            panel.radiance * (0.75 - 0.35 * (2 * (j + 0.5) / rows - 1)) * cell * facing / distance**2,
+                            size / 2.4,
+                            distance,
+                        )
+                    )
         return found
 
 
@@ -140,6 +165,7 @@ def spectrum(wavelength_nm: FloatArray) -> FloatArray:
 
     Multi-lobe fit of the CIE 1931 observer: Wyman, Sloan, Shirley, J. Computer Graphics Techniques 2 (2013) 1.
     """
+
     def lobe(centre: float, low: float, high: float) -> FloatArray:
         width = np.where(wavelength_nm < centre, low, high)
         return np.exp(-0.5 * ((wavelength_nm - centre) * width) ** 2)
@@ -149,7 +175,9 @@ def spectrum(wavelength_nm: FloatArray) -> FloatArray:
     z = 1.217 * lobe(437.0, 0.0845, 0.0278) + 0.681 * lobe(459.0, 0.0385, 0.0725)
     to_rgb = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
     rgb = to_rgb @ np.stack([x, y, z])
-    rgb = np.clip(rgb, 0, None) + 0.12 * np.clip(-rgb.min(0, keepdims=True), 0, None)  # out-of-gamut colours towards white
+    rgb = np.clip(rgb, 0, None) + 0.12 * np.clip(
+        -rgb.min(0, keepdims=True), 0, None
+    )  # out-of-gamut colours towards white
     return rgb / 90.0 * np.array([[0.90], [0.88], [0.95]])
 
 
@@ -169,4 +197,4 @@ def grating_table(pitch_nm: float, spread: float, orders: tuple[float, ...], siz
     kernel = np.exp(-0.5 * (steps / reach) ** 2)
     kernel /= kernel.sum()
     padded = np.concatenate([table[:, ::-1], table, np.zeros((3, size))], 1)
-    return np.stack([np.convolve(row, kernel, "same")[size:2 * size] for row in padded])
+    return np.stack([np.convolve(row, kernel, "same")[size : 2 * size] for row in padded])

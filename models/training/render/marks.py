@@ -69,7 +69,7 @@ def _on_face(points: FloatArray, inner_mm: float, outer_mm: float) -> FloatArray
         return points[:0]
     starts, ends = edges[::2], edges[1::2]
     longest = int(np.argmax(ends - starts))
-    return points[starts[longest]:ends[longest]]
+    return points[starts[longest] : ends[longest]]
 
 
 def _groove(
@@ -160,18 +160,26 @@ def crack(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mar
 
     lines = [grow(start, heading, length)]
     if length > 12 and rng.random() < 0.25 and len(lines[0]) > 8:
-        lines.append(grow(lines[0][len(lines[0]) // 2], heading + rng.choice([-1, 1]) * rng.uniform(0.4, 0.9), length / 2))
+        lines.append(
+            grow(lines[0][len(lines[0]) // 2], heading + rng.choice([-1, 1]) * rng.uniform(0.4, 0.9), length / 2)
+        )
     marks = []
     for points in lines:
         if len(points) < 4:
             continue
-        taper = np.clip(np.linspace(1.3, 0.15, len(points)), 0, 1) * (1 + 0.4 * smooth_noise(rng, len(points), len(points) // 4))
+        taper = np.clip(np.linspace(1.3, 0.15, len(points)), 0, 1) * (
+            1 + 0.4 * smooth_noise(rng, len(points), len(points) // 4)
+        )
         face_um = 1000 * ranges.draw(rng, "crack.face_mm")
-        marks.append(Mark("crack", "crack", points, face_um, 1200.0, taper / taper.max(), 1.0, int(rng.integers(2**31))))
+        marks.append(
+            Mark("crack", "crack", points, face_um, 1200.0, taper / taper.max(), 1.0, int(rng.integers(2**31)))
+        )
     return marks
 
 
-def blob(rng: np.random.Generator, centre: FloatArray, size_mm: float, rough: float = 0.3, stretch: float = 1.0) -> FloatArray:
+def blob(
+    rng: np.random.Generator, centre: FloatArray, size_mm: float, rough: float = 0.3, stretch: float = 1.0
+) -> FloatArray:
     """A wobbly closed outline."""
     angles = np.linspace(0, 2 * np.pi, 72, endpoint=False)
     radius = np.ones(72)
@@ -199,8 +207,12 @@ def delamination(rng: np.random.Generator, ranges: Ranges, outer_mm: float, hub_
     reach = depth * np.sin(np.linspace(0, np.pi, 90)) ** 0.6 * np.clip(1 + 0.5 * smooth_noise(rng, 90, 12), 0.2, None)
     base = outer_mm - 0.8 if place == "rim" else hub_mm + 0.3
     inner = base - reach if place == "rim" else base + reach
-    ring = np.concatenate([np.stack([base * np.cos(angles), base * np.sin(angles)], 1),
-                           np.stack([inner * np.cos(angles), inner * np.sin(angles)], 1)[::-1]])
+    ring = np.concatenate(
+        [
+            np.stack([base * np.cos(angles), base * np.sin(angles)], 1),
+            np.stack([inner * np.cos(angles), inner * np.sin(angles)], 1)[::-1],
+        ]
+    )
     return [Mark("delamination", style, ring, strength=strength, seed=seed)]
 
 
@@ -216,10 +228,18 @@ def grease(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Ma
         size, stretch = rng.uniform(6.5, 9.5), rng.uniform(1.05, 1.3)
         marks.append(Mark("smudge", "print", blob(rng, _somewhere(rng, outer_mm + 2, 20), size, 0.15, stretch)))
     if ranges.whether(rng, "dirt.wiped"):
-        marks.append(Mark("smudge", "wiped", blob(rng, _somewhere(rng, outer_mm - 8, 25), rng.uniform(8, 18), 0.2, rng.uniform(1.3, 2.2))))
+        marks.append(
+            Mark(
+                "smudge",
+                "wiped",
+                blob(rng, _somewhere(rng, outer_mm - 8, 25), rng.uniform(8, 18), 0.2, rng.uniform(1.3, 2.2)),
+            )
+        )
     if ranges.whether(rng, "dirt.water"):
         for _ in range(int(rng.integers(1, 12))):
-            marks.append(Mark("smudge", "water", blob(rng, _somewhere(rng, outer_mm - 2, 18), rng.uniform(0.6, 3.5), 0.12)))
+            marks.append(
+                Mark("smudge", "water", blob(rng, _somewhere(rng, outer_mm - 2, 18), rng.uniform(0.6, 3.5), 0.12))
+            )
     for mark in marks:
         mark.strength, mark.seed = float(rng.uniform(0.25, 1.0)), int(rng.integers(2**31))
     return marks
@@ -230,15 +250,32 @@ def dust(rng: np.random.Generator, ranges: Ranges, outer_mm: float, *, dirty: bo
     marks = []
     for _ in range(ranges.count(rng, "dirt.dust" if dirty else "dirt.dust_clean")):
         size = float(np.exp(rng.uniform(np.log(0.03), np.log(0.3))))
-        marks.append(Mark("dust", "speck", blob(rng, _somewhere(rng, outer_mm - 0.5), size, 0.5, rng.uniform(1, 1.6)),
-                          strength=float(rng.uniform(0.3, 1.0)), seed=int(rng.integers(2**31))))
+        marks.append(
+            Mark(
+                "dust",
+                "speck",
+                blob(rng, _somewhere(rng, outer_mm - 0.5), size, 0.5, rng.uniform(1, 1.6)),
+                strength=float(rng.uniform(0.3, 1.0)),
+                seed=int(rng.integers(2**31)),
+            )
+        )
     for _ in range(int(ranges.pick(rng, "dirt.hairs"))):
         length = rng.uniform(2, 25)
         line = _walk(rng, _somewhere(rng, outer_mm - 2), rng.uniform(0, 2 * np.pi), length, rng.uniform(-0.25, 0.25))
         line = _on_face(line, HOLE_MM + 0.5, outer_mm - 0.3)
         if len(line) > 4:
-            marks.append(Mark("dust", "hair", line, float(rng.uniform(20, 80)), 0.0, np.ones(len(line)),
-                              float(rng.uniform(0.4, 1.0)), int(rng.integers(2**31))))
+            marks.append(
+                Mark(
+                    "dust",
+                    "hair",
+                    line,
+                    float(rng.uniform(20, 80)),
+                    0.0,
+                    np.ones(len(line)),
+                    float(rng.uniform(0.4, 1.0)),
+                    int(rng.integers(2**31)),
+                )
+            )
     return marks
 
 
@@ -249,7 +286,11 @@ def swirl(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mar
         centre = offset * np.exp(1j * rng.uniform(0, 2 * np.pi))
         radius = offset + rng.uniform(-45, 45)
         angles = rng.uniform(0, 2 * np.pi) + np.linspace(0, rng.uniform(0.1, 0.9), 60)
-        points = _on_face(np.stack([centre.real + radius * np.cos(angles), centre.imag + radius * np.sin(angles)], 1), 20, outer_mm - 0.5)
+        points = _on_face(
+            np.stack([centre.real + radius * np.cos(angles), centre.imag + radius * np.sin(angles)], 1),
+            20,
+            outer_mm - 0.5,
+        )
         if len(points) > 5:
             mark = _groove(rng, ranges, points, "swirl", rng.uniform(2, 6))
             mark.depth_um = mark.width_um * 0.06
@@ -261,21 +302,44 @@ def label_damage(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> l
     """Ink scratched off or flaked away."""
     marks = []
     for mark in scratches(rng, ranges, int(rng.integers(0, 7)), outer_mm):
-        marks.append(Mark("label_damage", "ink_scratch", mark.outline_mm, max(mark.width_um, 30.0), mark.depth_um, mark.profile,
-                          float(rng.uniform(0.4, 1)), mark.seed))
+        marks.append(
+            Mark(
+                "label_damage",
+                "ink_scratch",
+                mark.outline_mm,
+                max(mark.width_um, 30.0),
+                mark.depth_um,
+                mark.profile,
+                float(rng.uniform(0.4, 1)),
+                mark.seed,
+            )
+        )
     for _ in range(int(rng.integers(0, 5))):
-        marks.append(Mark("label_damage", "chip", blob(rng, _somewhere(rng, outer_mm - 1.5, 22), rng.uniform(0.3, 3), 0.5),
-                          strength=float(rng.uniform(0.5, 1)), seed=int(rng.integers(2**31))))
+        marks.append(
+            Mark(
+                "label_damage",
+                "chip",
+                blob(rng, _somewhere(rng, outer_mm - 1.5, 22), rng.uniform(0.3, 3), 0.5),
+                strength=float(rng.uniform(0.5, 1)),
+                seed=int(rng.integers(2**31)),
+            )
+        )
     return marks
 
 
-def condition(rng: np.random.Generator, ranges: Ranges, name: str, *, outer_mm: float, hub_mm: float, side: str) -> list[Mark]:
+def condition(
+    rng: np.random.Generator, ranges: Ranges, name: str, *, outer_mm: float, hub_mm: float, side: str
+) -> list[Mark]:
     """All marks of a face in the named condition."""
     marks: list[Mark] = []
     if side == "label":
         if name == "worn":
             marks += label_damage(rng, ranges, outer_mm)
-        return marks + (grease(rng, ranges, outer_mm) if name == "dirty" else []) + dust(rng, ranges, outer_mm, dirty=name == "dirty")
+        return (
+            marks
+            + (grease(rng, ranges, outer_mm) if name == "dirty" else [])
+            + dust(rng, ranges, outer_mm, dirty=name == "dirty")
+        )
     parts: dict[str, Callable[[], list[Mark]]] = {
         "scratched": lambda: scratches(rng, ranges, ranges.count(rng, "scratch.many"), outer_mm),
         "arcs": lambda: ring_arcs(rng, ranges, outer_mm),

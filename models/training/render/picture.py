@@ -47,7 +47,9 @@ def _table(scene: Scene, light: Light) -> Tensor:
     points = meet(camera, sight, np.array([0.0, 0.0, depth]), UP)
     mm_per_px = float((points[:2, 0, 0] - points[:2, 0, -1]).norm() / camera.width_px)
     paint = reflectance(scene.background, scene.seed * 7919 + 13, points[0], points[1], mm_per_px)
-    white = F.interpolate(light.on_table(points[:, ::16, ::16])[None], size=points.shape[1:], mode="bilinear", align_corners=True)[0]
+    white = F.interpolate(
+        light.on_table(points[:, ::16, ::16])[None], size=points.shape[1:], mode="bilinear", align_corners=True
+    )[0]
     image = paint * white
     return capture._wide_blur(image, camera.width_px / 60) if scene.background == "hand" else image
 
@@ -88,22 +90,28 @@ def _finger(image: Tensor, owner: Tensor, scene: Scene, light: Light, finger: Fi
     local = points - column(finger.tip_mm, points)
     along = (local * column(heading, points)).sum(0) - finger.width_mm / 2
     beside = (local * column(across, points)).sum(0)
-    widen = finger.width_mm / 2 * (1 + 0.10 * torch.tanh(along / 15) + 0.04 * torch.sin(along / 7))
+    palm = torch.sigmoid((along - 72) / 7) - 0.25 * torch.sigmoid((along - 165) / 12)  # finger, then hand, then wrist
+    widen = finger.width_mm / 2 * (1 + 0.10 * torch.tanh(along / 15) + 0.04 * torch.sin(along / 7)) + 30 * palm
     distance = torch.hypot(beside, along.clamp(max=0)) / widen
     image *= 1 - 0.5 * torch.exp(-((distance - 1).clamp(min=0) * finger.width_mm / 5))
     flat = beside / widen
-    height = torch.sqrt((1 - distance.clamp(0, 1) ** 2))
+    height = torch.sqrt(1 - distance.clamp(0, 1) ** 2)
     main = max(light.lobes(), key=lambda lobe: float(np.sum(lobe[1])))[0] if light.lobes() else np.array([0.0, 0, 1])
     toward = g.unit(main)
-    lit = height * float(toward @ disc.frame.normal) + flat * float(toward @ across) + (along / widen).clamp(-1, 0) * float(toward @ heading)
+    lit = (
+        height * float(toward @ disc.frame.normal)
+        + flat * float(toward @ across)
+        + (along / widen).clamp(-1, 0) * float(toward @ heading)
+    )
     white = light.on_table(points[:, ::16, ::16])
     white = F.interpolate(white[None], size=points.shape[1:], mode="bilinear", align_corners=True)[0]
-    creases = 1 - 0.25 * torch.exp(-((torch.remainder(along - 14, 26) - 3) / 1.2) ** 2) * (0.6 + 0.6 * noise(along, beside * 3, 2, 5))
-    texture = (1 + 0.10 * noise(along, beside, 9, 3, 3)) * creases
+    wrinkle = noise(along, beside / 6, 1.4, 5, 2)
+    joints = torch.exp(-(((along - 19) / 3.5) ** 2)) + torch.exp(-(((along - 44) / 5) ** 2))
+    texture = 1 + 0.09 * noise(along, beside, 14, 3, 4) + (0.04 + 0.28 * joints) * wrinkle.clamp(max=0.1)
     skin = column(finger.skin, points) * white * (0.25 + 0.75 * lit.clamp(0)) * texture
     skin = skin + column(finger.skin, points) * column(np.array([0.25, 0.06, 0.03]), points) * (1 - height)
     nail = torch.sigmoid((1 - torch.hypot(flat / 0.62, (along + 0.5) / (0.42 * finger.width_mm))) * 14)
-    skin = skin * (1 + nail * (column(np.array([0.2, 0.25, 0.3]), points)) ) + 0.06 * white * nail * lit.clamp(0) ** 6
+    skin = skin * (1 + nail * (column(np.array([0.2, 0.25, 0.3]), points))) + 0.06 * white * nail * lit.clamp(0) ** 6
     cover = ((1 - distance) * finger.width_mm * _px_per_mm(camera, disc.frame) / 2 + 0.5).clamp(0, 1)
     image += (skin - image) * cover
     owner[cover > 0.5] = -2
@@ -131,7 +139,9 @@ def radiance(scene: Scene, device: torch.device) -> tuple[Tensor, NDArray[np.int
         shaded = face.shade(disc, light, camera, window, image[:, rows, columns].clone(), px_per_mm)
         contrasts.append(strokes.lay(disc, light, camera, window, shaded, px_per_mm))
         _paste(image, window, shaded)
-        owner[rows, columns] = torch.where(shaded.cover > 0.5, torch.full_like(owner[rows, columns], number), owner[rows, columns])
+        owner[rows, columns] = torch.where(
+            shaded.cover > 0.5, torch.full_like(owner[rows, columns], number), owner[rows, columns]
+        )
     for finger in scene.fingers:
         _finger(image, owner, scene, light, finger, scene.discs[0])
     return image, owner.cpu().numpy(), contrasts
@@ -144,7 +154,13 @@ def _thing(image: Tensor, scene: Scene, light: Light, thing: Thing) -> None:
         return
     _shadow(image, scene, light, frame, thing.radius_mm, 4.0)
     rows, columns = window.slices
-    _paste(image, window, things.shade(thing, frame, light, scene.camera, window, image[:, rows, columns].clone(), _px_per_mm(scene.camera, frame)))
+    _paste(
+        image,
+        window,
+        things.shade(
+            thing, frame, light, scene.camera, window, image[:, rows, columns].clone(), _px_per_mm(scene.camera, frame)
+        ),
+    )
 
 
 def photograph(scene: Scene, device: torch.device | str = "cpu") -> Photograph:

@@ -10,42 +10,7 @@ from models.training.render import geometry as g
 from models.training.render.geometry import Camera, FloatArray, Frame
 from models.training.render.marks import Mark, condition
 from models.training.render.ranges import Ranges
-
-
-@dataclass(frozen=True)
-class Panel:
-    """A rectangle in the room: window, tube, cupboard, phone. `bars`: panes across and down."""
-
-    centre_mm: FloatArray
-    across: FloatArray
-    down: FloatArray
-    half_mm: tuple[float, float]
-    radiance: FloatArray
-    bars: tuple[int, int] = (1, 1)
-    light: bool = False
-    round: bool = False
-
-
-@dataclass(frozen=True)
-class Lamp:
-    """A round emitter."""
-
-    position_mm: FloatArray
-    radius_mm: float
-    radiance: FloatArray
-
-
-@dataclass(frozen=True)
-class Room:
-    """What the mirror sees. Radiance 1 is white paper under the room's own light."""
-
-    wall: FloatArray
-    ceiling: FloatArray
-    floor: FloatArray
-    panels: tuple[Panel, ...]
-    lamps: tuple[Lamp, ...]
-    people: tuple[Panel, ...]
-    softness_rad: float
+from models.training.render.room import Room, sample_room, scanner_room
 
 
 @dataclass(frozen=True)
@@ -151,7 +116,14 @@ BACKGROUNDS = ("cloth", "wood", "print", "plain", "tray", "hand", "dark", "clutt
 # Linear RGB reflectance of the mirrors that discs have (seen by eye in photographs, no source).
 MIRRORS = {
     ("cd", "pressed"): [(0.80, 0.81, 0.82), (0.84, 0.84, 0.82)],
-    ("cd", "recordable"): [(0.34, 0.52, 0.42), (0.62, 0.66, 0.45), (0.78, 0.64, 0.30), (0.16, 0.24, 0.60), (0.45, 0.55, 0.58), (0.40, 0.42, 0.52)],
+    ("cd", "recordable"): [
+        (0.34, 0.52, 0.42),
+        (0.62, 0.66, 0.45),
+        (0.78, 0.64, 0.30),
+        (0.16, 0.24, 0.60),
+        (0.45, 0.55, 0.58),
+        (0.40, 0.42, 0.52),
+    ],
     ("dvd", "pressed"): [(0.76, 0.77, 0.79), (0.78, 0.77, 0.74)],
     ("dvd", "dual"): [(0.72, 0.60, 0.36), (0.70, 0.63, 0.45)],
     ("dvd", "recordable"): [(0.42, 0.26, 0.55), (0.34, 0.24, 0.48), (0.52, 0.40, 0.60)],
@@ -161,67 +133,9 @@ MIRRORS = {
 }
 
 
-def _around(angle: float, elevation: float = 0.0) -> FloatArray:
-    return np.array([np.cos(angle) * np.cos(elevation), np.sin(angle) * np.cos(elevation), np.sin(elevation)])
-
-
-def _warmth(rng: np.random.Generator, low: float, high: float) -> FloatArray:
-    """A light's colour: below 0 bluish, above 0 warm."""
-    warm = rng.uniform(low, high)
-    return np.array([1 + 0.35 * warm, 1.0, 1 - 0.5 * warm])
-
-
-def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Room:
-    ambient = ranges.draw(rng, "room.ambient")
-    tone = _warmth(rng, -0.2, 0.5)
-    panels: list[Panel] = []
-    up = np.array([0.0, 0.0, 1.0])
-    for _ in range(ranges.count(rng, "room.furniture")):
-        angle, height = rng.uniform(0, 2 * np.pi), rng.uniform(0, 1700)
-        shade = ambient * float(np.exp(rng.uniform(np.log(0.05), np.log(1.6)))) * (1 + rng.uniform(-0.25, 0.25, 3))
-        panels.append(Panel(rng.uniform(1200, 3000) * _around(angle) + height * up, _around(angle + np.pi / 2), -up,
-                            (rng.uniform(100, 800), rng.uniform(150, 900)), shade))
-    for _ in range(int(ranges.pick(rng, "room.windows"))):
-        angle = rng.uniform(0, 2 * np.pi)
-        panels.append(Panel(rng.uniform(1200, 3500) * _around(angle) + rng.uniform(500, 1500) * up, _around(angle + np.pi / 2), -up,
-                            (rng.uniform(300, 900), rng.uniform(350, 800)),
-                            ambient * ranges.draw(rng, "room.window_radiance") * _warmth(rng, -0.5, 0.1),
-                            (int(rng.integers(1, 4)), int(rng.integers(1, 3))), True))
-    if ranges.whether(rng, "room.tubes"):
-        turn = rng.uniform(0, np.pi)
-        for _ in range(int(rng.integers(1, 4))):
-            spot = np.array([rng.uniform(-1200, 1200), rng.uniform(-1200, 1200), rng.uniform(1200, 2000)])
-            panels.append(Panel(spot, _around(turn), _around(turn + np.pi / 2), (rng.uniform(300, 750), rng.uniform(20, 300)),
-                                ambient * rng.uniform(10, 40) * _warmth(rng, -0.2, 0.3), (1, 1), True))
-    lamps = []
-    for _ in range(int(ranges.pick(rng, "room.lamps"))):
-        where = ranges.draw(rng, "room.lamp_distance_mm") * _around(rng.uniform(0, 2 * np.pi), np.radians(rng.uniform(25, 88)))
-        lamps.append(Lamp(where, ranges.draw(rng, "room.lamp_radius_mm"),
-                          ambient * ranges.draw(rng, "room.lamp_radiance") * _warmth(rng, -0.1, 0.8)))
-    if ranges.whether(rng, "room.flash"):
-        lamps.append(Lamp(camera.position_mm + 12 * camera.axes[0] + 8 * camera.axes[1], 4.0, np.full(3, 1500.0) * ambient))
-    x, y, z = camera.axes
-    people = []
-    if ranges.whether(rng, "room.photographer"):
-        dark = ambient * rng.uniform(0.03, 0.35)
-        people += [
-            Panel(camera.position_mm - rng.uniform(200, 400) * z + rng.uniform(150, 420) * y, x, y, (rng.uniform(180, 300), 420.0),
-                  dark * rng.uniform(0.5, 1.6, 3), round=True),
-            Panel(camera.position_mm - rng.uniform(180, 380) * z + rng.uniform(-60, 90) * y + rng.uniform(-60, 60) * x, x, y,
-                  (rng.uniform(75, 100), rng.uniform(100, 130)), dark * np.array([1.3, 1.0, 0.85]), round=True),
-        ]
-    upright = rng.random() < 0.7
-    half = (37.0, 76.0) if upright else (76.0, 37.0)
-    shift = x * rng.uniform(-25, 25) + y * (60.0 if upright else 15.0) * rng.uniform(0.3, 1)
-    for sign in (-1, 1):
-        people.append(Panel(camera.position_mm + shift - 6 * z + sign * (half[0] + 8) * x + rng.uniform(20, 60) * y, x, y, (26.0, 42.0),
-                            ambient * rng.uniform(0.08, 0.4) * np.array([1.25, 0.9, 0.7]), round=True))
-    people.append(Panel(camera.position_mm + shift, x, y, half, ambient * np.full(3, rng.uniform(0.01, 0.12))))
-    return Room(ambient * tone, ambient * tone * rng.uniform(0.7, 1.4), ambient * tone * rng.uniform(0.15, 0.5) * rng.uniform(0.7, 1.2, 3),
-                tuple(panels), tuple(lamps), tuple(people), ranges.draw(rng, "room.reflection_softness_rad"))
-
-
-def sample_look(rng: np.random.Generator, ranges: Ranges, *, format_: str, recording: str, side: str, radius_mm: float) -> Look:
+def sample_look(
+    rng: np.random.Generator, ranges: Ranges, *, format_: str, recording: str, side: str, radius_mm: float
+) -> Look:
     kind = "recordable" if recording == "recordable" else "pressed"
     if kind == "pressed" and format_ != "cd" and ranges.whether(rng, "disc.dual_layer"):
         kind = "dual"
@@ -229,28 +143,48 @@ def sample_look(rng: np.random.Generator, ranges: Ranges, *, format_: str, recor
     mirror = np.array(shades[rng.integers(len(shades))]) * rng.uniform(0.85, 1.1)
     data_start = ranges.draw(rng, "disc.data_start_mm")
     mirror_end = radius_mm - ranges.draw(rng, "disc.mirror_end_to_rim_mm")
-    bands = tuple((float(rng.uniform(24, mirror_end)), float(rng.uniform(-0.06, 0.06))) for _ in range(int(ranges.pick(rng, "disc.bands"))))
+    bands = tuple(
+        (float(rng.uniform(24, mirror_end)), float(rng.uniform(-0.06, 0.06)))
+        for _ in range(int(ranges.pick(rng, "disc.bands")))
+    )
     part = ranges.draw(rng, "disc.recorded_part") if recording == "recordable" else 1.0
     style = "none" if ranges.whether(rng, "disc.bare_both_sides") else ranges.pick(rng, "disc.label_style")
     if side == "label" and style == "none":
         style = "metal"
     dip = rng.uniform(0.75, 1.05)
     return Look(
-        mirror_start_mm=min(ranges.draw(rng, "disc.mirror_start_mm"), data_start - 0.2), data_start_mm=data_start,
-        mirror_end_mm=mirror_end, stack_ring_mm=ranges.draw(rng, "disc.stack_ring_mm"),
-        stack_ring_width_mm=ranges.draw(rng, "disc.stack_ring_width_mm"), mirror=np.clip(mirror, 0.05, 0.92),
-        zero_order=ranges.draw(rng, "disc.zero_order"), first_order=ranges.draw(rng, "disc.first_order"),
+        mirror_start_mm=min(ranges.draw(rng, "disc.mirror_start_mm"), data_start - 0.2),
+        data_start_mm=data_start,
+        mirror_end_mm=mirror_end,
+        stack_ring_mm=ranges.draw(rng, "disc.stack_ring_mm"),
+        stack_ring_width_mm=ranges.draw(rng, "disc.stack_ring_width_mm"),
+        mirror=np.clip(mirror, 0.05, 0.92),
+        zero_order=ranges.draw(rng, "disc.zero_order"),
+        first_order=ranges.draw(rng, "disc.first_order"),
         track_noise_rad=float(np.exp(rng.uniform(np.log(0.004), np.log(0.02)))),
         recorded_to_mm=float(np.sqrt(data_start**2 + part * (mirror_end**2 - data_start**2))) if part < 0.97 else 1e3,
-        recorded_tint=dip * (1 + rng.uniform(-0.07, 0.07, 3)), bands=bands, warp_rad=np.radians(ranges.draw(rng, "disc.warp_deg")),
+        recorded_tint=dip * (1 + rng.uniform(-0.07, 0.07, 3)),
+        bands=bands,
+        warp_rad=np.radians(ranges.draw(rng, "disc.warp_deg")),
         hub_tint=np.clip(np.array([0.92, 0.93, 0.92]) - rng.uniform(0, 0.25) * rng.uniform(0, 1, 3), 0.3, 1),
-        label_start_mm=float(rng.uniform(20.0, 23.0)), label_style=style, label_colour=rng.uniform(0.05, 0.9, 3),
+        label_start_mm=float(rng.uniform(20.0, 23.0)),
+        label_style=style,
+        label_colour=rng.uniform(0.05, 0.9, 3),
     )
 
 
 def sample_disc(
-    rng: np.random.Generator, ranges: Ranges, *, camera: Camera, centre_mm: FloatArray, normal: FloatArray, diameter_mm: int,
-    side: str | None = None, format_: str | None = None, recording: str | None = None, condition_: str | None = None,
+    rng: np.random.Generator,
+    ranges: Ranges,
+    *,
+    camera: Camera,
+    centre_mm: FloatArray,
+    normal: FloatArray,
+    diameter_mm: int,
+    side: str | None = None,
+    format_: str | None = None,
+    recording: str | None = None,
+    condition_: str | None = None,
 ) -> Disc:
     """A disc lying there; what is not given is drawn."""
     format_ = format_ or ranges.pick(rng, "photo.format")
@@ -270,13 +204,20 @@ def sample_capture(rng: np.random.Generator, ranges: Ranges, width_px: int) -> C
     return Capture(
         defocus_px=scale * ranges.draw(rng, "capture.defocus_px_per_1600") * (rng.uniform(2, 7) if poor else 1),
         shake_px=scale * ranges.draw(rng, "capture.shake_px_per_1600") * (rng.uniform(1, 5) if poor else 1),
-        shake_deg=float(rng.uniform(0, 180)), exposure_ev=ranges.draw(rng, "capture.exposure_ev") - (rng.uniform(0, 3) if poor else 0),
-        noise=ranges.draw(rng, "capture.noise") * (2.0 if poor else 1), denoise=ranges.draw(rng, "capture.denoise"),
-        sharpen=ranges.draw(rng, "capture.sharpen"), contrast=ranges.draw(rng, "capture.contrast"),
-        saturation=ranges.draw(rng, "capture.saturation"), white_balance=ranges.draw(rng, "capture.white_balance"),
-        vignette=ranges.draw(rng, "capture.vignette"), glare_veil=ranges.draw(rng, "capture.glare_veil"),
-        jpeg_quality=int(ranges.draw(rng, "capture.jpeg_quality")), chroma_half=ranges.whether(rng, "capture.chroma_half"),
-        chat_scale=ranges.draw(rng, "capture.chat_scale") if chat else 1.0, chat_quality=int(rng.uniform(60, 82)),
+        shake_deg=float(rng.uniform(0, 180)),
+        exposure_ev=ranges.draw(rng, "capture.exposure_ev") - (rng.uniform(0, 3) if poor else 0),
+        noise=ranges.draw(rng, "capture.noise") * (2.0 if poor else 1),
+        denoise=ranges.draw(rng, "capture.denoise"),
+        sharpen=ranges.draw(rng, "capture.sharpen"),
+        contrast=ranges.draw(rng, "capture.contrast"),
+        saturation=ranges.draw(rng, "capture.saturation"),
+        white_balance=ranges.draw(rng, "capture.white_balance"),
+        vignette=ranges.draw(rng, "capture.vignette"),
+        glare_veil=ranges.draw(rng, "capture.glare_veil"),
+        jpeg_quality=int(ranges.draw(rng, "capture.jpeg_quality")),
+        chroma_half=ranges.whether(rng, "capture.chroma_half"),
+        chat_scale=ranges.draw(rng, "capture.chat_scale") if chat else 1.0,
+        chat_quality=int(rng.uniform(60, 82)),
     )
 
 
@@ -293,13 +234,28 @@ def _layout(rng: np.random.Generator, ranges: Ranges, count: int, diameters: lis
                 break
         below = [p[2] for p, gap in zip(places, gaps, strict=False) if gap < 0]
         places.append(np.array([*spot, g.THICKNESS_MM + (max(below) if below else 0.0)]))
+    if places:
+        spots = np.array(places)[:, :2]
+        middle = np.array([*(spots.max(0) + spots.min(0)) / 2, 0.0])
+        places = [place - middle for place in places]
     return places
 
 
 def sample_scene(
-    rng: np.random.Generator, ranges: Ranges, *, width_px: int = 1600, height_px: int = 1200, none: bool = False,
-    seed: int = 0, kind: str | None = None, count: int | None = None, background: str | None = None,
-    side: str | None = None, format_: str | None = None, recording: str | None = None, condition_: str | None = None,
+    rng: np.random.Generator,
+    ranges: Ranges,
+    *,
+    width_px: int = 1600,
+    height_px: int = 1200,
+    none: bool = False,
+    seed: int = 0,
+    kind: str | None = None,
+    count: int | None = None,
+    background: str | None = None,
+    side: str | None = None,
+    format_: str | None = None,
+    recording: str | None = None,
+    condition_: str | None = None,
     diameter_mm: int | None = None,
 ) -> Scene:
     """A scene at random; whatever is given is taken instead of drawn. `none`: a photograph without any disc."""
@@ -310,36 +266,83 @@ def sample_scene(
     count = 0 if none else (count or int(ranges.pick(rng, "photo.discs")))
     diameters = [diameter_mm or (80 if ranges.whether(rng, "photo.diameter_80") else 120) for _ in range(count)]
     places = _layout(rng, ranges, count, diameters)
-    extent = 2 * max([float(np.abs(p[:2]).max()) + d / 2 for p, d in zip(places, diameters, strict=True)], default=rng.uniform(50, 110))
+    extent = 2 * max(
+        [float(np.abs(p[:2]).max()) + d / 2 for p, d in zip(places, diameters, strict=True)],
+        default=rng.uniform(50, 110),
+    )
     focal_px = ranges.draw(rng, "camera.focal_per_long_side") * max(width_px, height_px)
     close = count == 1 and ranges.whether(rng, "camera.close_up")
-    share = ranges.draw(rng, "camera.close_up_per_short_side" if close else "camera.disc_per_short_side")
+    share = ranges.draw(
+        rng,
+        "camera.close_up_per_short_side"
+        if close
+        else "camera.discs_per_short_side"
+        if count > 1
+        else "camera.disc_per_short_side",
+    )
     distance = focal_px * extent / (share * min(width_px, height_px))
     free = max(0.0, min(width_px, height_px) * (1 - share)) + 0.25 * abs(width_px - height_px)
-    aim = np.array([ranges.draw(rng, "camera.off_centre"), ranges.draw(rng, "camera.off_centre")]) * 2 * free * distance / focal_px
+    aim = (
+        np.array([ranges.draw(rng, "camera.off_centre"), ranges.draw(rng, "camera.off_centre")])
+        * 2
+        * free
+        * distance
+        / focal_px
+    )
     roll = rng.uniform(0, 360) if ranges.whether(rng, "camera.roll_odd") else ranges.draw(rng, "camera.roll_deg")
     tilt, bend = ranges.draw(rng, "camera.tilt_deg"), ranges.draw(rng, "camera.distortion_k1")
     if kind == "scanner":
         tilt, bend, distance, focal_px = 0.0, 0.0, 40 * distance, 40 * focal_px
-    camera = g.look_at(width_px=width_px, height_px=height_px, focal_px=focal_px, k1=bend, target_mm=np.array([*aim, g.THICKNESS_MM]),
-                       distance_mm=distance, tilt_deg=tilt, azimuth_deg=ranges.draw(rng, "camera.azimuth_deg"), roll_deg=roll)
-    room = sample_room(rng, ranges, camera)
+    camera = g.look_at(
+        width_px=width_px,
+        height_px=height_px,
+        focal_px=focal_px,
+        k1=bend,
+        target_mm=np.array([*aim, g.THICKNESS_MM]),
+        distance_mm=distance,
+        tilt_deg=tilt,
+        azimuth_deg=ranges.draw(rng, "camera.azimuth_deg"),
+        roll_deg=roll,
+    )
+    room = scanner_room(rng) if kind == "scanner" else sample_room(rng, ranges, camera)
     discs = []
     for place, diameter in zip(places, diameters, strict=True):
         lean = 0.0 if kind == "scanner" else rng.normal(0, 0.012 if place[2] > 1.3 else 0.002)
         turn = rng.uniform(0, 2 * np.pi)
-        discs.append(sample_disc(rng, ranges, camera=camera, centre_mm=place,
-                                 normal=np.array([lean * np.cos(turn), lean * np.sin(turn), 1.0]), diameter_mm=diameter,
-                                 side=side, format_=format_, recording=recording, condition_=condition_))
+        discs.append(
+            sample_disc(
+                rng,
+                ranges,
+                camera=camera,
+                centre_mm=place,
+                normal=np.array([lean * np.cos(turn), lean * np.sin(turn), 1.0]),
+                diameter_mm=diameter,
+                side=side,
+                format_=format_,
+                recording=recording,
+                condition_=condition_,
+            )
+        )
     things = []
     if none:
         for _ in range(int(rng.integers(1, 5))):
             spot = np.array([*rng.uniform(-extent / 2, extent / 2, 2), 0.0])
-            things.append(Thing(str(rng.choice(THINGS)), spot, extent / 2 * float(rng.uniform(0.35, 1.0)), int(rng.integers(2**31))))
+            things.append(
+                Thing(
+                    str(rng.choice(THINGS)), spot, extent / 2 * float(rng.uniform(0.35, 1.0)), int(rng.integers(2**31))
+                )
+            )
     fingers = sample_fingers(rng, discs) if background == "hand" and discs else ()
     capture = sample_capture(rng, ranges, width_px)
     if kind == "scanner":
-        capture = replace(capture, shake_px=0.1, vignette=0.0, glare_veil=0.003, exposure_ev=0.0, defocus_px=min(capture.defocus_px, 0.8 * width_px / 1600))
+        capture = replace(
+            capture,
+            shake_px=0.1,
+            vignette=0.0,
+            glare_veil=0.003,
+            exposure_ev=0.0,
+            defocus_px=min(capture.defocus_px, 0.8 * width_px / 1600),
+        )
     return Scene(seed, kind, camera, background, room, tuple(discs), tuple(things), tuple(fingers), capture)
 
 
@@ -352,7 +355,9 @@ def sample_fingers(rng: np.random.Generator, discs: list[Disc]) -> tuple[Finger,
     skin = np.array([0.55, 0.32, 0.22]) * rng.uniform(0.3, 1.1) * (1 + rng.uniform(-0.08, 0.08, 3))
     fingers, base = [], rng.uniform(0, 2 * np.pi)
     for index in range(int(rng.integers(1, 4))):
-        turn = base + (0 if index == 0 else np.pi * rng.uniform(0.8, 1.2) if index == 1 else rng.uniform(-0.5, 0.5) + np.pi)
+        turn = base + (
+            0 if index == 0 else np.pi * rng.uniform(0.8, 1.2) if index == 1 else rng.uniform(-0.5, 0.5) + np.pi
+        )
         outward = np.array([np.cos(turn), np.sin(turn)])
         lean = turn + rng.normal(0, 0.35)
         tip = disc.frame.to_world((disc.radius_mm - rng.uniform(1, 11)) * outward)

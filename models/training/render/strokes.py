@@ -15,7 +15,7 @@ from torch import Tensor
 
 from models.training.render import geometry as g
 from models.training.render.face import Shaded, clear_layer_mm
-from models.training.render.light import Light, column, dot, fresnel, reflect
+from models.training.render.light import Light, dot, fresnel, reflect, unit
 from models.training.render.marks import Mark
 from models.training.render.scene import Disc
 from models.training.render.view import Window
@@ -28,7 +28,7 @@ class Strokes:
     """Every line mark of a face, resampled to dots and split into stripes across its width (numpy, disc plane)."""
 
     def __init__(self, marks: tuple[Mark, ...], px_per_mm: float) -> None:
-        names = ("x", "y", "tx", "ty", "across", "width", "slope", "side", "look", "strength", "mark", "hash")
+        names = ("x", "y", "tx", "ty", "across", "width", "slope", "side", "look", "strength", "mark", "hash", "rough")
         rows: list[np.ndarray] = []
         for index, mark in enumerate(marks):
             if mark.style not in ("groove", "crack", "hair", "ink_scratch"):
@@ -54,34 +54,57 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
     width = mark.width_um / 1000 * share
     slope = math.atan2(2 * mark.depth_um, max(mark.width_um, 1e-6)) if mark.style != "crack" else 0.7
     stripes = 1 if mark.style == "hair" else max(2, int(math.ceil(mark.width_um / 1000 * px_per_mm / 1.1)))
+    knots = np.arange(0, lengths[-1] + 2, 1.3)
+    rough = 0.04 if mark.kind == "swirl" else rng.beta(1.5, 3.0)
+    torn = np.clip(rough * (0.6 + 0.8 * np.interp(at, knots, rng.uniform(0, 1, len(knots)))), 0, 0.9)
     pieces = []
-    wander = np.interp(at, np.arange(0, lengths[-1] + 2, 1.3), rng.uniform(0, 1, len(np.arange(0, lengths[-1] + 2, 1.3))))
+    wander = np.interp(at, knots, rng.uniform(0, 1, len(knots)))
     for stripe in range(stripes):
         offset = (stripe + 0.5) / stripes - 0.5
         side = np.sign(offset) if mark.style != "crack" else 1.0
         if mark.style == "crack":
             offset += 0.5
         across = offset * width
-        pieces.append(np.stack([
-            x - tangent[:, 1] * across, y + tangent[:, 0] * across, tangent[:, 0], tangent[:, 1], across, width / stripes,
-            np.full(count, slope), np.full(count, side), np.full(count, LOOKS[mark.style]), np.full(count, mark.strength),
-            np.full(count, index), np.clip(wander, 0, 1) if mark.style == "crack" else rng.uniform(0, 1, count)], 1))
+        pieces.append(
+            np.stack(
+                [
+                    x - tangent[:, 1] * across,
+                    y + tangent[:, 0] * across,
+                    tangent[:, 0],
+                    tangent[:, 1],
+                    across,
+                    width / stripes,
+                    np.full(count, slope),
+                    np.full(count, side),
+                    np.full(count, LOOKS[mark.style]),
+                    np.full(count, mark.strength),
+                    np.full(count, index),
+                    wander if mark.style == "crack" else rng.uniform(0, 1, count),
+                    torn,
+                ],
+                1,
+            )
+        )
     dots = np.concatenate(pieces)
     return dots[dots[:, 5] > 0]
 
 
-def lay(disc: Disc, light: Light, camera: g.Camera, window: Window, shaded: Shaded, px_per_mm: float) -> dict[int, float]:
+def lay(
+    disc: Disc, light: Light, camera: g.Camera, window: Window, shaded: Shaded, px_per_mm: float
+) -> dict[int, float]:
     """Draws the lines into `shaded.radiance` in place; returns, by mark, how much it differs from its surroundings (0 = not at all)."""
     strokes = Strokes(disc.marks, px_per_mm)
     if not strokes.count:
         return {}
     device = light.device
     d = {name: torch.tensor(values, dtype=torch.float32, device=device) for name, values in strokes.data.items()}
-    x_axis, y_axis, normal, origin = (torch.tensor(v, dtype=torch.float32, device=device)[:, None] for v in
-                                      (disc.frame.x_axis, disc.frame.y_axis, disc.frame.normal, disc.frame.origin_mm))
+    x_axis, y_axis, normal, origin = (
+        torch.tensor(v, dtype=torch.float32, device=device)[:, None]
+        for v in (disc.frame.x_axis, disc.frame.y_axis, disc.frame.normal, disc.frame.origin_mm)
+    )
     points = origin + d["x"] * x_axis + d["y"] * y_axis
     eye = torch.tensor(camera.position_mm, dtype=torch.float32, device=device)[:, None] - points
-    eye = eye / eye.norm(dim=0)
+    eye = unit(eye)
     across = -d["ty"] * x_axis + d["tx"] * y_axis
     mirror_direction = reflect(eye, normal.expand_as(eye))
     white = light.on_table(points)
@@ -92,21 +115,28 @@ def lay(disc: Disc, light: Light, camera: g.Camera, window: Window, shaded: Shad
         share = (step + 0.5 + 0.8 * (d["hash"] - 0.5)) / FAN
         lean = torch.where(crack, d["hash"] * 1.6 - 0.8, d["slope"] * (0.15 + share) * d["side"])
         turned = mirror_direction + across * torch.tan(((g.REFRACTIVE_INDEX - 1) * lean).clamp(-1.2, 1.2))
-        prism += light.seen(points, turned / turned.norm(dim=0), soft) / FAN
+        prism += light.seen(points, unit(turned), soft) / FAN
         facet = normal + across * torch.tan(lean.clamp(-1.2, 1.2))
-        facet = facet / facet.norm(dim=0)
+        facet = unit(facet)
         facing = dot(eye, facet)
-        facet_light += torch.where(facing > 0.02, fresnel(facing), torch.zeros_like(facing)) * light.seen(points, reflect(eye, facet), soft) / FAN
+        facet_light += (
+            torch.where(facing > 0.02, fresnel(facing), torch.zeros_like(facing))
+            * light.seen(points, reflect(eye, facet), soft)
+            / FAN
+        )
     colour = torch.tensor(disc.look.mirror * disc.look.zero_order, dtype=torch.float32, device=device)[:, None]
-    rough = (d["width"] * 6).clamp(0, 0.25)
-    in_mirror = colour * prism * 0.85 * (1 - rough) + facet_light + white * rough * 0.5
-    in_clear = facet_light * 1.5 + white * rough * 0.4
+    rough = torch.where(crack, torch.full_like(d["hash"], 0.2), d["rough"])  # torn plastic scatters
+    in_mirror = colour * prism * 0.85 * (1 - rough) + facet_light + white * rough * 0.7
+    in_clear = facet_light * 1.5 + white * rough * 0.6
     height, width = window.shape
     here = _pixel(camera, window, d["x"], d["y"], disc)
     mirror_here = _at(shaded.mirror[None], here)[0]
     there = _at(shaded.radiance, here)
-    seen = torch.where(d["look"] >= 2, white * torch.where(d["look"] == 2, 0.15 + 0.5 * d["strength"], 0.08 + 0.75 * (d["strength"] > 0.7)),
-                       in_mirror * mirror_here + (in_clear + 0.8 * there) * (1 - mirror_here))
+    seen = torch.where(
+        d["look"] >= 2,
+        white * torch.where(d["look"] == 2, 0.15 + 0.5 * d["strength"], 0.08 + 0.75 * (d["strength"] > 0.7)),
+        in_mirror * mirror_here + (in_clear + 0.8 * there) * (1 - mirror_here),
+    )
     seen = torch.where(crack, seen * 0.6 + in_clear * 0.4 + white * 0.5 * d["hash"] ** 4, seen)
     alpha = torch.where(crack, 0.75, torch.where(d["look"] == 2, d["strength"], 0.95))
     contrast = (seen - there).abs().mean(0) / (there.mean(0) + 0.03)
@@ -128,12 +158,18 @@ def lay(disc: Disc, light: Light, camera: g.Camera, window: Window, shaded: Shad
 def _pixel(camera: g.Camera, window: Window, x: Tensor, y: Tensor, disc: Disc) -> Tensor:
     """Disc-plane mm to (column, row) within the window, (2, n)."""
     to_local = torch.tensor(camera.axes, dtype=torch.float32, device=x.device)
-    start = torch.tensor(camera.axes @ (disc.frame.origin_mm - camera.position_mm), dtype=torch.float32, device=x.device)[:, None]
-    axes = to_local @ torch.tensor(np.stack([disc.frame.x_axis, disc.frame.y_axis], 1), dtype=torch.float32, device=x.device)
+    start = torch.tensor(
+        camera.axes @ (disc.frame.origin_mm - camera.position_mm), dtype=torch.float32, device=x.device
+    )[:, None]
+    axes = to_local @ torch.tensor(
+        np.stack([disc.frame.x_axis, disc.frame.y_axis], 1), dtype=torch.float32, device=x.device
+    )
     local = start + axes @ torch.stack([x, y])
     ideal = local[:2] / local[2]
     bent = ideal * (1 + camera.k1 * (ideal**2).sum(0)) * camera.focal_px
-    return bent + torch.tensor([[camera.cx - window.left], [camera.cy - window.top]], device=x.device, dtype=torch.float32)
+    return bent + torch.tensor(
+        [[camera.cx - window.left], [camera.cy - window.top]], device=x.device, dtype=torch.float32
+    )
 
 
 def _at(image: Tensor, spots: Tensor) -> Tensor:
@@ -143,7 +179,9 @@ def _at(image: Tensor, spots: Tensor) -> Tensor:
     return image[:, rows, columns]
 
 
-def _splat(shaded: Shaded, spots: Tensor, colour: Tensor, alpha: Tensor, width_px: Tensor, height: int, width: int) -> None:
+def _splat(
+    shaded: Shaded, spots: Tensor, colour: Tensor, alpha: Tensor, width_px: Tensor, height: int, width: int
+) -> None:
     """Small round dots: together they cover width times length, each dot sigma 0.55 px."""
     sigma, reach = 0.55, 2
     base = spots.round()

@@ -55,11 +55,17 @@ def defect_record(mark: Mark, contrast: float | None, seen: float) -> dict[str, 
     line = mark.kind in LINES
     length = sum(float(np.hypot(*np.diff(run, axis=0).T).sum()) for run in present_runs(mark)) if line else None
     return {
-        "kind": mark.kind, "style": mark.style, "outline_mm": np.round(outline, 3).tolist(),
-        "width_um": round(mark.width_um, 1) if mark.width_um else None, "depth_um": round(mark.depth_um, 1) if mark.depth_um else None,
-        "area_mm2": None if line else round(_area(outline), 4), "length_mm": round(length, 3) if length is not None else None,
-        "radius_min_mm": round(float(radius.min()), 3), "radius_max_mm": round(float(radius.max()), 3),
-        "contrast": None if contrast is None else round(contrast, 4), "seen_fraction": round(seen, 3),
+        "kind": mark.kind,
+        "style": mark.style,
+        "outline_mm": np.round(outline, 3).tolist(),
+        "width_um": round(mark.width_um, 1) if mark.width_um else None,
+        "depth_um": round(mark.depth_um, 1) if mark.depth_um else None,
+        "area_mm2": None if line else round(_area(outline), 4),
+        "length_mm": round(length, 3) if length is not None else None,
+        "radius_min_mm": round(float(radius.min()), 3),
+        "radius_max_mm": round(float(radius.max()), 3),
+        "contrast": None if contrast is None else round(contrast, 4),
+        "seen_fraction": round(seen, 3),
         "pieces_mm": [np.round(run, 3).tolist() for run in present_runs(mark)] if line else None,
     }
 
@@ -85,14 +91,23 @@ def label_image(disc: Disc, seen: NDArray[np.bool_]) -> NDArray[np.uint8]:
     return image
 
 
-def _owned(camera: g.Camera, disc: Disc, points_mm: FloatArray, owner: NDArray[np.int16], number: int) -> NDArray[np.bool_]:
+def _owned(
+    camera: g.Camera, disc: Disc, points_mm: FloatArray, owner: NDArray[np.int16], number: int
+) -> NDArray[np.bool_]:
     pixels = np.round(camera.project(disc.frame.to_world(points_mm))).astype(int)
-    inside = (pixels[..., 0] >= 0) & (pixels[..., 1] >= 0) & (pixels[..., 0] < camera.width_px) & (pixels[..., 1] < camera.height_px)
+    inside = (
+        (pixels[..., 0] >= 0)
+        & (pixels[..., 1] >= 0)
+        & (pixels[..., 0] < camera.width_px)
+        & (pixels[..., 1] < camera.height_px)
+    )
     column, row = np.clip(pixels[..., 0], 0, camera.width_px - 1), np.clip(pixels[..., 1], 0, camera.height_px - 1)
     return inside & (owner[row, column] == number)
 
 
-def build(scene: Scene, owner: NDArray[np.int16], contrasts: list[dict[int, float]], *, scale: float, file: str = "") -> Truth:
+def build(
+    scene: Scene, owner: NDArray[np.int16], contrasts: list[dict[int, float]], *, scale: float, file: str = ""
+) -> Truth:
     """Truth of a rendered scene.
 
     Args:
@@ -118,23 +133,41 @@ def build(scene: Scene, owner: NDArray[np.int16], contrasts: list[dict[int, floa
             if mark.kind in LABELS:
                 share = float(_owned(camera, disc, mark.outline_mm * 0.998, owner, number).mean())
                 defects.append(defect_record(mark, contrasts[number].get(index), share))
-        discs.append({
-            "diameter_mm": disc.diameter_mm, "homography_px_to_mm": matrix.tolist(),
-            "outer_ellipse_px": g.circle_ellipse(homography_px_to_mm=matrix, radius_mm=disc.radius_mm),
-            "hole_ellipse_px": g.circle_ellipse(homography_px_to_mm=matrix, radius_mm=g.HOLE_MM),
-            "side": disc.side, "recording": disc.recording, "format": disc.format, "condition": disc.condition,
-            "tilt_deg": round(g.tilt_deg(camera=camera, frame=disc.frame), 3),
-            "visible_fraction": round(float(seen[face].mean()), 4),
-            "rim_seen_fraction": round(float(_owned(camera, disc, rim, owner, number).mean()), 4),
-            "polished": any(mark.kind == "swirl" for mark in disc.marks), "defects": defects,
-        })
+        discs.append(
+            {
+                "diameter_mm": disc.diameter_mm,
+                "homography_px_to_mm": matrix.tolist(),
+                "outer_ellipse_px": g.circle_ellipse(homography_px_to_mm=matrix, radius_mm=disc.radius_mm),
+                "hole_ellipse_px": g.circle_ellipse(homography_px_to_mm=matrix, radius_mm=g.HOLE_MM),
+                "side": disc.side,
+                "recording": disc.recording,
+                "format": disc.format,
+                "condition": disc.condition,
+                "tilt_deg": round(g.tilt_deg(camera=camera, frame=disc.frame), 3),
+                "visible_fraction": round(float(seen[face].mean()), 4),
+                "rim_seen_fraction": round(float(_owned(camera, disc, rim, owner, number).mean()), 4),
+                "polished": any(mark.kind == "swirl" for mark in disc.marks),
+                "defects": defects,
+            }
+        )
         labels.append(label_image(disc, seen))
     how = scene.capture
     record = {
-        "file": file, "width_px": round(camera.width_px * scale), "height_px": round(camera.height_px * scale), "discs": discs,
-        "scene": {"seed": scene.seed, "kind": scene.kind, "background": scene.background, "things": [t.kind for t in scene.things],
-                  "fingers": len(scene.fingers), "windows": sum(p.light for p in scene.room.panels), "lamps": len(scene.room.lamps),
-                  "k1": camera.k1, "focal_px": camera.focal_px * scale,
-                  **{k: (round(v, 4) if isinstance(v, float) else v) for k, v in vars(how).items()}},
+        "file": file,
+        "width_px": round(camera.width_px * scale),
+        "height_px": round(camera.height_px * scale),
+        "discs": discs,
+        "scene": {
+            "seed": scene.seed,
+            "kind": scene.kind,
+            "background": scene.background,
+            "things": [t.kind for t in scene.things],
+            "fingers": len(scene.fingers),
+            "windows": sum(p.light for p in scene.room.panels),
+            "lamps": len(scene.room.lamps),
+            "k1": camera.k1,
+            "focal_px": camera.focal_px * scale,
+            **{k: (round(v, 4) if isinstance(v, float) else v) for k, v in vars(how).items()},
+        },
     }
     return Truth(record, tuple(labels))

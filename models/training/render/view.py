@@ -32,14 +32,18 @@ class Window:
 
 def rays(camera: Camera, window: Window, device: torch.device) -> Tensor:
     """Unit directions (3, h, w) in the world of the window's pixels."""
-    x = (torch.arange(window.left, window.right, window.step, device=device, dtype=torch.float32) - camera.cx) / camera.focal_px
-    y = (torch.arange(window.top, window.bottom, window.step, device=device, dtype=torch.float32) - camera.cy) / camera.focal_px
+    x = (
+        torch.arange(window.left, window.right, window.step, device=device, dtype=torch.float32) - camera.cx
+    ) / camera.focal_px
+    y = (
+        torch.arange(window.top, window.bottom, window.step, device=device, dtype=torch.float32) - camera.cy
+    ) / camera.focal_px
     y, x = torch.meshgrid(y, x, indexing="ij")
     scale = torch.ones_like(x)
     for _ in range(3):  # undo the radial term by fixed-point steps
         scale = 1 / (1 + camera.k1 * (x * x + y * y) * scale * scale)
     local = torch.stack([x * scale, y * scale, torch.ones_like(x)])
-    local = local / local.norm(dim=0)
+    local = local * torch.rsqrt((local * local).sum(0))
     return torch.einsum("ij,jhw->ihw", torch.tensor(camera.axes.T, dtype=torch.float32, device=device), local)
 
 
@@ -54,7 +58,9 @@ def meet(camera: Camera, directions: Tensor, origin_mm: FloatArray, normal: Floa
 def in_plane(points: Tensor, frame: Frame) -> tuple[Tensor, Tensor]:
     """Disc-plane coordinates in mm of world points."""
     axes = torch.tensor(np.stack([frame.x_axis, frame.y_axis]), dtype=torch.float32, device=points.device)
-    shift = torch.tensor(frame.origin_mm, dtype=torch.float32, device=points.device).reshape(3, *[1] * (points.ndim - 1))
+    shift = torch.tensor(frame.origin_mm, dtype=torch.float32, device=points.device).reshape(
+        3, *[1] * (points.ndim - 1)
+    )
     flat = torch.einsum("ij,j...->i...", axes, points - shift)
     return flat[0], flat[1]
 
