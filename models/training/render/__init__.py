@@ -1,4 +1,4 @@
-"""Renders photographs of discs with exact truth, for training and for testing. Needs torch; `discscan` never imports it.
+"""Renders photographs of discs with exact truth, for training and testing. Needs torch; `discscan` never imports it.
 
 scene = sample_scene(np.random.default_rng(1), Ranges.load(), width_px=1600, height_px=1200)
 bgr, truth = render(scene, device="cuda")
@@ -15,7 +15,7 @@ def __getattr__(name: str) -> Any:
 
     homes = {
         "sample_scene": "scene",
-        "sample_disc": "scene",
+        "sample_disc": "disc",
         "Scene": "scene",
         "Ranges": "ranges",
         "render": "picture",

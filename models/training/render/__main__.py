@@ -69,10 +69,8 @@ def main() -> None:
         (given.out / f"{name}.json").write_text(json.dumps(done.truth.record), encoding="utf-8")
         for index, labels in enumerate(done.truth.labels):
             cv2.imwrite(str(given.out / f"{name}_disc{index}.png"), labels)
-        print(
-            f"{name} {scene.kind} {scene.background} {[d.condition for d in scene.discs]} {time.perf_counter() - start:.1f} s",
-            file=sys.stderr,
-        )
+        conditions = ", ".join(disc.condition for disc in scene.discs)
+        print(name, scene.kind, scene.background, conditions, f"{time.perf_counter() - start:.1f} s", file=sys.stderr)
 
 
 if __name__ == "__main__":

@@ -1,8 +1,6 @@
-"""Printed things, drawn with cv2's own fonts: label art, hub text and bar code, table print. All titles are made up."""
+"""Printed things on discs, drawn with cv2's own fonts: label art, hub text and bar code. All titles are made up."""
 
 from __future__ import annotations
-
-import functools
 
 import cv2
 import numpy as np
@@ -42,10 +40,11 @@ NOTES = (
     "old radio",
 )
 FONTS = (cv2.FONT_HERSHEY_SIMPLEX, cv2.FONT_HERSHEY_DUPLEX, cv2.FONT_HERSHEY_COMPLEX, cv2.FONT_HERSHEY_TRIPLEX)
-WORDS = ["quay", "street", "exchange", "library", "shelf", "mark", "returned", "stall", "eleven", "copper", "ferry", "lantern", "harbour", "lesson", "winter", "lower", "market", "open"]
+WORDS = ["quay", "street", "exchange", "library", "shelf", "mark", "returned", "stall", "eleven", "copper", "ferry"]
+WORDS += ["lantern", "harbour", "lesson", "winter", "lower", "market", "open"]
 
 
-def _text(
+def write(
     image: ByteImage, words: str, x: int, y: int, height: int, colour: tuple[int, ...], font: int, bold: int = 1
 ) -> None:
     """Text whose left base line is at (x, y)."""
@@ -53,7 +52,7 @@ def _text(
     cv2.putText(image, words, (x, y), font, scale, colour, max(1, int(bold * height / 14)), cv2.LINE_AA)
 
 
-def _width(words: str, height: int, font: int) -> int:
+def text_width(words: str, height: int, font: int) -> int:
     scale = height / cv2.getTextSize("Hg", font, 1.0, 1)[0][1]
     return int(cv2.getTextSize(words, font, scale, 1)[0][0])
 
@@ -66,6 +65,26 @@ def _bend(strip: ByteImage, size: int, radius_px: float, at_rad: float) -> ByteI
     map_x = (angle * radius_px + strip.shape[1] / 2).astype(np.float32)
     map_y = (radius_px - np.hypot(dx, dy) + strip.shape[0] / 2).astype(np.float32)
     return np.asarray(cv2.remap(strip, map_x, map_y, cv2.INTER_LINEAR, borderValue=0), np.uint8)
+
+
+def muted(rng: np.random.Generator) -> NDArray[np.float64]:
+    """A colour as things have them: mostly dull, now and then vivid."""
+    grey = rng.uniform(15, 245)
+    return np.clip(grey + rng.normal(0, 1, 3) * 75 * rng.beta(1.2, 2.0), 0, 255)
+
+
+def scenery(rng: np.random.Generator, height: int, width: int) -> ByteImage:
+    """A made-up picture: three colours mingled by cloudy noise over a ramp, like a print seen in passing."""
+    field = np.zeros((height, width), np.float32)
+    for octave in range(6):
+        cells = 2 + 2 * 2**octave
+        small = rng.normal(0, 0.55**octave, (cells, cells)).astype(np.float32)
+        field += cv2.resize(small, (width, height), interpolation=cv2.INTER_CUBIC)
+    field += np.linspace(-1, 1, height, dtype=np.float32)[:, None] * rng.uniform(-1.5, 1.5)
+    level = np.clip((field - field.min()) / (np.ptp(field) + 1e-6) * 2, 0, 2)[..., None]
+    low, middle, high = muted(rng) * 0.5, muted(rng), muted(rng)
+    image = np.where(level < 1, low + (middle - low) * level, middle + (high - middle) * (level - 1))
+    return image.astype(np.uint8)
 
 
 def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tuple[ByteImage, ByteImage]:
@@ -125,7 +144,7 @@ def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tu
         tint = [(250, 240, 90), (250, 250, 245), (250, 150, 60)][rng.integers(3)]
         cv2.circle(image, spot, int(rng.uniform(5, 9) * px_per_mm), tint, -1, cv2.LINE_AA)
         cv2.circle(cover, spot, int(rng.uniform(5, 9) * px_per_mm), (255,), -1, cv2.LINE_AA)
-        _text(
+        write(
             image,
             f"{rng.integers(1, 9)}.50",
             spot[0] - int(4 * px_per_mm),
@@ -145,17 +164,23 @@ def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tu
             _handwriting(rng, image, NOTES[rng.integers(len(NOTES))], size, px_per_mm, line, pen)
     else:
         height = int(rng.uniform(3, 7) * px_per_mm)
-        while height > 12 and _width(title, height, font) > 0.72 * size:
+        while height > 12 and text_width(title, height, font) > 0.72 * size:
             height -= 2
         top = rng.random() < 0.6
         row = size / 2 - 33 * px_per_mm * diameter_mm / 120 if top else size / 2 + 38 * px_per_mm * diameter_mm / 120
-        _text(canvas, title, (size - _width(title, height, font)) // 2, int(row), height, shade, font, 2)
-        _text(
-            canvas, under, (size - _width(under, height // 2, font)) // 2, int(row + height), height // 2, shade, font
+        write(canvas, title, (size - text_width(title, height, font)) // 2, int(row), height, shade, font, 2)
+        write(
+            canvas,
+            under,
+            (size - text_width(under, height // 2, font)) // 2,
+            int(row + height),
+            height // 2,
+            shade,
+            font,
         )
         for line in range(int(rng.integers(0, 7))):
             words = f"{line + 1}. " + " ".join(rng.choice(WORDS, int(rng.integers(2, 4))))
-            _text(
+            write(
                 canvas,
                 words,
                 int(size / 2 + 23 * px_per_mm),
@@ -166,10 +191,10 @@ def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tu
             )
         strip = np.zeros((4 * px_per_mm, int(2 * np.pi * 56 * px_per_mm), 1), np.uint8)
         legend = "  ".join(rng.choice(WORDS, 9)) + "  " + str(rng.integers(1000, 9999))
-        _text(
+        write(
             strip,
             legend,
-            strip.shape[1] // 2 - _width(legend, int(1.5 * px_per_mm), FONTS[0]) // 2,
+            strip.shape[1] // 2 - text_width(legend, int(1.5 * px_per_mm), FONTS[0]) // 2,
             3 * px_per_mm,
             int(1.5 * px_per_mm),
             (255,),
@@ -194,7 +219,7 @@ def _handwriting(
 ) -> None:
     """Slanted felt-pen letters."""
     height = int(rng.uniform(5, 9) * px_per_mm)
-    layer = np.zeros((3 * height, _width(words, height, cv2.FONT_HERSHEY_SCRIPT_SIMPLEX) + 2 * height), np.uint8)
+    layer = np.zeros((3 * height, text_width(words, height, cv2.FONT_HERSHEY_SCRIPT_SIMPLEX) + 2 * height), np.uint8)
     scale = height / cv2.getTextSize("Hg", cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 1.0, 1)[0][1]
     cv2.putText(
         layer,
@@ -221,12 +246,12 @@ def hub_strip(seed: int, *, inner_mm: float = 14.0, outer_mm: float = 24.0, px_p
     strip = np.zeros((rows, columns), np.uint8)
     mirrored = rng.random() < 0.5
 
-    def write(words: str, radius_mm: float, height_mm: float, at: int, font: int) -> None:
+    def stamp(words: str, radius_mm: float, height_mm: float, at: int, font: int) -> None:
         squeeze = columns / (2 * np.pi * radius_mm * px_per_mm)
         height = int(height_mm * px_per_mm)
-        width = _width(words, height, font)
+        width = text_width(words, height, font)
         piece = np.zeros((2 * height, width + 8), np.uint8)
-        _text(piece, words, 4, int(1.5 * height), height, (255,), font)
+        write(piece, words, 4, int(1.5 * height), height, (255,), font)
         piece = cv2.resize(piece, (max(4, int(piece.shape[1] * squeeze)), piece.shape[0]), interpolation=cv2.INTER_AREA)
         piece = piece[:, ::-1] if mirrored else piece
         top = int((radius_mm - inner_mm) * px_per_mm) - height
@@ -238,9 +263,9 @@ def hub_strip(seed: int, *, inner_mm: float = 14.0, outer_mm: float = 24.0, px_p
     at = int(rng.integers(columns))
     if rng.random() < 0.85:
         code = "".join(rng.choice(list("ABCDEFGHKLMNPRSTUVXYZ0123456789"), int(rng.integers(8, 16))))
-        write(code, rng.uniform(19.5, 21.5), rng.uniform(0.9, 1.6), at, FONTS[0])
+        stamp(code, rng.uniform(19.5, 21.5), rng.uniform(0.9, 1.6), at, FONTS[0])
     if rng.random() < 0.6:
-        write(
+        stamp(
             "".join(rng.choice(list("0123456789"), 10)),
             rng.uniform(15, 19),
             rng.uniform(0.8, 2.2),
@@ -254,97 +279,3 @@ def hub_strip(seed: int, *, inner_mm: float = 14.0, outer_mm: float = 24.0, px_p
                 strip[low : low + int(0.9 * px_per_mm), (at + 700 + column) % columns] = 230
                 strip[low : low + int(0.9 * px_per_mm), (at + 701 + column) % columns] = 230
     return cv2.GaussianBlur(strip, (0, 0), 0.8)
-
-
-def muted(rng: np.random.Generator) -> NDArray[np.float64]:
-    """A colour as things have them: mostly dull, now and then vivid."""
-    grey = rng.uniform(15, 245)
-    return np.clip(grey + rng.normal(0, 1, 3) * 75 * rng.beta(1.2, 2.0), 0, 255)
-
-
-def scenery(rng: np.random.Generator, height: int, width: int) -> ByteImage:
-    """A made-up picture: three colours mingled by cloudy noise over a ramp, like a printed photograph seen in passing."""
-    field = np.zeros((height, width), np.float32)
-    for octave in range(6):
-        cells = 2 + 2 * 2**octave
-        small = rng.normal(0, 0.55**octave, (cells, cells)).astype(np.float32)
-        field += cv2.resize(small, (width, height), interpolation=cv2.INTER_CUBIC)
-    field += np.linspace(-1, 1, height, dtype=np.float32)[:, None] * rng.uniform(-1.5, 1.5)
-    level = np.clip((field - field.min()) / (np.ptp(field) + 1e-6) * 2, 0, 2)[..., None]
-    low, middle, high = muted(rng) * 0.5, muted(rng), muted(rng)
-    image = np.where(level < 1, low + (middle - low) * level, middle + (high - middle) * (level - 1))
-    return image.astype(np.uint8)
-
-
-def _lay(image: ByteImage, piece: ByteImage, spot: NDArray[np.float64], turn_deg: float, shadow_px: float) -> None:
-    """Lays a picture on another, turned about its middle, with a soft shadow."""
-    height, width = piece.shape[:2]
-    matrix = cv2.getRotationMatrix2D((width / 2, height / 2), turn_deg, 1.0)
-    matrix[:, 2] += spot - np.array([width, height]) / 2
-    size = (image.shape[1], image.shape[0])
-    cover = cv2.warpAffine(np.full((height, width), 255, np.uint8), matrix, size, flags=cv2.INTER_LINEAR)
-    if shadow_px:
-        low = cv2.GaussianBlur(np.roll(cover, (int(shadow_px), int(shadow_px)), (0, 1)), (0, 0), shadow_px)
-        image[:] = cv2.multiply(image, cv2.merge([255 - (low * 0.6).astype(np.uint8)] * 3), scale=1 / 255)
-    laid = cv2.warpAffine(piece, matrix, size, flags=cv2.INTER_LINEAR)
-    image[cover > 127] = laid[cover > 127]
-
-
-def _page(rng: np.random.Generator, height: int, width: int) -> ByteImage:
-    """A printed page, a book or box cover: ground, a picture, a heading, lines of text."""
-    ground = rng.uniform(205, 250) * (1 - rng.uniform(0, 0.1, 3)) if rng.random() < 0.5 else muted(rng)
-    page = np.empty((height, width, 3), np.uint8)
-    page[:] = ground.astype(np.uint8)
-    ink = tuple(int(v) for v in (muted(rng) * 0.3 if ground.mean() > 110 else 255 - muted(rng) * 0.2))
-    for _ in range(int(rng.integers(0, 3))):
-        h, w = int(height * rng.uniform(0.15, 0.6)), int(width * rng.uniform(0.2, 0.9))
-        top, left = int(rng.uniform(0, height - h)), int(rng.uniform(0, width - w))
-        page[top : top + h, left : left + w] = scenery(rng, h, w)
-    _text(
-        page,
-        " ".join(rng.choice(WORDS, 2)),
-        int(width * 0.08),
-        int(height * rng.uniform(0.12, 0.9)),
-        int(rng.uniform(18, 70)),
-        ink,
-        FONTS[rng.integers(4)],
-        2,
-    )
-    for _ in range(int(rng.integers(0, 4))):
-        tall, left, top = int(rng.uniform(8, 13)), int(width * rng.uniform(0.04, 0.5)), height * rng.uniform(0.1, 0.8)
-        for line in range(int(rng.integers(3, 18))):
-            _text(
-                page,
-                " ".join(rng.choice(WORDS, int(rng.integers(3, 6)))),
-                left,
-                int(top + 1.8 * tall * line),
-                tall,
-                ink,
-                FONTS[0],
-            )
-    return page
-
-
-@functools.lru_cache(maxsize=4)
-def printed_sheet(seed: int, *, busy: bool) -> ByteImage:
-    """A table covered with print, or (busy) strewn with papers, boxes, pens and lids: RGB, 1800 pixels square."""
-    rng = np.random.default_rng(seed)
-    size = 1800
-    image = _page(rng, size, size) if not busy else np.empty((size, size, 3), np.uint8)
-    if busy:
-        image[:] = scenery(rng, size, size) // 4 + (0.75 * muted(rng)).astype(np.uint8)
-    for _ in range(int(rng.integers(6, 18)) if busy else int(rng.integers(1, 5))):
-        piece = _page(rng, int(rng.uniform(200, 800)), int(rng.uniform(200, 700)))
-        _lay(
-            image,
-            piece,
-            rng.uniform(0, size, 2),
-            float(rng.uniform(0, 360) if busy else rng.normal(0, 3)),
-            rng.uniform(3, 14) if busy else 0,
-        )
-    for _ in range(int(rng.integers(0, 10)) if busy else 0):
-        piece = np.empty((int(rng.uniform(16, 30)), int(rng.uniform(250, 480)), 3), np.uint8)
-        piece[:] = (muted(rng) * np.sin(np.linspace(0.3, 2.8, len(piece)))[:, None, None]).astype(np.uint8)
-        piece[:, -50:] = piece[:, -50:] // 3
-        _lay(image, piece, rng.uniform(0, size, 2), float(rng.uniform(0, 360)), 5)
-    return np.asarray(cv2.GaussianBlur(image, (0, 0), 0.7), np.uint8)

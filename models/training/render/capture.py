@@ -1,4 +1,4 @@
-"""From radiance to a JPEG as a phone makes it: lens, shake, exposure, noise, smoothing, tone, sharpening, compression."""
+"""From radiance to a JPEG as a phone makes it: lens, shake, exposure, noise, smoothing, tone, sharpening."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The face of a disc, pixel by pixel: mirror under clear plastic, rainbow, rings, print; without lines (see `strokes`)."""
+"""The face of a disc, pixel by pixel: mirror under clear plastic, rainbow, rings, print. `strokes` adds the lines."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from torch import Tensor
 
 from models.training.render import areas, artwork
 from models.training.render import geometry as g
+from models.training.render.disc import Disc
 from models.training.render.grounds import noise
 from models.training.render.light import Light, column, dot, fresnel, grating_table, reflect, unit
-from models.training.render.scene import Disc
 from models.training.render.view import Window, in_plane, meet, rays
 
 INDEX = g.REFRACTIVE_INDEX

@@ -11,7 +11,7 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor
 
-from models.training.render.artwork import printed_sheet
+from models.training.render.sheets import printed_sheet
 
 
 @functools.lru_cache(maxsize=4)

@@ -128,7 +128,7 @@ class Light:
         return white
 
     def lobes(self) -> list[tuple[FloatArray, FloatArray, float, float]]:
-        """Light sources for the grating: position, radiance times solid angle seen from the origin, angular radius, distance."""
+        """Sources for the grating: position, radiance x solid angle seen from the origin, angular radius, distance."""
         found = []
         for lamp in self.room.lamps:
             distance = float(np.linalg.norm(lamp.position_mm))

@@ -13,9 +13,10 @@ from torch import Tensor
 
 from models.training.render import capture, face, strokes, things, truth
 from models.training.render import geometry as g
+from models.training.render.disc import Disc
 from models.training.render.grounds import noise, reflectance
 from models.training.render.light import Light, column
-from models.training.render.scene import Disc, Finger, Scene, Thing
+from models.training.render.scene import Finger, Scene, Thing
 from models.training.render.view import Window, in_plane, meet, rays, window_of
 
 UP = np.array([0.0, 0.0, 1.0])
@@ -65,7 +66,7 @@ def _shadow(image: Tensor, scene: Scene, light: Light, frame: g.Frame, radius_mm
     lobes = light.lobes()
     away = np.zeros(3)
     if lobes:
-        position, power = max(lobes, key=lambda lobe: float(np.sum(lobe[1])))[:2]
+        position = max(lobes, key=lambda lobe: float(np.sum(lobe[1])))[0]
         away = -position / max(position[2], 300.0) * height_mm
     shift = np.array([away @ frame.x_axis, away @ frame.y_axis])
     gap = torch.hypot(x, y) - radius_mm

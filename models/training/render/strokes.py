@@ -1,8 +1,9 @@
-"""Lines on a face: grooves, cracks and hairs, laid as small dots along their length straight into the photograph's pixels.
+"""Lines on a face: grooves, cracks and hairs, laid as small dots along their length into the photograph's pixels.
 
-A groove's two walls are short prisms over the mirror: each sends the eye to a fan of other directions of the room, square to
-the groove. So it shines where that fan meets a lamp and is dark where it meets a dark corner, whatever lies around it. It is seen
-twice: where the sight leaves through it, and where the light had come in through it, 2 t tan(theta) nearer to the eye.
+A groove's two walls are short prisms over the mirror: each sends the eye to a fan of other directions of the room,
+square to the groove. So it shines where that fan meets a lamp and is dark where it meets a dark corner, whatever lies
+around it. It is seen twice: where the sight leaves through it, and where the light had come in through it,
+2 t tan(theta) nearer to the eye.
 """
 
 from __future__ import annotations
@@ -14,14 +15,17 @@ import torch
 from torch import Tensor
 
 from models.training.render import geometry as g
+from models.training.render.disc import Disc
 from models.training.render.face import Shaded, clear_layer_mm
 from models.training.render.light import Light, dot, fresnel, reflect, unit
 from models.training.render.marks import Mark
-from models.training.render.scene import Disc
 from models.training.render.view import Window
 
 DOT_STEP_PX = 0.6
 FAN = 4
+"""Directions tried per wall."""
+LIGHT_EVERY = 3
+"""Dots that share one look at the room."""
 
 
 class Strokes:
@@ -53,7 +57,7 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
     tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
     width = mark.width_um / 1000 * share
     slope = math.atan2(2 * mark.depth_um, max(mark.width_um, 1e-6)) if mark.style != "crack" else 0.7
-    stripes = 1 if mark.style == "hair" else max(2, int(math.ceil(mark.width_um / 1000 * px_per_mm / 1.1)))
+    stripes = 1 if mark.style == "hair" else max(2, math.ceil(mark.width_um / 1000 * px_per_mm / 1.1))
     knots = np.arange(0, lengths[-1] + 2, 1.3)
     rough = 0.04 if mark.kind == "swirl" else rng.beta(1.5, 3.0)
     torn = np.clip(rough * (0.6 + 0.8 * np.interp(at, knots, rng.uniform(0, 1, len(knots)))), 0, 0.9)
@@ -92,7 +96,7 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
 def lay(
     disc: Disc, light: Light, camera: g.Camera, window: Window, shaded: Shaded, px_per_mm: float
 ) -> dict[int, float]:
-    """Draws the lines into `shaded.radiance` in place; returns, by mark, how much it differs from its surroundings (0 = not at all)."""
+    """Draws the lines into `shaded.radiance`; returns, by mark, its relative difference from what is around it."""
     strokes = Strokes(disc.marks, px_per_mm)
     if not strokes.count:
         return {}
@@ -108,22 +112,13 @@ def lay(
     across = -d["ty"] * x_axis + d["tx"] * y_axis
     mirror_direction = reflect(eye, normal.expand_as(eye))
     white = light.on_table(points)
-    groove, crack = d["look"] == 0, d["look"] == 1
-    prism, facet_light = torch.zeros_like(points), torch.zeros_like(points)
-    soft = max(light.room.softness_rad, 0.05)
-    for step in range(FAN):
-        share = (step + 0.5 + 0.8 * (d["hash"] - 0.5)) / FAN
-        lean = torch.where(crack, d["hash"] * 1.6 - 0.8, d["slope"] * (0.15 + share) * d["side"])
-        turned = mirror_direction + across * torch.tan(((g.REFRACTIVE_INDEX - 1) * lean).clamp(-1.2, 1.2))
-        prism += light.seen(points, unit(turned), soft) / FAN
-        facet = normal + across * torch.tan(lean.clamp(-1.2, 1.2))
-        facet = unit(facet)
-        facing = dot(eye, facet)
-        facet_light += (
-            torch.where(facing > 0.02, fresnel(facing), torch.zeros_like(facing))
-            * light.seen(points, reflect(eye, facet), soft)
-            / FAN
-        )
+    crack = d["look"] == 1
+    few = slice(None, None, LIGHT_EVERY)
+    fan = [v[..., few] for v in (points, eye, across, mirror_direction)]
+    prism, facet_light = _through_groove(
+        light, d["slope"][few], d["side"][few], d["hash"][few], crack[few], normal, *fan
+    )
+    prism, facet_light = (v.repeat_interleave(LIGHT_EVERY, 1)[:, : strokes.count] for v in (prism, facet_light))
     colour = torch.tensor(disc.look.mirror * disc.look.zero_order, dtype=torch.float32, device=device)[:, None]
     rough = torch.where(crack, torch.full_like(d["hash"], 0.2), d["rough"])  # torn plastic scatters
     in_mirror = colour * prism * 0.85 * (1 - rough) + facet_light + white * rough * 0.7
@@ -153,6 +148,33 @@ def lay(
         _splat(shaded, ghost, ghost_light, alpha * 0.85 * mirror_ghost, d["width"] * px_per_mm, height, width)
     values = by_mark.cpu().numpy()
     return {i: float(a / w) for i, (a, w) in enumerate(values) if w > 0}
+
+
+def _through_groove(
+    light: Light,
+    slope: Tensor,
+    side: Tensor,
+    chance: Tensor,
+    crack: Tensor,
+    normal: Tensor,
+    points: Tensor,
+    eye: Tensor,
+    across: Tensor,
+    mirror_direction: Tensor,
+) -> tuple[Tensor, Tensor]:
+    """Light (3, n) that a groove's wall lets the eye see by way of the mirror, and that its own surface reflects."""
+    prism, facet_light = torch.zeros_like(points), torch.zeros_like(points)
+    soft = max(light.room.softness_rad, 0.05)
+    for step in range(FAN):
+        share = (step + 0.5 + 0.8 * (chance - 0.5)) / FAN
+        lean = torch.where(crack, chance * 1.6 - 0.8, slope * (0.15 + share) * side)
+        turned = mirror_direction + across * torch.tan(((g.REFRACTIVE_INDEX - 1) * lean).clamp(-1.2, 1.2))
+        prism += light.seen(points, unit(turned), soft) / FAN
+        facet = unit(normal + across * torch.tan(lean.clamp(-1.2, 1.2)))
+        facing = dot(eye, facet)
+        gloss = torch.where(facing > 0.02, fresnel(facing), torch.zeros_like(facing))
+        facet_light += gloss * light.seen(points, reflect(eye, facet), soft) / FAN
+    return prism, facet_light
 
 
 def _pixel(camera: g.Camera, window: Window, x: Tensor, y: Tensor, disc: Disc) -> Tensor:

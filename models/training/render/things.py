@@ -9,7 +9,7 @@ import numpy as np
 import torch
 from torch import Tensor
 
-from models.training.render.artwork import FONTS, ByteImage, _text, muted
+from models.training.render.artwork import FONTS, ByteImage, muted, write
 from models.training.render.face import Shaded, cut, grid_values
 from models.training.render.geometry import Camera, Frame
 from models.training.render.grounds import noise
@@ -65,7 +65,7 @@ def _surface(
                 8,
                 cv2.LINE_AA,
             )
-            _text(
+            write(
                 image,
                 str(hour or 12),
                 int(centre[0] + 0.66 * half * math.sin(turn)) - 20,
@@ -100,13 +100,13 @@ def _surface(
             10,
             cv2.LINE_AA,
         )
-        _text(image, "10", centre[0] - 120, centre[1] + 60, 130, tuple(int(v) for v in dark + 40), FONTS[3], 2)
+        write(image, "10", centre[0] - 120, centre[1] + 60, 130, tuple(int(v) for v in dark + 40), FONTS[3], 2)
         bumps, metal, gloss = [(0.95, 0.03, 0.6), (0.9, 0.02, -0.5)], 0.7, 0.8
     elif kind == "vinyl":
         image[:] = (14, 14, 15)
         ring(0.34, vivid)
         ring(0.32, vivid * 0.8, 3)
-        _text(image, "EVENING FERRIES", centre[0] - 105, centre[1] - 60, 22, (250, 250, 245), FONTS[0])
+        write(image, "EVENING FERRIES", centre[0] - 105, centre[1] - 60, 22, (250, 250, 245), FONTS[0])
         hole, gloss = 0.024, 0.9
         bumps = [(0.355, 0.01, 0.2), (0.99, 0.01, 0.5)] + [(float(r), 0.003, 0.15) for r in rng.uniform(0.42, 0.95, 5)]
     elif kind in ("lid", "washer"):

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from models.training.render import geometry as g
 from models.training.render.areas import PX_PER_MM, side_px, to_grid
+from models.training.render.disc import Disc
 from models.training.render.geometry import FloatArray
 from models.training.render.marks import LINES, Mark
-from models.training.render.scene import Disc, Scene
+from models.training.render.scene import Scene
 
 LABELS = {"scratch": 1, "ring_arc": 2, "crack": 3, "delamination": 4, "smudge": 5, "dust": 6, "label_damage": 7}
 NOT_MEASURED = 255
@@ -122,7 +123,8 @@ def build(
         matrix = g.homography_px_to_mm(camera=camera, frame=disc.frame, radius_mm=disc.radius_mm) @ shrink
         matrix /= matrix[2, 2]
         size = side_px(disc.diameter_mm)
-        cells = (np.stack(np.meshgrid(np.arange(size), np.arange(size)), -1) - size / 2) / PX_PER_MM
+        every_other = np.arange(0, size, 2) + 0.5
+        cells = (np.stack(np.meshgrid(every_other, every_other), -1) - size / 2) / PX_PER_MM
         seen = _owned(camera, disc, cells, owner, number)
         radius = np.hypot(cells[..., 0], cells[..., 1])
         face = (radius < disc.radius_mm - 0.3) & (radius > g.HOLE_MM + 0.3)
@@ -150,7 +152,7 @@ def build(
                 "defects": defects,
             }
         )
-        labels.append(label_image(disc, seen))
+        labels.append(label_image(disc, seen.repeat(2, 0).repeat(2, 1)))
     how = scene.capture
     record = {
         "file": file,

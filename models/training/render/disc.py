@@ -1,0 +1,139 @@
+"""A disc on the table: its optical make-up, its visible face and what is on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.training.render import geometry as g
+from models.training.render.condition import condition
+from models.training.render.geometry import Camera, FloatArray, Frame
+from models.training.render.marks import Mark
+from models.training.render.ranges import Ranges
+
+# Linear RGB reflectance of the mirrors that discs have (seen by eye in photographs, no source).
+MIRRORS = {
+    ("cd", "pressed"): [(0.80, 0.81, 0.82), (0.84, 0.84, 0.82)],
+    ("cd", "recordable"): [
+        (0.34, 0.52, 0.42),
+        (0.62, 0.66, 0.45),
+        (0.78, 0.64, 0.30),
+        (0.16, 0.24, 0.60),
+        (0.45, 0.55, 0.58),
+        (0.40, 0.42, 0.52),
+    ],
+    ("dvd", "pressed"): [(0.76, 0.77, 0.79), (0.78, 0.77, 0.74)],
+    ("dvd", "dual"): [(0.72, 0.60, 0.36), (0.70, 0.63, 0.45)],
+    ("dvd", "recordable"): [(0.42, 0.26, 0.55), (0.34, 0.24, 0.48), (0.52, 0.40, 0.60)],
+    ("bd", "pressed"): [(0.34, 0.37, 0.46), (0.28, 0.33, 0.45)],
+    ("bd", "dual"): [(0.38, 0.40, 0.46)],
+    ("bd", "recordable"): [(0.22, 0.22, 0.26), (0.40, 0.33, 0.26), (0.20, 0.24, 0.33)],
+}
+
+
+@dataclass(frozen=True)
+class Look:
+    """The optical make-up of one face."""
+
+    mirror_start_mm: float
+    data_start_mm: float
+    mirror_end_mm: float
+    stack_ring_mm: float
+    stack_ring_width_mm: float
+    mirror: FloatArray
+    """(3,) reflectance of the reflecting layer, linear RGB."""
+    zero_order: float
+    first_order: float
+    track_noise_rad: float
+    recorded_to_mm: float
+    recorded_tint: FloatArray
+    bands: tuple[tuple[float, float], ...]
+    warp_rad: float
+    hub_tint: FloatArray
+    label_start_mm: float
+    label_style: str
+    label_colour: FloatArray
+
+
+@dataclass(frozen=True)
+class Disc:
+    """A disc on the table, its visible face and what is on it."""
+
+    diameter_mm: int
+    side: str
+    recording: str
+    format: str
+    condition: str
+    frame: Frame
+    look: Look
+    marks: tuple[Mark, ...]
+    seed: int
+
+    @property
+    def radius_mm(self) -> float:
+        return self.diameter_mm / 2
+
+
+def sample_look(
+    rng: np.random.Generator, ranges: Ranges, *, format_: str, recording: str, side: str, radius_mm: float
+) -> Look:
+    kind = "recordable" if recording == "recordable" else "pressed"
+    if kind == "pressed" and format_ != "cd" and ranges.whether(rng, "disc.dual_layer"):
+        kind = "dual"
+    shades = MIRRORS[(format_, kind)]
+    mirror = np.array(shades[rng.integers(len(shades))]) * rng.uniform(0.85, 1.1)
+    data_start = ranges.draw(rng, "disc.data_start_mm")
+    mirror_end = radius_mm - ranges.draw(rng, "disc.mirror_end_to_rim_mm")
+    bands = tuple(
+        (float(rng.uniform(24, mirror_end)), float(rng.uniform(-0.06, 0.06)))
+        for _ in range(int(ranges.pick(rng, "disc.bands")))
+    )
+    part = ranges.draw(rng, "disc.recorded_part") if recording == "recordable" else 1.0
+    style = "none" if ranges.whether(rng, "disc.bare_both_sides") else ranges.pick(rng, "disc.label_style")
+    if side == "label" and style == "none":
+        style = "metal"
+    dip = rng.uniform(0.75, 1.05)
+    return Look(
+        mirror_start_mm=min(ranges.draw(rng, "disc.mirror_start_mm"), data_start - 0.2),
+        data_start_mm=data_start,
+        mirror_end_mm=mirror_end,
+        stack_ring_mm=ranges.draw(rng, "disc.stack_ring_mm"),
+        stack_ring_width_mm=ranges.draw(rng, "disc.stack_ring_width_mm"),
+        mirror=np.clip(mirror, 0.05, 0.92),
+        zero_order=ranges.draw(rng, "disc.zero_order"),
+        first_order=ranges.draw(rng, "disc.first_order"),
+        track_noise_rad=float(np.exp(rng.uniform(np.log(0.004), np.log(0.02)))),
+        recorded_to_mm=float(np.sqrt(data_start**2 + part * (mirror_end**2 - data_start**2))) if part < 0.97 else 1e3,
+        recorded_tint=dip * (1 + rng.uniform(-0.07, 0.07, 3)),
+        bands=bands,
+        warp_rad=np.radians(ranges.draw(rng, "disc.warp_deg")),
+        hub_tint=np.clip(np.array([0.92, 0.93, 0.92]) - rng.uniform(0, 0.25) * rng.uniform(0, 1, 3), 0.3, 1),
+        label_start_mm=float(rng.uniform(20.0, 23.0)),
+        label_style=style,
+        label_colour=rng.uniform(0.05, 0.9, 3),
+    )
+
+
+def sample_disc(
+    rng: np.random.Generator,
+    ranges: Ranges,
+    *,
+    camera: Camera,
+    centre_mm: FloatArray,
+    normal: FloatArray,
+    diameter_mm: int,
+    side: str | None = None,
+    format_: str | None = None,
+    recording: str | None = None,
+    condition_: str | None = None,
+) -> Disc:
+    """A disc lying there; what is not given is drawn."""
+    format_ = format_ or ranges.pick(rng, "photo.format")
+    side = side or ranges.pick(rng, "photo.side")
+    recording = recording or ("recordable" if ranges.whether(rng, "disc.recordable") else "pressed")
+    condition_ = condition_ or ranges.pick(rng, f"condition.{side}")
+    look = sample_look(rng, ranges, format_=format_, recording=recording, side=side, radius_mm=diameter_mm / 2)
+    marks = condition(rng, ranges, condition_, outer_mm=diameter_mm / 2, hub_mm=look.mirror_start_mm, side=side)
+    frame = g.disc_frame(camera=camera, origin_mm=centre_mm, normal=normal)
+    return Disc(diameter_mm, side, recording, format_, condition_, frame, look, tuple(marks), int(rng.integers(2**31)))
