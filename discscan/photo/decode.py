@@ -67,8 +67,8 @@ def read_photo(source: Source, *, name: str | None = None, limits: PhotoLimits =
         name = "(bytes)" if name is None else name
         data = source
     else:
-        name = os.fspath(source) if name is None else name
-        data = _contents(Path(source), name=name, limits=limits)
+        name = os.fsencode(source).decode(errors="backslashreplace") if name is None else name
+        data = _contents(source, name=name, limits=limits)
     if not data:
         raise EmptyFile("The file is empty.", file=name, remedy=_AGAIN)
     if len(data) > limits.max_megabytes * _MEGA:
@@ -82,14 +82,14 @@ def read_photo(source: Source, *, name: str | None = None, limits: PhotoLimits =
     return Photo(name=name, sha256=hashlib.sha256(data).hexdigest(), bgr=bgr)
 
 
-def _contents(path: Path, *, name: str, limits: PhotoLimits) -> bytes:
+def _contents(source: str | os.PathLike[str], *, name: str, limits: PhotoLimits) -> bytes:
     try:
-        mode = path.stat().st_mode
+        mode = os.stat(source).st_mode  # noqa: PTH116  Path("") would be the folder that one stands in
         if stat.S_ISDIR(mode):
             raise IsAFolder("This folder holds no photos.", file=name, remedy="Name a folder that does, or photos.")
         if not stat.S_ISREG(mode):
             raise NotAPhoto("This is a device or a pipe, not a file.", file=name, remedy="Name a photo's file.")
-        with path.open("rb") as file:
+        with Path(source).open("rb") as file:
             return file.read(int(limits.max_megabytes * _MEGA) + 1)
     except PermissionError as error:
         raise NoPermission(

@@ -43,7 +43,7 @@ def _identity(source: Source) -> str | bytes:
 def _photos_of(source: str | os.PathLike[str]) -> list[Source]:
     path = Path(source)
     try:
-        if path.is_dir():
+        if path.is_dir() and source != "":  # Path("") would be the folder that one stands in
             return [*_pictures_in(path)] or [source]
         if path.exists():
             return [source]

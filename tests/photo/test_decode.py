@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 from pathlib import Path
 
 import numpy as np
@@ -197,3 +198,9 @@ def test_a_64_megapixel_camera_is_within_the_limit_and_a_limit_can_be_lowered() 
     assert read_photo(picture).width_px == 9280
     with pytest.raises(TooLarge, match="--max-megapixels"):
         read_photo(picture, limits=PhotoLimits(max_megapixels=12))
+
+
+def test_a_name_that_is_not_text_can_still_be_told(tmp_path: Path) -> None:
+    path = tmp_path / os.fsdecode(b"disc\xff.jpg")
+    path.write_bytes(encoded(Image.fromarray(scene()), "JPEG"))
+    assert read_photo(path).name.endswith("disc\\xff.jpg")

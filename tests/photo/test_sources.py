@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from discscan.photo import expand
+from discscan.errors import UnreadablePhoto
+from discscan.photo import expand, read_photo
 
 
 @pytest.fixture
@@ -47,7 +48,10 @@ def test_a_file_with_brackets_in_its_name_is_that_file(table: Path) -> None:
 
 
 def test_what_names_nothing_stays_so_that_reading_it_says_why(table: Path) -> None:
-    assert expand(["none.jpg", "no*.jpg", "bare", "a\0b"]) == ["none.jpg", "no*.jpg", "bare", "a\0b"]
+    for nothing in ("none.jpg", "no*.jpg", "bare", "a\0b", ""):
+        assert expand([nothing]) == [nothing]
+        with pytest.raises(UnreadablePhoto):
+            read_photo(nothing)
 
 
 def test_one_source_needs_no_list_and_bytes_pass_through() -> None:

@@ -1,0 +1,5 @@
+"""`python -m discscan`."""
+
+from discscan.cli import main
+
+main()

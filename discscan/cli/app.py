@@ -1,0 +1,105 @@
+"""The commands. What a command needs is imported when it runs, so that `--help` answers at once."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    name="discscan", add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
+)
+
+
+class Format(StrEnum):
+    cd = "cd"
+    dvd = "dvd"
+    bd = "bd"
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        import discscan
+
+        typer.echo(f"discscan {discscan.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _discscan(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Show the version and leave.")
+    ] = False,
+) -> None:
+    """From photographs of used discs to play, resurface or pass, with reasons and chances."""
+
+
+@app.command()
+def scan(
+    photos: Annotated[
+        list[str],
+        typer.Argument(metavar="PHOTO", help="Photos, folders of photos, or patterns such as 'photos/*.jpg'."),
+    ],
+    format: Annotated[
+        Format | None, typer.Option(help="What the discs are, where you know it: the label or the case names it.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Write the report as one JSON document.")] = False,
+    pictures: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Put pictures there: the marks on each photo, each disc from above."),
+    ] = None,
+    labels_out: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Put a label image of each disc there, 10 pixels per mm.")
+    ] = None,
+    page: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write one HTML page of all discs, to look at or to print.")
+    ] = None,
+    explain: Annotated[
+        bool,
+        typer.Option(
+            "--explain", "--verbose", "-v", help="Tell all reasons, defects and doubts, and what was no disc."
+        ),
+    ] = False,
+    max_megapixels: Annotated[
+        float | None, typer.Option(min=0.1, max=178, help="Refuse larger pictures (64 when not given).")
+    ] = None,
+    max_megabytes: Annotated[
+        float | None, typer.Option(min=0.001, help="Refuse larger files (30 when not given).")
+    ] = None,
+) -> None:
+    """Judge the discs in photos of their data sides.
+
+    Results go to standard output, everything else to standard error. Exit status: 0 when every photo was judged, 1 when
+    a photo could not be read or held no disc, 2 for wrong usage, 3 for a broken installation, 130 when stopped.
+    """
+    from discscan.photo import PhotoLimits  # before all others: it looks whether OpenCV may be imported
+
+    given = {"max_megapixels": max_megapixels, "max_megabytes": max_megabytes}
+    limits = PhotoLimits(**{name: value for name, value in given.items() if value is not None})
+
+    from discscan.cli.judge import Wishes, judge
+
+    wishes = Wishes(
+        format=None if format is None else format.value,
+        limits=limits,
+        as_json=as_json,
+        explain=explain,
+        pictures=pictures,
+        labels=labels_out,
+        page=page,
+    )
+    raise typer.Exit(judge(photos, wishes))
+
+
+@app.command()
+def schema() -> None:
+    """Write the JSON Schema that every report obeys."""
+    import json
+
+    from discscan.report import json_schema
+
+    sys.stdout.write(json.dumps(json_schema(), indent=1) + "\n")
+    sys.stdout.flush()

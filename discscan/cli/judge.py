@@ -1,0 +1,90 @@
+"""`discscan scan` at work: photo after photo, its pictures written at once, then the results."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from discscan import scan
+from discscan.cli.outputs import Outputs
+from discscan.cli.text import show
+from discscan.photo import PhotoLimits, expand
+from discscan.records import FormatName, JudgedPhoto
+from discscan.report import PhotoReport, report
+
+DONE, INCOMPLETE, STOPPED = 0, 1, 130
+"""Exit statuses: they say whether the work was done, never whether a disc is good."""
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the options asked for."""
+
+    format: FormatName | None
+    limits: PhotoLimits
+    as_json: bool
+    explain: bool
+    pictures: Path | None
+    labels: Path | None
+    page: Path | None
+
+
+def judge(photos: Sequence[str], wishes: Wishes) -> int:
+    """Judge the photos, write what was asked for, and return the exit status.
+
+    Stopped with Ctrl-C, it reports what it has judged by then.
+    """
+    sources = expand(photos)
+    outputs = Outputs(pictures=wishes.pictures, labels=wishes.labels, page=wishes.page)
+    entries: list[PhotoReport] = []
+    stopped = False
+    with _progress(len(sources)) as step:
+
+        def on_photo(entry: PhotoReport, judged: JudgedPhoto | None) -> None:
+            outputs.keep(entry, judged)
+            entries.append(entry)
+            step()
+
+        try:
+            scan(sources, format=wishes.format, limits=wishes.limits, on_photo=on_photo)
+        except KeyboardInterrupt:
+            stopped = True
+    document = report(entries)
+    outputs.finish()
+    for entry in entries:
+        if entry.error is not None:
+            _say(f"{entry.file}: {entry.error.message}")
+    if stopped:
+        _say(f"Stopped after {len(entries)} of {len(sources)} photos.")
+    if wishes.as_json:
+        sys.stdout.buffer.write(document.to_json().encode())
+    else:
+        show(document, explain=wishes.explain)
+    sys.stdout.flush()
+    for line in outputs.whereabouts():
+        _say(line)
+    if stopped:
+        return STOPPED
+    return DONE if all(entry.error is None and entry.discs for entry in entries) else INCOMPLETE
+
+
+def _say(line: str) -> None:
+    print(f"discscan: {line}", file=sys.stderr)
+
+
+@contextmanager
+def _progress(total: int) -> Iterator[Callable[[], None]]:
+    """A bar on standard error; none for a single photo, nor where nobody looks at it."""
+    if total < 2 or not sys.stderr.isatty():
+        yield lambda: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = TextColumn("photos"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn()
+    with Progress(*columns, console=Console(stderr=True), transient=True, redirect_stdout=False) as bar:
+        task = bar.add_task("photos", total=total)
+        yield lambda: bar.advance(task)

@@ -1,0 +1,97 @@
+"""The files that a scan leaves: pictures, label images, the page."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import cv2
+
+from discscan.errors import CannotWrite
+from discscan.records import ByteImage, JudgedPhoto
+from discscan.report import PageEntry, PhotoReport, draw_marks, draw_top_view, label_image, page_entry, render_page
+
+
+class Outputs:
+    """Writes each photo's pictures as soon as it is judged, so that no more than one photo is ever in memory.
+
+    Raises:
+        CannotWrite: a folder cannot be made, or a file not written; folders are tried before any photo is read.
+    """
+
+    def __init__(self, *, pictures: Path | None, labels: Path | None, page: Path | None) -> None:
+        self._pictures, self._labels, self._page = pictures, labels, page
+        self._stems: set[str] = set()
+        self._entries: list[PageEntry] = []
+        for folder in (pictures, labels, None if page is None else page.parent):
+            if folder is not None:
+                _make(folder)
+        if page is not None and page.is_dir():
+            raise CannotWrite("This is a folder, not a file.", file=str(page), remedy="Name a file, such as page.html.")
+
+    def keep(self, entry: PhotoReport, judged: JudgedPhoto | None) -> None:
+        """Write what is wanted of one photo; `judged` is None for one that could not be read."""
+        if self._page is not None:
+            self._entries.append(page_entry(judged, entry))
+        if judged is None:
+            return
+        stem = self._stem(entry.file)
+        if self._pictures is not None:
+            _write_image(self._pictures / f"{stem}_marks.jpg", draw_marks(judged))
+            for number, disc in enumerate(judged.discs, start=1):
+                _write_image(self._pictures / f"{stem}_from_above_{number}.jpg", draw_top_view(disc))
+        if self._labels is not None:
+            for place, disc in enumerate(judged.discs):
+                _write_image(self._labels / f"{stem}_disc{place}.png", label_image(disc))
+
+    def finish(self) -> None:
+        """Write what needs all photos."""
+        if self._page is not None:
+            _write(self._page, render_page(self._entries).encode())
+
+    def whereabouts(self) -> Iterator[str]:
+        """Where to look, a line each."""
+        for what, path in (("Pictures", self._pictures), ("Label images", self._labels), ("Page", self._page)):
+            if path is not None:
+                yield f"{what}: {path.resolve()}"
+
+    def _stem(self, file: str) -> str:
+        """The file's name without its ending; of two alike ("a/1.jpg" and "b/1.jpg") the second becomes "1-2"."""
+        name = Path(file).stem
+        stem, number = name, 1
+        while stem in self._stems:
+            number += 1
+            stem = f"{name}-{number}"
+        self._stems.add(stem)
+        return stem
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _cannot(folder, error) from error
+    if not os.access(folder, os.W_OK):
+        raise CannotWrite(
+            "Nothing may be written in this folder.", file=str(folder), remedy="Name another, or change it."
+        )
+
+
+def _write_image(path: Path, image: ByteImage) -> None:
+    done, data = cv2.imencode(path.suffix, image)
+    assert done, "JPEG and PNG are built into OpenCV"
+    _write(path, data.tobytes())
+
+
+def _write(path: Path, data: bytes) -> None:
+    try:
+        path.write_bytes(data)
+    except OSError as error:
+        raise _cannot(path, error) from error
+
+
+def _cannot(path: Path, error: OSError) -> CannotWrite:
+    return CannotWrite(
+        f"It cannot be written: {error.strerror}.", file=str(path), remedy="Name another place, or make room there."
+    )

@@ -1,0 +1,147 @@
+"""A stand-in for the judging, so that the command line is tested by itself, with answers known in advance."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+import discscan
+from discscan.doubts import Doubt
+from discscan.errors import UnreadablePhoto
+from discscan.photo import PhotoLimits, expand, read_photo
+from discscan.records import (
+    Action,
+    Chance,
+    DamageSurvey,
+    Defect,
+    Ellipse,
+    Face,
+    FlatDisc,
+    FormatName,
+    JudgedDisc,
+    JudgedPhoto,
+    LocatedDisc,
+    NotADisc,
+    Photo,
+    Playback,
+    Polish,
+    Reading,
+    Sight,
+    Spoken,
+    Verdict,
+)
+from discscan.report import PhotoReport, Report, error_report, photo_report, report
+
+MM_PER_PX = 0.25
+
+
+def judged_disc(action: Action, *, format: FormatName | None, cx: float = 300, cy: float = 260) -> JudgedDisc:
+    """A DVD with one scratch, 480 pixels wide."""
+    side = 248
+    y, x = (np.mgrid[:side, :side] - side / 2) / 2
+    sight = np.where(np.hypot(x, y) < 60, Sight.SEEN, Sight.OFF_DISC).astype(np.uint8)
+    to_mm = np.array([[MM_PER_PX, 0, -MM_PER_PX * cx], [0, MM_PER_PX, -MM_PER_PX * cy], [0, 0, 1]])
+    scratch = Defect(
+        kind="scratch", outline_mm=np.array([[30.0, 0.0], [48.0, 9.0]]), length_mm=Reading(20.1, 0.3),
+        width_um=Reading(180, 40), width_is_bound=False, area_mm2=None, radius_min_mm=30, radius_max_mm=48.8,
+        arc_deg=10.6, confidence=0.93,
+    )  # fmt: skip
+    chance = Chance(0.9, 0.8, 0.96)
+    decided = {
+        "play": Spoken("plays", "play"),
+        "resurface": Spoken("polish-helps", "resurface", 0.9),
+        "pass": Spoken("crack", "pass", 0.97),
+        "retake": Spoken("undecided", "retake"),
+    }[action]
+    also = Spoken("delamination", "pass", 0.7)
+    return JudgedDisc(
+        located=LocatedDisc(
+            120, to_mm, Ellipse(cx, cy, 480, 480, 0), Ellipse(cx, cy, 60, 60, 0), MM_PER_PX, 2.0, 1.0, 0.05
+        ),
+        flat=FlatDisc(120, 2.0, np.full((side, side, 3), 128, np.uint8), sight, 4.0, 0.8, 0.02, 0.95, (Doubt.GLARE,)),
+        face=Face("data", 0.99, "pressed", format or "dvd", "given" if format else "guessed", ("dvd",)),
+        survey=DamageSurvey((scratch,), 0.2, 0.95),
+        playback=Playback("dvd", chance, 1.2, 6.0, 0.0, 33.6),
+        polish=Polish(True, chance, "scratches-within-reach"),
+        verdict=Verdict(action, (decided, also), ("do-not-spin",) if action == "pass" else ("test-by-playing",)),
+    )
+
+
+def judge_photo(photo: Photo, *, format: FormatName | None = None) -> JudgedPhoto:
+    """What a photo shows is told by its file's name: two_discs, no_disc, else one of the verdicts."""
+    name = Path(photo.name).stem
+    plate = NotADisc(Ellipse(400, 300, 200, 190, 0), "No hole was found in it.")
+    if name == "no_disc":
+        return JudgedPhoto(photo, (), (plate,))
+    if name == "two_discs":
+        return JudgedPhoto(photo, (judged_disc("play", format=format), judged_disc("retake", format=format, cx=320)))
+    return JudgedPhoto(photo, (judged_disc(name, format=format),), (plate,))
+
+
+def scan(
+    sources: Iterable[str],
+    *,
+    format: FormatName | None = None,
+    limits: PhotoLimits = PhotoLimits(),  # noqa: B008
+    on_photo: Callable[[PhotoReport, JudgedPhoto | None], None],
+) -> Report:
+    entries = []
+    for source in expand(sources):
+        judged = None
+        try:
+            photo = read_photo(source, limits=limits)
+            if Path(photo.name).stem == "ctrl_c":
+                raise KeyboardInterrupt
+            judged = judge_photo(photo, format=format)
+            entry = photo_report(judged)
+        except UnreadablePhoto as error:
+            entry = error_report(error)
+        entries.append(entry)
+        on_photo(entry, judged)
+    return report(entries)
+
+
+@dataclass(frozen=True)
+class Run:
+    status: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def stall(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder to stand in, with a photo for each answer."""
+    monkeypatch.chdir(tmp_path)
+    pixels = np.full((520, 640, 3), 90, np.uint8)
+    done, data = cv2.imencode(".jpg", pixels)
+    assert done
+    for name in ("play", "resurface", "pass", "retake", "two_discs", "no_disc", "ctrl_c"):
+        (tmp_path / f"{name}.jpg").write_bytes(data.tobytes())
+    (tmp_path / "cut.jpg").write_bytes(data.tobytes()[:-200])
+    return tmp_path
+
+
+@pytest.fixture
+def run(stall: Path, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes]) -> Callable[..., Run]:
+    """Call the program as the shell does, with the stand-in for the judging."""
+    monkeypatch.setitem(vars(discscan), "scan", scan)
+    monkeypatch.delitem(sys.modules, "discscan.cli.judge", raising=False)
+
+    def call(*arguments: str) -> Run:
+        from discscan.cli import main
+
+        monkeypatch.setattr(sys, "argv", ["discscan", *arguments])
+        with pytest.raises(SystemExit) as left:
+            main()
+        out, err = capfdbinary.readouterr()
+        status = left.value.code
+        return Run(status if isinstance(status, int) else 0 if status is None else 1, out.decode(), err.decode())
+
+    yield call
+    monkeypatch.delitem(sys.modules, "discscan.cli.judge", raising=False)
