@@ -1,0 +1,99 @@
+"""One self-contained HTML page of all discs: no script, nothing loaded from elsewhere, printable.
+
+An entry is made as soon as a photograph is judged and holds small pictures only, so a long run stays small in memory.
+"""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+
+from discscan.records import ByteImage, JudgedPhoto
+from discscan.report import styles, words
+from discscan.report.pictures import draw_marks, draw_top_view
+from discscan.report.schema import DiscReport, PhotoReport
+
+_MARKS_SIDE_PX = 1000
+_TOP_WIDTH_PX = 760
+_JPEG_QUALITY = 78
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A JPEG and its size in pixels."""
+
+    jpeg: bytes
+    width: int
+    height: int
+
+    @property
+    def uri(self) -> str:
+        return f"data:image/jpeg;base64,{b64encode(self.jpeg).decode()}"
+
+
+@dataclass(frozen=True)
+class PageEntry:
+    """One photograph's part of the page; `marks` is None when it could not be read."""
+
+    photo: PhotoReport
+    marks: Picture | None
+    tops: tuple[Picture, ...]
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where on the page a disc is, for the overview."""
+
+    anchor: str
+    name: str
+    disc: DiscReport
+
+
+def page_entry(judged: JudgedPhoto | None, photo: PhotoReport) -> PageEntry:
+    """A photograph's part of the page; `judged` is None for one that could not be read."""
+    if judged is None:
+        return PageEntry(photo, None, ())
+    marks = _picture(draw_marks(judged, max_side_px=_MARKS_SIDE_PX))
+    return PageEntry(photo, marks, tuple(_picture(draw_top_view(d, width_px=_TOP_WIDTH_PX)) for d in judged.discs))
+
+
+def render_page(entries: Sequence[PageEntry]) -> str:
+    """The page as HTML text, the same for the same entries."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined  # imported late: a scan without --page needs none
+
+    environment = Environment(
+        loader=PackageLoader("discscan.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    photos = [entry.photo for entry in entries]
+    places = list(_places(photos))
+    return environment.get_template("page.html").render(
+        entries=entries,
+        places=places,
+        unread=[photo for photo in photos if photo.error is not None],
+        photos=photos,
+        words=words,
+        styles=styles,
+    )
+
+
+def _places(photos: Sequence[PhotoReport]) -> list[_Place]:
+    places = []
+    for number, photo in enumerate(photos, start=1):
+        for at, disc in enumerate(photo.discs, start=1):
+            name = photo.file if len(photo.discs) == 1 else f"{photo.file}, disc {at}"
+            places.append(_Place(f"photo{number}-disc{at}", name, disc))
+    return places
+
+
+def _picture(bgr: ByteImage) -> Picture:
+    full_colour = [cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444]  # thin marks keep theirs
+    done, jpeg = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY, *full_colour])
+    assert done, "JPEG is built into OpenCV"
+    return Picture(jpeg.tobytes(), width=bgr.shape[1], height=bgr.shape[0])

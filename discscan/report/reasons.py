@@ -1,0 +1,132 @@
+"""The sentences behind the names that the rooms hand on: rules, cautions, what polishing can do.
+
+A template may hold {value_…} and {limit_…}; the ending says how the number is said aloud (`_SAID`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from discscan.doubts import Doubt
+from discscan.records import FormatGuess, Spoken
+
+FORMAT: Mapping[FormatGuess, str] = {"cd": "CD", "dvd": "DVD", "bd": "BD", "unknown": "disc of unknown format"}
+
+REASONS: Mapping[str, str] = {
+    "crack": "It is {value_sure} cracked.",
+    "delamination": "Over the data its layers have {value_sure} parted or its mirror is gone, and such damage spreads.",
+    "label-side-damage": (
+        "The label is damaged over {value_mm} at a stretch, and a player mends {limit_mm} at most: "
+        "on a CD the data lies right under the label."
+    ),
+    "ring-arc": (
+        "A scratch runs round the disc through {value_degrees} of its turn. "
+        "Such a scratch stops a player, and polishing rarely saves it."
+    ),
+    "label-side-up": "The printed side is up. What counts is on the other side.",
+    "side-unknown": "It is not clear which side is up.",
+    "photo-too-poor": "{value_doubts}",
+    "little-seen": "Only {value_percent} of the data area could be judged; {limit_percent} is the least.",
+    "polish-helps": "It may fail as it is. After a polish, the chance that it plays is {value_chance}.",
+    "format-decides": (
+        "It may fail as it is, and whether polishing helps depends on the format. "
+        "Find out whether it is a {value_formats}."
+    ),
+    "undecided": "It may play or fail: this photo does not settle it, a better one can.",
+    "dead": "The chance that it plays is {value_chance}: more likely than not it fails.",
+    "part-unseen": (
+        "Nothing seen rules it out, but only {value_percent} of the data area could be judged; "
+        "a promise needs {limit_percent}."
+    ),
+    "play-forbidden": "Nothing seen rules it out, but this photo is no ground for a promise. {value_doubts}",
+    "gamble": "A gamble: the chance that it plays is {value_chance}, and a disc worth taking has {limit_chance}.",
+    "plays": "Nothing was seen that should keep it from playing.",
+    "not-judged": "No forecast could be made from this photo.",
+}
+
+CAUTIONS: Mapping[str, str] = {
+    "do-not-spin": (
+        "A crack is seen or suspected: do not play this disc or spin it in any machine. "
+        "It can burst at speed and throw splinters."
+    ),
+    "polish-cautions": (
+        "Polishing uses abrasives and solvents and raises fine dust: follow the maker's instructions and your local "
+        "rules, air the room, keep flames away, protect eyes and lungs. Or leave it to a shop."
+    ),
+    "cleaning": "Wipe it first: a soft clean cloth, from the centre straight to the rim, never in circles.",
+    "dust-first": (
+        "It is dusty, and dust hides scratches and makes new ones. "
+        "Blow it off before you wipe, then take another photo."
+    ),
+    "test-by-playing": "This is a chance, not a promise: play the disc through before you rely on it or sell it.",
+}
+
+POLISH_WHYS: Mapping[str, str] = {
+    "scratches-within-reach": "The scratches are shallow enough for a polish to level.",
+    "ring-arcs-mostly-lost": "What stops it are ring scratches, and about nine in ten of those stay after a polish.",
+    "scratches-too-deep": "What stops it are scratches deeper than a polish may safely go.",
+    "nothing-to-polish": "There is no scratch whose polishing would raise the chance.",
+    "crack-never": "A crack cannot be repaired, and polishing would spin and warm the disc.",
+    "delamination-never": "Parted layers and a lost mirror cannot be repaired.",
+    "label-side-never": "What stops it is damage of the label, and polishing is done on the other side.",
+    "bd-never": "The clear layer of a BD is far too thin to be polished.",
+    "format-first": "Polishing would help a CD or DVD, but this may be a BD, whose clear layer is too thin for it.",
+}
+
+
+def reason(spoken: Spoken) -> str:
+    """The sentence of a rule that spoke, its value and limit said aloud."""
+    return REASONS[spoken.rule].format_map(_Said(value=spoken.value, limit=spoken.limit))
+
+
+def caution(name: str) -> str:
+    return CAUTIONS[name]
+
+
+def polish_why(name: str) -> str:
+    return POLISH_WHYS[name]
+
+
+def chance(probability: float) -> str:
+    """A chance as people say it: tenths, and no finer. "about 9 in 10"."""
+    if probability > 0.95:
+        return "more than 19 in 20"
+    if probability < 0.05:
+        return "less than 1 in 20"
+    return f"about {tenths(probability)} in 10"
+
+
+def tenths(probability: float) -> int:
+    return min(9, max(1, int(10 * probability + 0.5)))
+
+
+def either(names: list[str]) -> str:
+    """ "CD", "CD or DVD", "CD, DVD or BD"."""
+    return " or ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def _doubts(names: str) -> str:
+    return " ".join(Doubt[name.upper()].value.wrong for name in names.split(", "))
+
+
+def _formats(names: str) -> str:
+    return either([said for name, said in FORMAT.items() if name in names.split(", ")])
+
+
+_SAID: Mapping[str, Callable[..., str]] = {
+    "chance": chance,
+    "percent": lambda share: f"{100 * share:.0f} %",
+    "degrees": lambda angle: f"{angle:.0f} degrees",
+    "mm": lambda length: f"{length:.1f} mm",
+    "sure": lambda confidence: "plainly" if confidence >= 0.9 else "probably",
+    "doubts": _doubts,
+    "formats": _formats,
+}
+
+
+class _Said(dict[str, float | str | None]):
+    """Looks up "value_mm" as the value, said as a length."""
+
+    def __missing__(self, key: str) -> str:
+        name, _, how = key.partition("_")
+        return _SAID[how](self[name])

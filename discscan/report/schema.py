@@ -1,0 +1,212 @@
+"""The report's records: what `discscan scan --json` writes, and what every reader of a result reads.
+
+Numbers are rounded here to digits that mean something, so that the same photograph gives the same document.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import partial
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    SerializerFunctionWrapHandler,
+    WithJsonSchema,
+    model_serializer,
+)
+
+from discscan.records import Action, FormatGuess, FormatName, Kind, Recording, Side
+
+REPORT_VERSION: Final = 1
+_NUMBERS = re.compile(r"\[\n\s*[-+.\de]+(,\n\s*[-+.\de]+)*\n\s*\]")  # a text holds no bare newline, so none matches
+
+
+def _rounded(digits: int) -> AfterValidator:
+    return AfterValidator(lambda value: round(value, digits) + 0.0)  # + 0.0 turns -0.0 into 0.0
+
+
+def _significant(value: float, digits: int) -> float:
+    return float(f"{value:.{digits}g}") + 0.0
+
+
+Fraction = Annotated[
+    float,
+    _rounded(3),
+    Field(ge=0, le=1),  # after the rounding, so that 1.0000000002 passes
+    WithJsonSchema({"type": "number", "minimum": 0, "maximum": 1}),
+]
+Pixels = Annotated[float, _rounded(2)]
+Degrees = Annotated[float, _rounded(2)]
+Millimetres = Annotated[float, _rounded(2)]
+Micrometres = Annotated[float, _rounded(0)]
+SquareMillimetres = Annotated[float, _rounded(2)]
+Significant = Annotated[float, AfterValidator(partial(_significant, digits=4))]
+Precise = Annotated[float, AfterValidator(partial(_significant, digits=12))]  # of a homography: 1e-12 moves no pixel
+Row = tuple[Precise, Precise, Precise]
+Value = Significant | str | None
+
+
+class _Record(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class EllipseReport(_Record):
+    """Full axes, not half; the angle of the major axis from +x towards +y."""
+
+    cx: Pixels
+    cy: Pixels
+    axis_major: Pixels
+    axis_minor: Pixels
+    angle_deg: Degrees
+
+
+class DefectReport(_Record):
+    """One defect; its number in the pictures is its place in `defects`, from 1. A sigma is a standard uncertainty."""
+
+    kind: Kind
+    outline_mm: list[tuple[Millimetres, Millimetres]] = Field(
+        description="Centre line of a line-like defect, border of an area (first point not repeated)."
+    )
+    length_mm: Millimetres | None
+    length_sigma_mm: Millimetres | None
+    width_um: Micrometres | None
+    width_sigma_um: Micrometres | None
+    width_is_bound: bool = Field(description="The line is finer than the photo resolves: width_um is an upper bound.")
+    area_mm2: SquareMillimetres | None
+    area_sigma_mm2: SquareMillimetres | None
+    radius_min_mm: Millimetres
+    radius_max_mm: Millimetres
+    arc_deg: Degrees
+    confidence: Fraction
+
+
+class PlaybackReport(_Record):
+    """The forecast that every sector reads; `low` and `high` bound a 90 % interval."""
+
+    format: FormatName = Field(description="For which the forecast was made: the worst of `formats_possible`.")
+    probability: Fraction
+    low: Fraction
+    high: Fraction
+    worst_burst_mm: Millimetres
+    correctable_burst_mm: Millimetres
+    unreadable_fraction: Fraction
+    worst_radius_mm: Millimetres | None
+
+
+class ResurfacingReport(_Record):
+    """The same forecast after a shop's polish."""
+
+    possible: bool
+    probability: Fraction
+    low: Fraction
+    high: Fraction
+    why: str
+
+
+class ReasonReport(_Record):
+    """A rule that spoke, the action that it asks for, what it saw and its limit."""
+
+    rule: str
+    action: Action
+    text: str
+    value: Value
+    limit: Value
+
+
+class VerdictReport(_Record):
+    """The reason that decided comes first."""
+
+    action: Action
+    reasons: list[ReasonReport]
+    cautions: list[str]
+
+
+class DoubtReport(_Record):
+    """What the photograph could not tell, and what to do about it."""
+
+    code: str
+    wrong: str
+    remedy: str
+
+
+class DiscReport(_Record):
+    diameter_mm: Literal[80, 120]
+    outer_ellipse_px: EllipseReport
+    hole_ellipse_px: EllipseReport
+    homography_px_to_mm: tuple[Row, Row, Row] = Field(
+        description="Photo pixel to the disc's plane in mm, origin at the disc's centre."
+    )
+    mm_per_px: Significant
+    tilt_deg: Degrees
+    side: Side
+    side_confidence: Fraction
+    recording: Recording
+    format: FormatGuess
+    format_source: Literal["given", "guessed"]
+    formats_possible: list[FormatName]
+    sharpness: Fraction
+    glare_fraction: Fraction
+    measured_fraction: Fraction
+    scratch_density_mm_per_cm2: Millimetres
+    defects: list[DefectReport] = Field(description="The most important first.")
+    playback: PlaybackReport | None
+    resurfacing: ResurfacingReport | None
+    verdict: VerdictReport
+    doubts: list[DoubtReport]
+    worth: dict[str, Any] | None
+
+
+class TurnedDownReport(_Record):
+    """A round thing that is no disc, or not enough of one."""
+
+    outer_ellipse_px: EllipseReport
+    why: str
+
+
+class ErrorReport(_Record):
+    code: str
+    message: str
+
+
+class PhotoReport(_Record):
+    """One photograph. `sharpness` and `glare_fraction` are those of its worst disc, null without a disc."""
+
+    file: str
+    sha256: str | None
+    width_px: int | None
+    height_px: int | None
+    sharpness: Fraction | None
+    glare_fraction: Fraction | None
+    error: ErrorReport | None
+    discs: list[DiscReport]
+    turned_down: list[TurnedDownReport]
+
+
+class Report(_Record):
+    """The whole document. `merged` is present only when several photos of one disc were taken as one."""
+
+    report_version: Literal[1]
+    discscan_version: str
+    calibration_sha256: str
+    photos: list[PhotoReport]
+    merged: list[DiscReport] | None = None
+
+    @model_serializer(mode="wrap")
+    def _without_merged(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        fields: dict[str, Any] = handler(self)
+        if self.merged is None:
+            del fields["merged"]
+        return fields
+
+    def to_json(self) -> str:
+        """The document as `--json` writes it: UTF-8 text that ends in a newline, the same for the same result."""
+        return _NUMBERS.sub(lambda row: " ".join(row.group().split()), self.model_dump_json(indent=1)) + "\n"
+
+
+def json_schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) that every report obeys."""
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **Report.model_json_schema()}

@@ -1,0 +1,305 @@
+"""Every sentence about a result, for somebody who holds a disc at a stall. Nowhere else does the package phrase one."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import atan2, degrees, radians
+
+from discscan.records import Action, FormatGuess, Kind, Side, Sight
+from discscan.report.reasons import CAUTIONS, FORMAT, chance, tenths
+from discscan.report.schema import DefectReport, DiscReport, PhotoReport, Report
+from discscan.report.styles import NUMBERED
+
+VERDICT: dict[Action, str] = {"play": "Play", "resurface": "Resurface", "pass": "Pass up", "retake": "Retake"}
+MEANING: dict[Action, str] = {
+    "play": "Plays as it is.",
+    "resurface": "Have it polished first.",
+    "pass": "Leave it.",
+    "retake": "Take another photo.",
+}
+
+KIND: dict[Kind, tuple[str, str]] = {
+    "scratch": ("scratch", "scratches"),
+    "ring_arc": ("ring scratch", "ring scratches"),
+    "crack": ("crack", "cracks"),
+    "delamination": ("spot of failing mirror", "spots of failing mirror"),
+    "label_damage": ("damaged spot of the label", "damaged spots of the label"),
+    "smudge": ("smudge", "smudges"),
+    "dust": ("speck of dust", "specks of dust"),
+}
+UNSEEN: dict[Sight, str] = {
+    Sight.GLARE: "glare: not seen",
+    Sight.COVERED: "covered: not seen",
+    Sight.DARK: "too dark: not seen",
+    Sight.BLURRED: "blurred: not seen",
+    Sight.OUTSIDE_PHOTO: "outside the photo",
+}
+SIDE: dict[Side, str] = {"data": "data side", "label": "label side", "unknown": "side unclear"}
+
+NO_DISC = "No disc found."
+NO_DISC_REMEDY = "Lay one disc flat on plain ground, data side up, whole in the picture, and come close."
+NOT_READ = "could not be read"
+NO_DAMAGE = "No damage seen."
+SCALE = "10 mm"
+
+
+def count_of(kind: Kind, count: int) -> str:
+    """ "3 scratches"."""
+    return f"{count} {KIND[kind][count != 1]}"
+
+
+def data_area(inner_mm: float, outer_mm: float) -> str:
+    return f"data area, {inner_mm:g} to {outer_mm:g} mm from the centre"
+
+
+def what_it_is(diameter_mm: int, format_name: FormatGuess, side: Side) -> str:
+    """ "120 mm DVD, data side"."""
+    return f"{diameter_mm} mm {FORMAT[format_name]}, {SIDE[side]}"
+
+
+# -- chances ----------------------------------------------------------------------------------------------------------
+
+
+def chance_range(low: float, high: float) -> str:
+    """The interval in the same words; "" where both ends would be the same words."""
+    if chance(low) == chance(high):
+        return ""
+    first = "less than 1 in 20" if low < 0.05 else f"{tenths(low)} in 10"
+    last = "more than 19 in 20" if high > 0.95 else f"{tenths(high)} in 10"
+    return f"likely from {first} to {last}"
+
+
+@dataclass(frozen=True)
+class Odds:
+    """A chance to show, and what it is the chance of."""
+
+    of: str
+    probability: float
+    low: float
+    high: float
+
+    @property
+    def halves(self) -> int:
+        """How many of twenty half discs are filled in its picture: as coarse as the words."""
+        if not 0.05 <= self.probability <= 0.95:
+            return 19 if self.probability > 0.5 else 1
+        return 2 * tenths(self.probability)
+
+
+def odds(disc: DiscReport) -> list[Odds]:
+    """The chances that matter for the verdict; none where no answer is given or the disc must not be spun."""
+    if disc.verdict.action == "retake" or is_cracked(disc):
+        return []
+    shown = []
+    if disc.playback is not None:
+        one = disc.playback
+        shown.append(Odds("all of it plays as it is", one.probability, one.low, one.high))
+    if disc.verdict.action == "resurface" and disc.resurfacing is not None:
+        two = disc.resurfacing
+        shown.insert(0, Odds("all of it plays after a polish", two.probability, two.low, two.high))
+    return shown
+
+
+def is_cracked(disc: DiscReport) -> bool:
+    """Whether the caution not to spin it is among the cautions."""
+    return CAUTIONS["do-not-spin"] in disc.verdict.cautions
+
+
+# -- verdicts ---------------------------------------------------------------------------------------------------------
+
+
+def deciding_reason(disc: DiscReport) -> str:
+    return disc.verdict.reasons[0].text if disc.verdict.reasons else MEANING[disc.verdict.action]
+
+
+def verdict_line(disc: DiscReport) -> str:
+    """One line: the verdict, its chance, the reason that decided."""
+    action = disc.verdict.action
+    parts = [f"{VERDICT[action].upper()}: {deciding_reason(disc)}"]
+    for one in odds(disc)[:1]:
+        between = chance_range(one.low, one.high)
+        parts.append(f"Chance that {one.of}: {chance(one.probability)}{f' ({between})' if between else ''}.")
+    return " ".join(parts)
+
+
+def further_reasons(disc: DiscReport) -> list[str]:
+    """What else asks for the same action; rules that were overruled stay in the document."""
+    action = disc.verdict.action
+    return [reason.text for reason in disc.verdict.reasons[1:] if reason.action == action]
+
+
+def polish_line(disc: DiscReport) -> str:
+    """What a polish would do, where that is a question; else ""."""
+    asked = disc.verdict.action in ("resurface", "pass") and disc.resurfacing is not None
+    return disc.resurfacing.why if asked and disc.resurfacing else ""
+
+
+def disc_line(disc: DiscReport) -> str:
+    """What it is, as a heading: "120 mm DVD (guessed), data side, pressed"."""
+    guessed = disc.format != "unknown" and disc.format_source == "guessed"
+    named = f"{disc.diameter_mm} mm {FORMAT[disc.format]}{' (guessed)' if guessed else ''}, {SIDE[disc.side]}"
+    return named if disc.recording == "unknown" else f"{named}, {disc.recording}"
+
+
+def seen_line(disc: DiscReport) -> str:
+    """How much of the data area could be judged."""
+    return f"{_share(disc.measured_fraction)} of the data area was seen well enough to judge."
+
+
+def worst_format_line(disc: DiscReport) -> str:
+    """For which format the forecast was made, where that is not plain; else ""."""
+    if disc.playback is None or disc.format != "unknown":
+        return ""
+    return f"Judged as a {FORMAT[disc.playback.format]}, the worst of what it may be."
+
+
+def summary(report: Report) -> str:
+    """One line over all photographs: "3 discs in 2 photos: 2 play, 1 pass up."; and what gave no answer."""
+    counts = Counter(disc.verdict.action for photo in report.photos for disc in photo.discs)
+    verdicts = ", ".join(f"{counts[action]} {VERDICT[action].lower()}" for action in VERDICT if counts[action])
+    line = headline(report.photos)
+    return " ".join([f"{line}: {verdicts}." if verdicts else f"{line}.", *missing(report.photos)])
+
+
+def headline(photos: Sequence[PhotoReport]) -> str:
+    """ "3 discs in 2 photos"."""
+    return f"{_counted(sum(len(photo.discs) for photo in photos), 'disc')} in {_counted(len(photos), 'photo')}"
+
+
+def missing(photos: Sequence[PhotoReport]) -> list[str]:
+    """Sentences on the photos that gave no disc, and on those that could not be read."""
+    empty = sum(photo.error is None and not photo.discs for photo in photos)
+    unread = sum(photo.error is not None for photo in photos)
+    sentences = [f"No disc found in {_counted(empty, 'photo')}."] if empty else []
+    return sentences + ([f"{_counted(unread, 'photo')} could not be read."] if unread else [])
+
+
+# -- the table of defects ---------------------------------------------------------------------------------------------
+
+TABLE_HEAD = ("No.", "What", "Size", "Where", "How sure")
+
+
+def disc_table_rows(disc: DiscReport) -> list[tuple[str, str, str, str, str]]:
+    """The most important defects under `TABLE_HEAD`, numbered as in the pictures."""
+    return [
+        (str(number), _what(one), _size(one), _where(one), _sure(one.confidence))
+        for number, one in enumerate(disc.defects[:NUMBERED], start=1)
+    ]
+
+
+def rest_line(disc: DiscReport) -> str:
+    """What the table leaves out: "And 14 more: 12 scratches, 2 specks of dust."; "" when nothing."""
+    rest = Counter(one.kind for one in disc.defects[NUMBERED:])
+    if not rest:
+        return ""
+    named = ", ".join(count_of(kind, rest[kind]) for kind in KIND if rest[kind])
+    return f"And {rest.total()} more: {named}."
+
+
+def _what(defect: DefectReport) -> str:
+    name = KIND[defect.kind][0]
+    if defect.kind != "scratch":
+        return name
+    along_mm = radians(defect.arc_deg) * (defect.radius_min_mm + defect.radius_max_mm) / 2
+    across_mm = defect.radius_max_mm - defect.radius_min_mm
+    if along_mm > 2 * across_mm:
+        return f"{name}, round the disc"
+    return f"{name}, outwards" if across_mm > 2 * along_mm else f"{name}, at a slant"
+
+
+def _size(defect: DefectReport) -> str:
+    if defect.area_mm2 is not None:
+        return f"{_few_digits(defect.area_mm2)} mm²"
+    if defect.length_mm is None:
+        return ""
+    long = f"{_few_digits(defect.length_mm)} mm long"
+    if defect.width_um is None:
+        return long
+    width_mm = defect.width_um / 1000
+    if defect.width_is_bound or width_mm < 0.1:
+        return f"{long}, finer than {max(0.1, _ceil_tenth(width_mm)):.1f} mm"
+    return f"{long}, {width_mm:.1f} mm wide"
+
+
+def _where(defect: DefectReport) -> str:
+    inner, outer = round(defect.radius_min_mm), round(defect.radius_max_mm)
+    radius = f"{inner} mm" if inner == outer else f"{inner} to {outer} mm"
+    return f"{radius} from centre, {_clock(defect)}"
+
+
+def _clock(defect: DefectReport) -> str:
+    """Where on the disc, as on a clock face that lies as the photograph does."""
+    if defect.arc_deg > 300:
+        return "all the way round"
+    angles = [_hours(*defect.outline_mm[0])]
+    for x, y in defect.outline_mm[1:]:
+        step = (_hours(x, y) - angles[-1] + 6) % 12 - 6
+        angles.append(angles[-1] + step)
+    first, last = min(angles), max(angles)
+    if last - first < 1.5:
+        return f"{_hour((first + last) / 2)} o'clock"
+    return f"{_hour(first)} to {_hour(last)} o'clock"
+
+
+def _hours(x_mm: float, y_mm: float) -> float:
+    return (degrees(atan2(x_mm, -y_mm)) / 30) % 12
+
+
+def _hour(hours: float) -> int:
+    return (round(hours) - 1) % 12 + 1
+
+
+def _sure(confidence: float) -> str:
+    return "sure" if confidence >= 0.9 else "likely" if confidence >= 0.6 else "perhaps"
+
+
+# -- numbers ----------------------------------------------------------------------------------------------------------
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def _share(fraction: float) -> str:
+    if fraction >= 0.995:
+        return "All"
+    if fraction < 0.01:
+        return "Next to nothing"
+    return f"About {round(100 * fraction)} %"
+
+
+def _few_digits(value: float) -> str:
+    return f"{value:.0f}" if value >= 10 else f"{value:.1f}"
+
+
+def _ceil_tenth(value: float) -> float:
+    return -(-round(value * 1000) // 100) / 10
+
+
+# -- the page ---------------------------------------------------------------------------------------------------------
+
+CANNOT_SEE = (
+    "How deep a scratch is: that is judged from how wide it looks and how such scratches usually are.",
+    "Pinholes and fading under the mirror, and a recordable disc whose dye has faded: they may look sound.",
+    "The other side of the disc. On a CD, look at the label too: the data lies right under it.",
+    "What your player can do: players differ, and the chances here are for a usual one in good order.",
+    "Whether the right disc is in the case, or anything at all is on it.",
+)
+SEALED = "A chance is an estimate from a photo. Play a disc, unless it is cracked, before you rely on it."
+
+
+def marks_alt(photo: PhotoReport) -> str:
+    """What the marked photograph shows, for those who cannot see it."""
+    if not photo.discs:
+        return f"The photo {photo.file}. {NO_DISC}"
+    discs = [f"disc {n}: {VERDICT[disc.verdict.action]}" for n, disc in enumerate(photo.discs, start=1)]
+    return f"The photo {photo.file} with its discs outlined and damage marked. {'; '.join(discs)}."
+
+
+def top_alt(disc: DiscReport) -> str:
+    """What the top view shows, for those who cannot see it."""
+    counts = Counter(one.kind for one in disc.defects)
+    named = ", ".join(count_of(kind, counts[kind]) for kind in KIND if counts[kind])
+    return f"The disc from straight above with rings every 10 mm. {f'Marked: {named}.' if named else NO_DAMAGE}"
