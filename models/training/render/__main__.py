@@ -10,6 +10,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+import torch
 
 from models.training.render.picture import photograph
 from models.training.render.ranges import DEFAULT, Ranges
@@ -27,6 +28,7 @@ def main() -> None:
     parser.add_argument("--none", action="store_true", help="photographs without any disc")
     parser.add_argument("--ranges", type=Path, default=DEFAULT)
     parser.add_argument("--device", default="cpu")
+    parser.add_argument("--threads", type=int, default=1, help="of torch on the CPU; run several commands side by side")
     parser.add_argument("--kind", choices=("phone", "scanner"))
     parser.add_argument("--background", choices=BACKGROUNDS)
     parser.add_argument("--discs", type=int)
@@ -37,6 +39,7 @@ def main() -> None:
         "--condition", help="clean, dirty, light, scratched, arcs, cracked, delaminated, mixed; worn for labels"
     )
     given = parser.parse_args()
+    torch.set_num_threads(given.threads)
     ranges = Ranges.load(given.ranges)
     given.out.mkdir(parents=True, exist_ok=True)
     for number in range(given.count):

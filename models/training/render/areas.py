@@ -91,6 +91,7 @@ def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uin
                 )
             elif mark.style == "fringes":
                 depth = cv2.distanceTransform((cover > 127).astype(np.uint8), cv2.DIST_L2, 5) / PX_PER_MM
+                depth = cv2.GaussianBlur(depth, (0, 0), 8)
                 layers["fringe"] = np.clip(
                     0.04 + depth * rng.uniform(0.06, 0.2) + 0.06 * _noise(rng, shape, 40), 0.02, 1
                 ) * (soft > 0.5)

@@ -164,7 +164,7 @@ def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tu
             _handwriting(rng, image, NOTES[rng.integers(len(NOTES))], size, px_per_mm, line, pen)
     else:
         height = int(rng.uniform(3, 7) * px_per_mm)
-        while height > 12 and text_width(title, height, font) > 0.72 * size:
+        while height > 12 and text_width(title, height, font) > 0.6 * size:
             height -= 2
         top = rng.random() < 0.6
         row = size / 2 - 33 * px_per_mm * diameter_mm / 120 if top else size / 2 + 38 * px_per_mm * diameter_mm / 120

@@ -290,8 +290,10 @@ def _print(
     """Ink over the label side."""
     look = disc.look
     image, cover = artwork.label(disc.seed + 5, diameter_mm=disc.diameter_mm, style=look.label_style)
-    both = grid_values(np.dstack([image, cover]), x, y, 12, light.device)
     rng = np.random.default_rng(disc.seed + 6)
+    turn = rng.normal(0, 0.15) if rng.random() < 0.5 else rng.uniform(0, 2 * math.pi)
+    across, down = (x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn))
+    both = grid_values(np.dstack([image, cover]), across, down, 12, light.device)
     edge = disc.radius_mm - rng.uniform(0.9, 2.0)
     start = look.label_start_mm if rng.random() < 0.75 else rng.uniform(11.0, 19.0)
     region = cut(radius, edge, soft) * (1 - cut(radius, start, soft))

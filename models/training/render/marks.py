@@ -203,7 +203,8 @@ def delamination(rng: np.random.Generator, ranges: Ranges, outer_mm: float, hub_
         return [Mark("delamination", style, blob(rng, centre, max(depth / 2, 1.5), 0.4), strength=strength, seed=seed)]
     span = np.radians(ranges.draw(rng, "delamination.span_deg"))
     angles = np.linspace(0, span, 90) + rng.uniform(0, 2 * np.pi)
-    reach = depth * np.sin(np.linspace(0, np.pi, 90)) ** 0.6 * np.clip(1 + 0.5 * smooth_noise(rng, 90, 12), 0.2, None)
+    uneven = np.convolve(np.pad(smooth_noise(rng, 90, 14), 8, mode="edge"), np.hanning(17) / 8, "valid")
+    reach = depth * np.sin(np.linspace(0, np.pi, 90)) ** 0.6 * np.clip(1 + 0.55 * uneven, 0.2, None)
     base = outer_mm - 0.8 if place == "rim" else hub_mm + 0.3
     inner = base - reach if place == "rim" else base + reach
     ring = np.concatenate(

@@ -1,0 +1,208 @@
+"""The renderer's geometry and truth, torch-free, held against the grating equation, Snell and OpenCV's ellipse fit."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from models.training.render import geometry as g
+from models.training.render import truth
+from models.training.render.marks import Mark, ring_arcs
+from models.training.render.ranges import Ranges
+from models.training.render.scene import Scene, sample_scene
+
+ROOT = Path(__file__).parents[2]
+RANGES = Ranges.load()
+
+
+def some_scene(seed: int, **given: object) -> Scene:
+    return sample_scene(np.random.default_rng(seed), RANGES, width_px=1600, height_px=1200, seed=seed, count=1, **given)
+
+
+@pytest.mark.parametrize(
+    ("format_", "wavelength_nm", "order", "degrees"),
+    # First and higher orders at normal incidence, d sin(theta) = m lambda (any optics handbook; from memory Born & Wolf,
+    # Principles of Optics, 8.6.1) for the nominal pitches 1.6 and 0.74 um; the angles were worked out separately.
+    [
+        ("cd", 450, 1, 16.33), ("cd", 450, 2, 34.23), ("cd", 450, 3, 57.54), ("cd", 550, 1, 20.11),
+        ("cd", 550, 2, 43.43), ("cd", 650, 1, 23.97), ("cd", 650, 2, 54.34),
+        ("dvd", 450, 1, 37.45), ("dvd", 550, 1, 48.01), ("dvd", 650, 1, 61.45),
+    ],
+)  # fmt: skip
+def test_first_colours_leave_at_the_angles_of_the_grating_equation(
+    format_: str, wavelength_nm: float, order: int, degrees: float
+) -> None:
+    sine = g.diffracted_sine(pitch_nm=g.PITCH_NM[format_], wavelength_nm=wavelength_nm, order=order)
+    assert np.degrees(np.arcsin(sine)) == pytest.approx(degrees, abs=0.01)
+
+
+def test_a_measured_dvd_sends_650_nm_to_62_degrees() -> None:
+    # "Difracción en un DVD", Electrónica y Ciencia, July 2010: 62.4 degrees measured, hence 0.734 um.
+    sine = g.diffracted_sine(pitch_nm=g.PITCH_NM["dvd"], wavelength_nm=650, order=1)
+    assert np.degrees(np.arcsin(sine)) == pytest.approx(62.4, abs=1.0)
+
+
+@pytest.mark.parametrize(("wavelength_nm", "needed"), [(450, 1.406), (550, 1.719), (650, 2.031)])
+def test_a_bd_shows_no_colour_near_the_normal(wavelength_nm: float, needed: float) -> None:
+    # BDA white paper 1.C: pitch 0.32 um; sin(theta_i) + sin(theta_d) must reach lambda / d.
+    assert g.diffracted_sine(pitch_nm=g.PITCH_NM["bd"], wavelength_nm=wavelength_nm, order=1) == pytest.approx(
+        needed, abs=0.001
+    )
+    assert needed > 1  # so nothing at normal incidence
+
+
+def test_a_mark_and_its_reflection_lie_two_layers_apart_by_snells_law() -> None:
+    # By hand: sin 30 / 1.58 = 0.31646, tan = 0.33360; 2 x 1.2 mm x 0.33360 = 0.8006 mm.
+    assert g.ghost_shift_mm(clear_layer_mm=1.2, incidence_deg=30) == pytest.approx(0.8006, abs=1e-4)
+    assert g.ghost_shift_mm(clear_layer_mm=1.2, incidence_deg=0) == 0
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_rim_and_hole_ellipses_are_those_that_opencv_fits_to_the_projected_circles(seed: int) -> None:
+    scene = some_scene(seed)
+    disc = scene.discs[0]
+    matrix = g.homography_px_to_mm(camera=scene.camera, frame=disc.frame, radius_mm=disc.radius_mm)
+    turn = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    for radius_mm in (disc.radius_mm, g.HOLE_MM):
+        ours = g.circle_ellipse(homography_px_to_mm=matrix, radius_mm=radius_mm)
+        circle = disc.frame.to_world(radius_mm * np.stack([np.cos(turn), np.sin(turn)], 1))
+        # far from the origin float32 loses the fit: bring the points to it first
+        points = scene.camera.project(circle)
+        shift = points.mean(0)
+        (cx, cy), axes, _ = cv2.fitEllipseDirect((points - shift).astype(np.float32))
+        assert (ours["cx"], ours["cy"]) == pytest.approx((cx + shift[0], cy + shift[1]), abs=0.6)
+        assert (ours["axis_major"], ours["axis_minor"]) == pytest.approx((max(axes), min(axes)), abs=1.2)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_true_line_comes_back_from_the_photograph_through_the_homography(seed: int) -> None:
+    scene = some_scene(seed)
+    disc = scene.discs[0]
+    matrix = g.homography_px_to_mm(camera=scene.camera, frame=disc.frame, radius_mm=disc.radius_mm)
+    line_mm = np.stack([np.linspace(-50, 50, 40), np.linspace(-20, 25, 40)], 1) * disc.radius_mm / 60
+    back = g.map_points(matrix, scene.camera.project(disc.frame.to_world(line_mm)))
+    assert np.hypot(*(back - line_mm).T).max() < 0.1  # lens distortion is what remains
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_discs_x_axis_runs_along_the_photographs_and_y_down(seed: int) -> None:
+    scene = some_scene(seed)
+    disc = scene.discs[0]
+    steps = np.array([[0.0, 0.0], [0.01, 0.0], [0.0, 0.01]])
+    straight = g.Camera(1600, 1200, scene.camera.focal_px, 0.0, scene.camera.axes, scene.camera.position_mm)
+    middle, right, below = straight.project(disc.frame.to_world(steps))
+    assert (right - middle)[0] > 0
+    assert abs((right - middle)[1]) < 1e-6
+    assert (below - middle)[1] > 0
+    assert np.cross(disc.frame.x_axis, disc.frame.normal) == pytest.approx(disc.frame.y_axis)
+
+
+def test_ring_arcs_keep_their_distance_from_the_centre_within_hundredths_of_a_millimetre() -> None:
+    for seed in range(30):
+        for mark in ring_arcs(np.random.default_rng(seed), RANGES, 60.0):
+            assert np.ptp(np.hypot(*mark.outline_mm.T)) < 0.11  # twice the 0.05 mm that the range allows
+
+
+def test_the_label_image_shows_a_line_where_the_report_format_puts_it() -> None:
+    scene = some_scene(3, side="data", condition_="clean", diameter_mm=120)
+    disc = scene.discs[0]
+    line = np.stack([np.full(50, 30.0), np.linspace(-10, 10, 50)], 1)
+    marked = replace(disc, marks=(Mark("scratch", "groove", line, 200.0, 20.0, np.ones(50)),))
+    seen = np.ones((1240, 1240), bool)
+    seen[:, :200] = False
+    labels = truth.label_image(marked, seen)
+    assert labels.shape == (1240, 1240)
+    assert labels[620, 10 * 30 + 620] == 1  # row = 10 y + side / 2, column = 10 x + side / 2
+    assert labels[620, 10 * 28 + 620] == 0
+    assert labels[620, 100] == truth.NOT_MEASURED  # on the disc, not seen
+    assert labels[0, 0] == 0  # off the disc
+    assert labels[620, 620] == 0  # the hole
+
+
+def test_breaks_do_not_count_towards_a_lines_length() -> None:
+    line = np.stack([np.linspace(0, 10, 101), np.full(101, 30.0)], 1)
+    profile = np.ones(101)
+    profile[40:61] = 0
+    record = truth.defect_record(Mark("scratch", "groove", line, 50.0, 5.0, profile), 0.2, 1.0)
+    assert record["length_mm"] == pytest.approx(3.9 + 3.9)
+    assert len(record["pieces_mm"]) == 2
+
+
+def test_the_truth_of_a_scene_has_every_promised_field_and_is_json() -> None:
+    scene = some_scene(5, condition_="mixed", side="data")
+    owner = np.zeros((1200, 1600), np.int16)
+    built = truth.build(scene, owner, [{}], scale=0.5, file="0000.jpg")
+    record = json.loads(json.dumps(built.record))
+    assert (record["width_px"], record["height_px"]) == (800, 600)
+    disc = record["discs"][0]
+    promised = "diameter_mm homography_px_to_mm outer_ellipse_px hole_ellipse_px side recording format"
+    for name in [*promised.split(), "visible_fraction", "rim_seen_fraction", "defects"]:
+        assert name in disc
+    for defect in disc["defects"]:
+        assert defect["kind"] in truth.LABELS
+        assert 0 <= defect["radius_min_mm"] <= defect["radius_max_mm"] <= 75
+        assert (defect["length_mm"] is None) != (defect["area_mm2"] is None)
+
+
+def test_half_the_picture_size_doubles_the_millimetres_per_pixel() -> None:
+    scene = some_scene(6)
+    owner = np.zeros((1200, 1600), np.int16)
+    full, half = (truth.build(scene, owner, [{}], scale=scale).record["discs"][0] for scale in (1.0, 0.5))
+    assert half["outer_ellipse_px"]["axis_major"] == pytest.approx(full["outer_ellipse_px"]["axis_major"] / 2)
+    assert half["outer_ellipse_px"]["cx"] + 0.5 == pytest.approx((full["outer_ellipse_px"]["cx"] + 0.5) / 2)
+
+
+def test_every_range_has_a_reason() -> None:
+    for section in RANGES.table.values():
+        for name, entry in section.items():
+            assert entry["why"].strip(), name
+            assert len(set(entry) & {"range", "log", "chance", "pick"}) == 1, name
+
+
+def test_the_same_seed_gives_the_same_scene() -> None:
+    one, other = some_scene(9, condition_="mixed"), some_scene(9, condition_="mixed")
+    assert len(one.discs[0].marks) == len(other.discs[0].marks)
+    for a, b in zip(one.discs[0].marks, other.discs[0].marks, strict=True):
+        assert np.array_equal(a.outline_mm, b.outline_mm)
+
+
+def test_geometry_and_truth_need_no_torch() -> None:
+    code = "import sys; sys.modules['torch'] = None; import models.training.render.scene, models.training.render.truth"
+    subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True)
+
+
+if importlib.util.find_spec("torch"):  # the drawing itself is tried only where torch happens to be
+
+    def test_a_scratch_is_drawn_where_the_truth_says() -> None:
+        import torch
+
+        from models.training.render.picture import radiance
+
+        torch.set_num_threads(1)
+        scene = sample_scene(
+            np.random.default_rng(4), RANGES, width_px=480, height_px=360, seed=4, count=1, side="data",
+            condition_="clean", diameter_mm=120, background="plain", kind="phone",
+        )  # fmt: skip
+        disc = scene.discs[0]
+        line = np.stack([np.full(200, 35.0), np.linspace(-15, 15, 200)], 1)
+        mark = Mark("scratch", "groove", line, 300.0, 60.0, np.ones(200))
+        pictures = []
+        for marks in ((), (mark,)):
+            changed = replace(scene, discs=(replace(disc, marks=marks),))
+            pictures.append(radiance(changed, torch.device("cpu"))[0].mean(0).numpy())
+        rows, columns = np.nonzero(np.abs(pictures[1] - pictures[0]) > 0.2 * np.abs(pictures[1] - pictures[0]).max())
+        matrix = g.homography_px_to_mm(camera=scene.camera, frame=disc.frame, radius_mm=60.0)
+        where = g.map_points(matrix, np.stack([columns, rows], 1).astype(float))
+        ghost = g.ghost_shift_mm(clear_layer_mm=1.2, incidence_deg=50)
+        mm_per_px = 1 / abs(np.linalg.det(np.linalg.inv(matrix)[:2, :2])) ** 0.5
+        assert len(rows) > 10
+        assert np.abs(where[:, 0] - 35).max() < ghost + 2.5 * mm_per_px
+        assert np.abs(where[:, 1]).max() < 15 + ghost + 2.5 * mm_per_px
