@@ -55,8 +55,9 @@ def draw_marks(judged: JudgedPhoto, *, max_side_px: int = 2000) -> ByteImage:
         counts.update(one.defect.kind for one in defects)
         crowd.take_lines([one.points for one in defects], width=0.3 * letter_px, cost=2.0)
     short = _draw_verdicts(bgr, judged.discs, rims, crowd, letter_px=letter_px)
+    room_px = (11 if len(rims) == 1 else 16) * letter_px  # below it numbers would hide the disc or its neighbours
     for rim, defects in zip(rims, drawn, strict=True):
-        if np.ptp(rim[:, 0]) > 11 * letter_px:
+        if np.ptp(rim[:, 0]) > room_px:
             draw_numbers(bgr, defects, crowd, centre=rim.mean(axis=0), letter_px=0.9 * letter_px)
 
     items = legend.verdicts({disc.verdict.action for disc in judged.discs}, letter_px=letter_px) if short else []
