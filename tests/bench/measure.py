@@ -1,0 +1,76 @@
+"""How long a 12-megapixel JPEG takes to its verdict, as a ratio to the time that decoding it takes. On one core.
+
+    .venv/bin/python tests/bench/measure.py [PHOTO]
+
+The ratio carries over between machines, the milliseconds do not. Without PHOTO the photograph is a drawn one.
+"""
+
+from __future__ import annotations
+
+import os
+import resource
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from statistics import median
+
+import cv2
+import numpy as np
+
+from discscan import judge_photo
+from discscan.photo import read_photo
+
+ROUNDS = 9
+GOAL = 8.0
+
+
+def drawn_jpeg() -> bytes:
+    """A DVD-sized disc that fills 12 megapixels, with 25 scratches and a ring arc."""
+    sys.path.append(str(Path(__file__).parents[1]))
+    from drawn import Camera, RingArc, Scratch, draw
+
+    rng = np.random.default_rng(5)
+    scratches = [Scratch(rng.normal(0, 28, (2, 2)).tolist(), width_mm=0.12) for _ in range(25)]
+    arc = RingArc(radius_mm=41, start_deg=20, sweep_deg=50, width_mm=0.15)
+    camera = Camera(width_px=4000, height_px=3000, disc_px=2700, tilt_deg=12)
+    bgr, _ = draw(*scratches, arc, camera=camera, seed=5)
+    done, jpeg = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, 92])
+    assert done
+    return jpeg.tobytes()
+
+
+def milliseconds(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return 1000 * (time.perf_counter() - start)
+
+
+def main() -> None:
+    if hasattr(os, "sched_setaffinity"):
+        os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
+    cv2.setNumThreads(1)
+    jpeg = Path(sys.argv[1]).read_bytes() if len(sys.argv) > 1 else drawn_jpeg()
+    pixels = np.frombuffer(jpeg, np.uint8)
+    works: dict[str, Callable[[], object]] = {
+        "decoding (cv2.imdecode)": lambda: cv2.imdecode(pixels, cv2.IMREAD_COLOR),
+        "reading (discscan.photo)": lambda: read_photo(jpeg),
+        "photo to verdict": lambda: judge_photo(read_photo(jpeg)),
+    }
+    judged = judge_photo(read_photo(jpeg))  # and so everything is imported and warm
+    rounds = [{name: milliseconds(work) for name, work in works.items()} for _ in range(ROUNDS)]
+    times = {name: median(one[name] for one in rounds) for name in works}
+    decoding, whole = times["decoding (cv2.imdecode)"], times["photo to verdict"]
+
+    defects = sum(len(disc.survey.defects) for disc in judged.discs)
+    print(f"{judged.photo.width_px} x {judged.photo.height_px} pixels, {len(judged.discs)} discs, {defects} defects")
+    for name, value in times.items():
+        print(f"{name:26} {value:7.0f} ms   {value / decoding:6.2f}")
+    print(
+        f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000:.0f} MB; medians of {ROUNDS}, one core"
+    )
+    print(f"photo to verdict / decoding = {whole / decoding:.1f}; the goal is at most {GOAL:g}")
+
+
+if __name__ == "__main__":
+    main()
