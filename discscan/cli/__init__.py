@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 
+from discscan.cli.streams import say
 from discscan.errors import DiscscanError
 
 
@@ -15,5 +16,5 @@ def main() -> None:
         app()
     except DiscscanError as error:
         where = f"{error.file}: " if error.file else ""
-        print(f"discscan: {where}{error.what} {error.remedy}".rstrip(), file=sys.stderr)
+        say(f"{where}{error.what} {error.remedy}".rstrip())
         sys.exit(error.exit_code)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -99,7 +98,7 @@ def schema() -> None:
     """Write the JSON Schema that every report obeys."""
     import json
 
+    from discscan.cli.streams import put
     from discscan.report import json_schema
 
-    sys.stdout.write(json.dumps(json_schema(), indent=1) + "\n")
-    sys.stdout.flush()
+    put(json.dumps(json_schema(), indent=1) + "\n")

@@ -10,7 +10,8 @@ from pathlib import Path
 
 from discscan import scan
 from discscan.cli.outputs import Outputs
-from discscan.cli.text import show
+from discscan.cli.streams import put, say
+from discscan.cli.text import as_text
 from discscan.photo import PhotoLimits, expand
 from discscan.records import FormatName, JudgedPhoto
 from discscan.report import PhotoReport, report
@@ -56,23 +57,18 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
     outputs.finish()
     for entry in entries:
         if entry.error is not None:
-            _say(f"{entry.file}: {entry.error.message}")
+            say(f"{entry.file}: {entry.error.message}")
     if stopped:
-        _say(f"Stopped after {len(entries)} of {len(sources)} photos.")
+        say(f"Stopped after {len(entries)} of {len(sources)} photos.")
     if wishes.as_json:
-        sys.stdout.buffer.write(document.to_json().encode())
+        put(document.to_json(), encoding="utf-8")
     else:
-        show(document, explain=wishes.explain)
-    sys.stdout.flush()
+        put(as_text(document, explain=wishes.explain, terminal=sys.stdout.isatty()))
     for line in outputs.whereabouts():
-        _say(line)
+        say(line)
     if stopped:
         return STOPPED
     return DONE if all(entry.error is None and entry.discs for entry in entries) else INCOMPLETE
-
-
-def _say(line: str) -> None:
-    print(f"discscan: {line}", file=sys.stderr)
 
 
 @contextmanager

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Iterator, Sequence
 
 from rich.console import Console
@@ -19,13 +18,13 @@ _PIPED_WIDTH = 1000
 _NAMES_AT_MOST = 8
 
 
-def show(report: Report, *, explain: bool) -> None:
-    """Write the report to standard output: a line of verdict for each disc, then a table.
+def as_text(report: Report, *, explain: bool, terminal: bool) -> str:
+    """The report as text: a line of verdict for each disc, then a table.
 
     A lone disc is told in full, its table that of its defects; of several, the table is that of the discs. `explain`
     tells each disc in full, and what was turned down.
     """
-    console = _console()
+    console = _console(terminal=terminal)
     named = list(_named_discs(report.photos))
     in_full = explain or len(named) == 1
     for photo in report.photos:
@@ -41,16 +40,16 @@ def show(report: Report, *, explain: bool) -> None:
     _show_cautions(console, named)
     if len(report.photos) > 1 or len(named) > 1:
         console.print(words.summary(report))
+    return console.end_capture()
 
 
-def _console() -> Console:
-    if hasattr(sys.stdout, "reconfigure"):
-        sys.stdout.reconfigure(errors="replace")  # a terminal without "mm²" shall not end in an error
-    piped = not sys.stdout.isatty()
-    return Console(
-        highlight=False, emoji=False, markup=False, soft_wrap=True, width=_PIPED_WIDTH if piped else None,
-        color_system=None if piped else "auto",
+def _console(*, terminal: bool) -> Console:
+    console = Console(
+        force_terminal=terminal, color_system="auto" if terminal else None, width=None if terminal else _PIPED_WIDTH,
+        highlight=False, emoji=False, markup=False, soft_wrap=True,
     )  # fmt: skip
+    console.begin_capture()
+    return console
 
 
 def _named_discs(photos: Iterable[PhotoReport]) -> Iterator[tuple[str, DiscReport]]:

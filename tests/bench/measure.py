@@ -64,6 +64,7 @@ def main() -> None:
 
     defects = sum(len(disc.survey.defects) for disc in judged.discs)
     print(f"{judged.photo.width_px} x {judged.photo.height_px} pixels, {len(judged.discs)} discs, {defects} defects")
+    print(f"medians of {ROUNDS} rounds on one core")
     for name, value in times.items():
         print(f"{name:26} {value:7.0f} ms   {value / decoding:6.2f}")
     print(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import json
+import os
 import re
 import subprocess
 import sys
@@ -15,9 +17,11 @@ import numpy as np
 import pytest
 
 from discscan.cli.app import Format, app
+from discscan.cli.streams import put
 from discscan.photo import DEFAULT
 from discscan.records import FormatName
 
+ROOT = Path(__file__).parents[2]
 Call = Callable[..., Any]
 """Runs the program and returns its `status`, `out` and `err`."""
 
@@ -176,14 +180,42 @@ def test_stopped_with_ctrl_c_it_reports_what_was_judged_by_then(run: Call, stall
     assert "play.jpg" in (stall / "page.html").read_text()
 
 
-def test_a_terminal_without_the_letters_gets_others(run: Call, monkeypatch: pytest.MonkeyPatch) -> None:
-    import io
-
+def test_a_terminal_without_the_letters_gets_others(monkeypatch: pytest.MonkeyPatch) -> None:
     narrow = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
     monkeypatch.setattr(sys, "stdout", narrow)
-    assert run("scan", "play.jpg").status == 0
+    put("12 mm²\n")
     narrow.seek(0)
-    assert "PLAY" in narrow.read()
+    assert narrow.read() == "12 mm?\n"
+
+
+def program(*arguments: str, **options: Any) -> subprocess.CompletedProcess[str]:
+    """The real program in a process of its own."""
+    command = [sys.executable, "-m", "discscan", *arguments]
+    return subprocess.run(command, cwd=ROOT, stderr=subprocess.PIPE, text=True, check=False, **options)
+
+
+def test_a_full_disk_is_told_in_words() -> None:
+    with Path("/dev/full").open("w") as full:
+        ended = program("schema", stdout=full)
+    assert ended.returncode == 2
+    assert ended.stderr == (
+        "discscan: standard output: The results cannot be written: No space left on device. "
+        "Send them to another place, or make room there.\n"
+    )
+
+
+def test_a_closed_output_is_told_in_words() -> None:
+    ended = program("schema", preexec_fn=lambda: os.close(1))
+    assert ended.returncode == 2
+    assert ended.stderr.startswith("discscan: standard output: ") and "Traceback" not in ended.stderr
+
+
+def test_a_reader_that_leaves_is_no_error_to_talk_about() -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    with os.fdopen(writing, "w") as pipe:
+        ended = program("schema", stdout=pipe)
+    assert ended.stderr == ""
 
 
 def test_the_schema_is_one_json_document(run: Call) -> None:
@@ -208,9 +240,7 @@ def test_help_imports_neither_opencv_nor_numpy() -> None:
         "try:\n    main()\nfinally:\n    heavy = {'cv2', 'numpy', 'PIL', 'onnxruntime'} & set(sys.modules)\n"
         "    print('heavy:', sorted(heavy), file=sys.stderr)\n"
     )
-    run = subprocess.run(
-        [sys.executable, "-c", code], cwd=Path(__file__).parents[2], capture_output=True, text=True, check=True
-    )
+    run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert "--labels-out" in run.stdout
     assert run.stderr.strip() == "heavy: []"
 
