@@ -29,8 +29,8 @@ def some_scene(seed: int, **given: object) -> Scene:
 
 @pytest.mark.parametrize(
     ("format_", "wavelength_nm", "order", "degrees"),
-    # First and higher orders at normal incidence, d sin(theta) = m lambda (any optics handbook; from memory Born & Wolf,
-    # Principles of Optics, 8.6.1) for the nominal pitches 1.6 and 0.74 um; the angles were worked out separately.
+    # First and higher orders at normal incidence, d sin(theta) = m lambda (any optics handbook; from memory Born &
+    # Wolf, Principles of Optics, 8.6.1) for the nominal pitches 1.6 and 0.74 um; the angles were worked out separately.
     [
         ("cd", 450, 1, 16.33), ("cd", 450, 2, 34.23), ("cd", 450, 3, 57.54), ("cd", 550, 1, 20.11),
         ("cd", 550, 2, 43.43), ("cd", 650, 1, 23.97), ("cd", 650, 2, 54.34),

@@ -117,25 +117,31 @@ def _enlarge(image: Tensor, step: int) -> Tensor:
     return F.interpolate(image[None], size=size, mode="bilinear", align_corners=True)[0]
 
 
-def slope_profile(disc: Disc, radius: Tensor) -> Tensor:
-    """Slope of the moulded surface along the radius: stacking ring, steps, rounded hole and rim."""
+def slope_profile(disc: Disc, radius: Tensor, soft_mm: float) -> Tensor:
+    """Slope of the moulded surface along the radius: stacking ring, steps, rounded hole and rim.
+
+    Nothing is narrower than a pixel (`soft_mm`): thinner, its glints would break into dots.
+    """
     rng = np.random.default_rng(disc.seed + 1)
     look = disc.look
 
-    def bump(at: float, width: float, height: float) -> Tensor:
-        across = (radius - at) / width
+    def ridge(at: float, width: float, height: float) -> Tensor:
+        """Up one side and down the other."""
+        across = (radius - at) / max(width, soft_mm)
         return -height * across * torch.exp(0.5 - across**2 / 2)
 
-    slope = bump(
-        look.stack_ring_mm, look.stack_ring_width_mm / 2.5, rng.uniform(0.15, 0.6) * (1 if rng.random() < 0.7 else -1)
-    )
-    slope = slope + rng.uniform(0.1, 0.5) * torch.exp(-(((radius - rng.uniform(10.8, 11.8)) / 0.12) ** 2)) * (
-        rng.random() < 0.5
-    )
-    slope = slope + rng.uniform(-0.5, 0.5) * torch.exp(-(((radius - look.mirror_start_mm + 0.6) / 0.15) ** 2))
-    slope = slope + rng.uniform(-0.3, 0.3) * torch.exp(-(((radius - rng.uniform(16.8, 20)) / 0.1) ** 2))
-    slope = slope - 0.9 * torch.exp(-(((radius - g.HOLE_MM) / 0.22) ** 2))
-    return slope + 1.0 * torch.exp(-(((radius - disc.radius_mm) / 0.3) ** 2))
+    def step(at: float, width: float, height: float) -> Tensor:
+        """Up or down once."""
+        wide = max(width, soft_mm)
+        return height * (width / wide) ** 0.5 * torch.exp(-(((radius - at) / wide) ** 2))
+
+    stack = rng.uniform(0.15, 0.6) * (1 if rng.random() < 0.7 else -1)
+    slope = ridge(look.stack_ring_mm, look.stack_ring_width_mm / 2.5, stack)
+    if rng.random() < 0.5:
+        slope = slope + step(rng.uniform(10.8, 11.8), 0.12, rng.uniform(0.1, 0.5))
+    slope = slope + step(look.mirror_start_mm - 0.6, 0.15, rng.uniform(-0.5, 0.5))
+    slope = slope + step(rng.uniform(16.8, 20), 0.1, rng.uniform(-0.3, 0.3))
+    return slope + step(g.HOLE_MM, 0.22, -0.9) + step(disc.radius_mm, 0.3, 1.0)
 
 
 def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Tensor, px_per_mm: float) -> Shaded:
@@ -174,7 +180,7 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     nothing = torch.zeros_like(x)
 
     # What shows through clear plastic: the picture below, bent by the plate.
-    slope = slope_profile(disc, radius)
+    slope = slope_profile(disc, radius, soft)
     local = below
     bend = g.THICKNESS_MM * (1 / cosine - 1 / (INDEX * inside_cosine))
     jacobian = _pixels_per_mm(disc, camera)

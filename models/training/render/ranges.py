@@ -22,6 +22,16 @@ class Ranges:
     def load(cls, path: Path = DEFAULT) -> Ranges:
         return cls(tomllib.loads(path.read_text(encoding="utf-8")))
 
+    def narrowed(self, given: dict[str, Any]) -> Ranges:
+        """The same ranges but for some: `{"camera.tilt_deg": [5, 20], "capture.poor": 0.0, "photo.side": "data"}`."""
+        table = {section: dict(entries) for section, entries in self.table.items()}
+        for name, value in given.items():
+            section, key = name.split(".")
+            kind = "range" if isinstance(value, list) else "pick" if isinstance(value, str) else "chance"
+            why = table[section][key]["why"]
+            table[section][key] = {kind: {value: 1} if kind == "pick" else value, "why": why}
+        return Ranges(table)
+
     def entry(self, name: str) -> dict[str, Any]:
         section, key = name.split(".")
         return self.table[section][key]

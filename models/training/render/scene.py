@@ -229,13 +229,14 @@ def sample_fingers(rng: np.random.Generator, discs: list[Disc]) -> tuple[Finger,
     disc = discs[0]
     skin = np.array([0.55, 0.32, 0.22]) * rng.uniform(0.3, 1.1) * (1 + rng.uniform(-0.08, 0.08, 3))
     fingers, base = [], rng.uniform(0, 2 * np.pi)
-    for index in range(int(rng.integers(1, 4))):
-        turn = base + (
-            0 if index == 0 else np.pi * rng.uniform(0.8, 1.2) if index == 1 else rng.uniform(-0.5, 0.5) + np.pi
-        )
-        outward = np.array([np.cos(turn), np.sin(turn)])
-        lean = turn + rng.normal(0, 0.35)
-        tip = disc.frame.to_world((disc.radius_mm - rng.uniform(1, 11)) * outward)
-        heading = disc.frame.to_world(np.array([np.cos(lean), np.sin(lean)])) - disc.frame.origin_mm
-        fingers.append(Finger(tip, heading, float(rng.uniform(13, 20)), skin))
+    across = base + np.pi * rng.uniform(0.8, 1.2)
+    for turn, lean in ((base, base + rng.normal(0, 0.35)), (across, across + rng.normal(0, 0.35)))[
+        : int(rng.integers(1, 3))
+    ]:
+        together = int(rng.integers(1, 4))  # fingers of one hand lie side by side
+        for index in range(together):
+            at = turn + 0.33 * (index - (together - 1) / 2)
+            spot = (disc.radius_mm - rng.uniform(1, 11)) * np.array([np.cos(at), np.sin(at)])
+            heading = disc.frame.to_world(np.array([np.cos(lean), np.sin(lean)])) - disc.frame.origin_mm
+            fingers.append(Finger(disc.frame.to_world(spot), heading, float(rng.uniform(13, 19)), skin))
     return tuple(fingers)

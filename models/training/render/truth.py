@@ -50,6 +50,12 @@ def present_runs(mark: Mark) -> list[FloatArray]:
     return [mark.outline_mm[a:b] for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= 2]
 
 
+def thinned(points: FloatArray, *, closed: bool) -> list[list[float]]:
+    """The same line with points left out that lie within 0.01 mm of it."""
+    kept = cv2.approxPolyDP(points.astype(np.float32), 0.01, closed)[:, 0] if len(points) > 2 else points
+    return [[round(float(x), 3), round(float(y), 3)] for x, y in kept]
+
+
 def defect_record(mark: Mark, contrast: float | None, seen: float) -> dict[str, Any]:
     outline = closed_outline(mark)
     radius = np.hypot(*outline.T)
@@ -58,7 +64,7 @@ def defect_record(mark: Mark, contrast: float | None, seen: float) -> dict[str, 
     return {
         "kind": mark.kind,
         "style": mark.style,
-        "outline_mm": np.round(outline, 3).tolist(),
+        "outline_mm": thinned(outline, closed=not line),
         "width_um": round(mark.width_um, 1) if mark.width_um else None,
         "depth_um": round(mark.depth_um, 1) if mark.depth_um else None,
         "area_mm2": None if line else round(_area(outline), 4),
@@ -67,7 +73,7 @@ def defect_record(mark: Mark, contrast: float | None, seen: float) -> dict[str, 
         "radius_max_mm": round(float(radius.max()), 3),
         "contrast": None if contrast is None else round(contrast, 4),
         "seen_fraction": round(seen, 3),
-        "pieces_mm": [np.round(run, 3).tolist() for run in present_runs(mark)] if line else None,
+        "pieces_mm": [thinned(run, closed=False) for run in present_runs(mark)] if line else None,
     }
 
 
