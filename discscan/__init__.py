@@ -7,6 +7,8 @@ print(report.photos[0].discs[0].verdict.action)
 
 from __future__ import annotations
 
+import sys
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -16,6 +18,16 @@ if TYPE_CHECKING:
     __version__: str
 
 __all__ = ["__version__", "judge_photo", "scan"]
+
+
+class _Package(ModuleType):
+    def __setattr__(self, name: str, value: Any) -> None:
+        """`discscan.scan` is the function, although importing `discscan/scan.py` puts that module under its name."""
+        is_the_module = name == "scan" and isinstance(value, ModuleType)
+        super().__setattr__(name, value.scan if is_the_module else value)
+
+
+sys.modules[__name__].__class__ = _Package
 
 
 def __getattr__(name: str) -> Any:
@@ -28,8 +40,7 @@ def __getattr__(name: str) -> Any:
         except PackageNotFoundError:  # a bare checkout
             return "unknown"
     if name in ("scan", "judge_photo"):
-        from discscan.scan import judge_photo, scan
+        from importlib import import_module
 
-        globals().update(scan=scan, judge_photo=judge_photo)  # over the module `scan`, which that import put there
-        return globals()[name]
+        return getattr(import_module("discscan.scan"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -77,6 +77,25 @@ class Ellipse:
 
 
 @dataclass(frozen=True)
+class FaceReading:
+    """What the face net reads in a posed disc: calibrated probabilities, all 0..1.
+
+    Attributes:
+        disc: that this is a disc, posed right.
+        large: that it is 120 mm across, not 80 mm.
+        data: that the data side is up.
+        recordable: given a data side.
+        formats: cd, dvd, bd, given a data side; they add up to 1.
+    """
+
+    disc: float
+    large: float
+    data: float
+    recordable: float
+    formats: tuple[float, float, float]
+
+
+@dataclass(frozen=True)
 class LocatedDisc:
     """A disc found in a photograph: the one homography that all its circles share.
 
@@ -89,6 +108,7 @@ class LocatedDisc:
         tilt_deg: between the disc's normal and the line of sight at its centre.
         rim_seen_fraction: 0..1 of the rim's turn on which an edge supports it.
         pose_sigma_mm: standard uncertainty of a rim point in the disc's plane.
+        reading: of its face, None where no net has looked (drawn discs in tests).
     """
 
     diameter_mm: int
@@ -100,6 +120,7 @@ class LocatedDisc:
     rim_seen_fraction: float
     pose_sigma_mm: float
     doubts: tuple[Doubt, ...] = ()
+    reading: FaceReading | None = None
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""The concentric rings inside a rim: where their common centre falls, and at which radii they lie.
+"""The view of a candidate from above, and where the common centre of its hub's rings falls.
 
 The rim's ellipse alone does not tell where the disc's centre falls under perspective. Every circle moulded into the hub
 does: the right centre is the one that makes most of the edges near it run round it.
@@ -6,14 +6,11 @@ does: the right centre is the one that makes most of the edges near it run round
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.locate.arcs import edge_map
 from discscan.locate.conics import apply, centring_motion, to_unit_circle
 from discscan.records import ByteImage, Ellipse, FloatArray
 
@@ -22,31 +19,9 @@ VIEW_PX = 440
 VIEW_RIM_PX = 200.0
 BIN = 0.0075
 """Width of a radius bin in the search for the centre, in rims."""
-ANGLES = 192
-SECTORS = 24
+SECTORS = 48
 
-
-@dataclass(frozen=True)
-class Rings:
-    """What runs round the centre of a candidate.
-
-    Attributes:
-        unit_pose: float64 (3, 3), photo pixel to the plane in which the rim is the unit circle and its centre 0.
-        coverage: float64 (VIEW_PX // 2,), for each radius (in view pixels) the share of the visible sectors in which
-            an edge along the circle stands out from what else changes along the radius there.
-        visible: bool (SECTORS,), sectors whose rim lies inside the photo.
-        view: uint8 (VIEW_PX, VIEW_PX, 3), the candidate from above.
-    """
-
-    unit_pose: FloatArray
-    coverage: FloatArray
-    visible: NDArray[np.bool_]
-    view: ByteImage
-
-    def near(self, low: float, high: float) -> float:
-        """The best coverage of any ring with its radius in low..high rims."""
-        first, last = int(low * VIEW_RIM_PX), int(np.ceil(high * VIEW_RIM_PX))
-        return float(self.coverage[max(first, 0) : last + 1].max(initial=0.0))
+Float32 = NDArray[np.float32]
 
 
 def view_of(bgr: ByteImage, unit_pose: FloatArray) -> ByteImage:
@@ -68,37 +43,15 @@ def view_of(bgr: ByteImage, unit_pose: FloatArray) -> ByteImage:
     return cv2.warpPerspective(patch, to_view @ unit_pose @ from_patch, (VIEW_PX, VIEW_PX), flags=cv2.INTER_LINEAR)  # type: ignore[return-value]
 
 
-def find_rings(bgr: ByteImage, rim: Ellipse) -> Rings:
-    """Find the centre that the hub's circles share, then every ring about it."""
+def find_centre(bgr: ByteImage, rim: Ellipse) -> FloatArray:
+    """The centre that the hub's circles share: float64 (3, 3), photo pixel to the plane in which the rim is the unit
+    circle and that centre the origin."""
     affine = to_unit_circle(rim)
-    edges = edge_map(view_of(bgr, affine))
-    row, col = np.nonzero(edges.edge)
+    edge, nx, ny = edge_map(view_of(bgr, affine))
+    row, col = np.nonzero(edge)
     points = (np.stack([col, row], axis=1) - VIEW_PX / 2) / VIEW_RIM_PX
-    normals = np.stack([edges.nx[row, col], edges.ny[row, col]], axis=1).astype(np.float64)
-    pose = centring_motion(*_common_centre(points, normals)) @ affine
-    view = view_of(bgr, pose)
-    visible = _visible_sectors(pose, bgr.shape[1], bgr.shape[0])
-    return Rings(pose, ring_coverage(view, visible), visible, view)
-
-
-def ring_coverage(view: ByteImage, visible: NDArray[np.bool_]) -> FloatArray:
-    """For each radius, the share of visible sectors in which an edge along the circle stands out, float64 (n,).
-
-    Along a true ring the step has one sign throughout a sector and adds up; texture cancels. A sector's own texture is
-    the measure, so that a wooden ground or a scratched face does not pass for rings.
-    """
-    radii = VIEW_PX // 2
-    polar = cv2.warpPolar(view, (radii, ANGLES), (VIEW_PX / 2, VIEW_PX / 2), radii, cv2.INTER_LINEAR | cv2.WARP_POLAR_LINEAR)
-    smooth = cv2.GaussianBlur(polar.astype(np.float32), (0, 0), sigmaX=1.2, sigmaY=0.1)
-    step = np.zeros_like(smooth)
-    step[:, 1:-1] = smooth[:, 2:] - smooth[:, :-2]
-    mean = np.abs(step.reshape(SECTORS, ANGLES // SECTORS, radii, 3).mean(axis=1))
-    ordinary = np.median(mean[:, 10:], axis=1, keepdims=True) * 1.48
-    stands_out = mean > np.maximum(setting("locate", "ring_over_texture") * ordinary, setting("locate", "ring_min_levels"))
-    hit = cv2.dilate(stands_out.any(axis=2).astype(np.uint8), np.ones((1, 3), np.uint8))
-    if not visible.any():
-        return np.zeros(radii)
-    return np.asarray(hit[visible].mean(axis=0), dtype=np.float64)
+    normals = np.stack([nx[row, col], ny[row, col]], axis=1).astype(np.float64)
+    return centring_motion(*_common_centre(points, normals)) @ affine
 
 
 def _around(points: FloatArray, normals: FloatArray, *, centre: tuple[float, float]) -> NDArray[np.bool_]:
@@ -133,7 +86,40 @@ def _common_centre(points: FloatArray, normals: FloatArray) -> tuple[float, floa
     return where
 
 
-def _visible_sectors(pose: FloatArray, width: int, height: int) -> NDArray[np.bool_]:
-    t = (np.arange(SECTORS) + 0.5) * (2 * np.pi / SECTORS)
-    rim = apply(np.linalg.inv(pose), np.stack([np.cos(t), np.sin(t)], axis=1))
-    return np.asarray((rim[:, 0] >= 0) & (rim[:, 0] < width) & (rim[:, 1] >= 0) & (rim[:, 1] < height))
+def edge_map(bgr: ByteImage) -> tuple[NDArray[np.bool_], Float32, Float32]:
+    """Edges of the colour channel with the steepest gradient, thinned and kept by hysteresis [1].
+
+    An edge counts against the contrast around it, not against a fixed level, so that a rim in the dark and a rim on a
+    busy cloth are both seen.
+
+    Returns:
+        edge bool (h, w), one pixel wide; nx, ny float32 (h, w), the unit gradient.
+
+    References:
+        [1] J. Canny, A Computational Approach to Edge Detection, IEEE PAMI 8 (1986) 679 (as in cv2.Canny).
+    """
+    smooth = cv2.GaussianBlur(bgr, (0, 0), setting("locate", "edge_sigma_px"))
+    gx, gy = cv2.Scharr(smooth, cv2.CV_32F, 1, 0), cv2.Scharr(smooth, cv2.CV_32F, 0, 1)
+    channels = [(cv2.split(gx)[k], cv2.split(gy)[k]) for k in range(3)]
+    (bx, by), best = channels[0], cv2.magnitude(*channels[0])
+    for cx, cy in channels[1:]:
+        magnitude = cv2.magnitude(cx, cy)
+        steeper = magnitude > best
+        np.copyto(bx, cx, where=steeper)
+        np.copyto(by, cy, where=steeper)
+        np.maximum(best, magnitude, out=best)
+    strength = best * np.float32(1.0 / 32.0)  # the Scharr kernel's weights sum to 32 per unit step
+    window = int(setting("locate", "contrast_window_px"))
+    around = cv2.blur(strength, (window, window)) * np.float32(setting("locate", "contrast_factor"))
+    np.maximum(around, np.float32(setting("locate", "min_edge_levels")), out=around)
+    scale = np.float32(100.0 / 32.0) / around
+    low = setting("locate", "hysteresis_low")
+    edge = cv2.Canny(
+        np.clip(bx * scale, -16000, 16000).astype(np.int16),
+        np.clip(by * scale, -16000, 16000).astype(np.int16),
+        100.0 * low,
+        100.0,
+        L2gradient=True,
+    )
+    inverse = np.float32(1.0) / np.maximum(best, np.float32(1e-6))
+    return edge > 0, bx * inverse, by * inverse

@@ -18,8 +18,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.flatten.face import polar_view
 from discscan.locate.conics import apply, ellipse_from_box, to_unit_circle, without_turn
+from discscan.locate.reading import polar_view
 from discscan.locate.rings import VIEW_RIM_PX, view_of
 from discscan.locate.thumbnail import GREY
 from discscan.records import Ellipse

@@ -244,7 +244,7 @@ def train_face(shards: Path, out: Path, *, device: str, seconds: float, batch: i
     score["views"] = float(len(truth))
     write(net.cpu(), torch.zeros(1, 3, 192, 96), out, "face", score, photos=len(view), extra={
         "preprocessing": {"colour": "bgr 0..1", "angles": 192, "radii": 96, "reach": 1.03},
-        "thresholds": {"disc": 0.5, "side_sure": 0.8, "recording_sure": 0.8, "format_possible": 0.1},
+        "thresholds": {"disc": 0.5},
         "temperature": temperature,
     }, dynamic=None)
 

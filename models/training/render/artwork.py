@@ -58,13 +58,15 @@ def text_width(words: str, height: int, font: int) -> int:
 
 
 def _bend(strip: ByteImage, size: int, radius_px: float, at_rad: float) -> ByteImage:
-    """A straight strip of writing bent about the picture's centre, its middle at `at_rad`."""
-    ys, xs = np.mgrid[0:size, 0:size].astype(np.float32)
-    dx, dy = xs - size / 2, ys - size / 2
-    angle = np.mod(np.arctan2(dy, dx) - at_rad + np.pi, 2 * np.pi) - np.pi
-    map_x = (angle * radius_px + strip.shape[1] / 2).astype(np.float32)
-    map_y = (radius_px - np.hypot(dx, dy) + strip.shape[0] / 2).astype(np.float32)
-    return np.asarray(cv2.remap(strip, map_x, map_y, cv2.INTER_LINEAR, borderValue=0), np.uint8)
+    """A straight strip of writing bent about the picture's centre, its middle at `at_rad`, its top outwards."""
+    turns = int(2 * np.pi * radius_px)
+    ring = np.zeros((turns, size // 2), np.uint8)
+    outside = min(int(radius_px) + strip.shape[0] // 2, size // 2)
+    piece = cv2.resize(strip, (min(strip.shape[1], turns), strip.shape[0]))[:outside]
+    ring[: piece.shape[1], outside - piece.shape[0] : outside] = piece[::-1].T
+    ring = np.roll(ring, int(at_rad / (2 * np.pi) * turns) - piece.shape[1] // 2, 0)
+    flags = cv2.WARP_INVERSE_MAP | cv2.INTER_LINEAR
+    return np.asarray(cv2.warpPolar(ring, (size, size), (size / 2, size / 2), size / 2, flags), np.uint8)
 
 
 def muted(rng: np.random.Generator) -> NDArray[np.float64]:
@@ -75,6 +77,8 @@ def muted(rng: np.random.Generator) -> NDArray[np.float64]:
 
 def scenery(rng: np.random.Generator, height: int, width: int) -> ByteImage:
     """A made-up picture: three colours mingled by cloudy noise over a ramp, like a print seen in passing."""
+    shape = height, width
+    height, width = height // 2 + 1, width // 2 + 1
     field = np.zeros((height, width), np.float32)
     for octave in range(6):
         cells = 2 + 2 * 2**octave
@@ -84,7 +88,7 @@ def scenery(rng: np.random.Generator, height: int, width: int) -> ByteImage:
     level = np.clip((field - field.min()) / (np.ptp(field) + 1e-6) * 2, 0, 2)[..., None]
     low, middle, high = muted(rng) * 0.5, muted(rng), muted(rng)
     image = np.where(level < 1, low + (middle - low) * level, middle + (high - middle) * (level - 1))
-    return image.astype(np.uint8)
+    return np.asarray(cv2.resize(image.astype(np.uint8), shape[::-1], interpolation=cv2.INTER_LINEAR), np.uint8)
 
 
 def label(seed: int, *, diameter_mm: int, style: str, px_per_mm: int = 12) -> tuple[ByteImage, ByteImage]:

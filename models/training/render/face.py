@@ -10,11 +10,11 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor
 
-from models.training.render import areas, artwork
+from models.training.render import areas, artwork, grating
 from models.training.render import geometry as g
 from models.training.render.disc import Disc
 from models.training.render.grounds import noise
-from models.training.render.light import Light, column, dot, fresnel, grating_table, reflect, unit
+from models.training.render.light import Light, column, dot, fresnel, reflect, unit
 from models.training.render.view import Window, in_plane, meet, rays
 
 INDEX = g.REFRACTIVE_INDEX
@@ -78,36 +78,22 @@ def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: in
         else light.room.softness_rad * (2.5 if label else 1)
     )
     plain = light.seen(points, reflect(eye, tilted), softness)
-    rainbow = torch.zeros_like(plain)
-    share = disc.look.first_order
-    orders = (share, 0.45 * share, 0.2 * share, 0.1 * share)
-    sources = [*light.lobes(), (np.array([0.0, 0.0, 1600.0]), light.room.ceiling * 0.8, 0.35, 1600.0)]
-    tables: dict[float, Tensor] = {}
-    for position, power, size, _ in sources:
-        toward = column(position, points) - points
-        toward = unit(toward)
-        half = toward + eye
-        width = math.hypot(size, disc.look.track_noise_rad)
-        key = round(size, 2)
-        if key not in tables:
-            tables[key] = torch.tensor(
-                grating_table(g.PITCH_NM[disc.format], size, orders), dtype=torch.float32, device=device
-            )
-        q = (dot(half, radial).abs() * 255.5).clamp(0, 510)
-        low = q.long()
-        part = q - low
-        table = tables[key]
-        colour = table[:, low] * (1 - part) + table[:, low + 1] * part
-        strength = torch.exp(-0.5 * (dot(half, along) / width) ** 2) / (width * math.sqrt(2 * math.pi))
-        rainbow += column(power, points) * colour * strength * dot(toward, tilted).clamp(min=0)
-    both = (
-        F.interpolate(torch.cat([plain, rainbow])[None], scale_factor=step, mode="bilinear", align_corners=True)
-        if step == 1
-        else _enlarge(torch.cat([plain, rainbow]), step)
+    colours = grating.rainbow(
+        light,
+        points=points,
+        eye=eye,
+        radial=radial,
+        along=along,
+        normal=tilted,
+        pitch_nm=g.PITCH_NM[disc.format],
+        first_order=disc.look.first_order,
+        track_noise_rad=disc.look.track_noise_rad,
     )
+    both = torch.cat([plain, colours])
+    if step > 1:
+        both = _enlarge(both, step)
     height, width_px = window.shape
-    both = both[:, :height, :width_px] if both.ndim == 3 else both[0, :, :height, :width_px]
-    return both[:3], both[3:]
+    return both[:3, :height, :width_px], both[3:, :height, :width_px]
 
 
 def _enlarge(image: Tensor, step: int) -> Tensor:

@@ -63,11 +63,8 @@ def _shadow(image: Tensor, scene: Scene, light: Light, frame: g.Frame, radius_mm
     sight = rays(scene.camera, window, light.device)
     points = meet(scene.camera, sight, frame.origin_mm - height_mm * frame.normal, frame.normal)
     x, y = in_plane(points, frame)
-    lobes = light.lobes()
-    away = np.zeros(3)
-    if lobes:
-        position = max(lobes, key=lambda lobe: float(np.sum(lobe[1])))[0]
-        away = -position / max(position[2], 300.0) * height_mm
+    main = light.main_position_mm
+    away = -main / max(main[2], 300.0) * height_mm
     shift = np.array([away @ frame.x_axis, away @ frame.y_axis])
     gap = torch.hypot(x, y) - radius_mm
     far = torch.hypot(x - shift[0], y - shift[1]) - radius_mm
@@ -97,7 +94,7 @@ def _finger(image: Tensor, owner: Tensor, scene: Scene, light: Light, finger: Fi
     image *= 1 - 0.5 * torch.exp(-((distance - 1).clamp(min=0) * finger.width_mm / 5))
     flat = beside / widen
     height = torch.sqrt(1 - distance.clamp(0, 1) ** 2)
-    main = max(light.lobes(), key=lambda lobe: float(np.sum(lobe[1])))[0] if light.lobes() else np.array([0.0, 0, 1])
+    main = light.main_position_mm
     toward = g.unit(main)
     lit = (
         height * float(toward @ disc.frame.normal)

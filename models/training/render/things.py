@@ -209,13 +209,13 @@ def shade(
     radiance = surface * white * facing * (1 - metal) + surface * metal * mirror * 0.8 + mirror * shine
     if thing.kind == "vinyl":  # fine grooves: a white bow-tie, no colours
         along = (x * y_axis - y * x_axis) / radius
-        for position, power, size, _ in light.lobes():
-            toward = column(position, points) - points
+        for lobe in light.lobes:
+            toward = column(lobe.position_mm, points) - points
             half = unit(toward) - sight
             radiance += (
-                column(power, points)
+                column(lobe.power, points)
                 * 0.05
-                * torch.exp(-0.5 * (dot(half, along) / (size + 0.06)) ** 2)
+                * torch.exp(-0.5 * (dot(half, along) / (lobe.size_rad + 0.06)) ** 2)
                 * (share > 0.36)
                 * (share < 0.97)
             )

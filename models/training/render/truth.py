@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import Any
 
@@ -77,6 +78,14 @@ def defect_record(mark: Mark, contrast: float | None, seen: float) -> dict[str, 
     }
 
 
+@functools.lru_cache(maxsize=2)
+def _face(diameter_mm: int) -> NDArray[np.bool_]:
+    """Cells of the label image that lie on the disc."""
+    across = (np.arange(side_px(diameter_mm)) - side_px(diameter_mm) / 2) / PX_PER_MM
+    radius = np.hypot(across[:, None], across[None])
+    return (radius < diameter_mm / 2) & (radius > g.HOLE_MM)
+
+
 def label_image(disc: Disc, seen: NDArray[np.bool_]) -> NDArray[np.uint8]:
     """Report-format labels: areas first, lines on top, 255 where the photograph does not show the disc."""
     size = side_px(disc.diameter_mm)
@@ -90,9 +99,7 @@ def label_image(disc: Disc, seen: NDArray[np.bool_]) -> NDArray[np.uint8]:
             cv2.polylines(image, [to_grid(run, disc.diameter_mm) for run in runs], False, value, thick, cv2.LINE_8, 4)
         else:
             cv2.fillPoly(image, [to_grid(mark.outline_mm, disc.diameter_mm)], value, cv2.LINE_8, 4)
-    rows, columns = np.mgrid[0:size, 0:size]
-    radius = np.hypot(columns - size / 2, rows - size / 2) / PX_PER_MM
-    on_disc = (radius < disc.radius_mm) & (radius > g.HOLE_MM)
+    on_disc = _face(disc.diameter_mm)
     image[~on_disc] = 0
     image[on_disc & ~seen] = NOT_MEASURED
     return image
@@ -129,8 +136,8 @@ def build(
         matrix = g.homography_px_to_mm(camera=camera, frame=disc.frame, radius_mm=disc.radius_mm) @ shrink
         matrix /= matrix[2, 2]
         size = side_px(disc.diameter_mm)
-        every_other = np.arange(0, size, 2) + 0.5
-        cells = (np.stack(np.meshgrid(every_other, every_other), -1) - size / 2) / PX_PER_MM
+        every_fourth = np.arange(0, size, 4) + 1.5
+        cells = (np.stack(np.meshgrid(every_fourth, every_fourth), -1) - size / 2) / PX_PER_MM
         seen = _owned(camera, disc, cells, owner, number)
         radius = np.hypot(cells[..., 0], cells[..., 1])
         face = (radius < disc.radius_mm - 0.3) & (radius > g.HOLE_MM + 0.3)
@@ -158,7 +165,7 @@ def build(
                 "defects": defects,
             }
         )
-        labels.append(label_image(disc, seen.repeat(2, 0).repeat(2, 1)))
+        labels.append(label_image(disc, seen.repeat(4, 0).repeat(4, 1)))
     how = scene.capture
     record = {
         "file": file,

@@ -1,0 +1,174 @@
+"""From a probability map of lines to centre lines: crests, their points joined to chains, chains joined over gaps.
+
+Knows nothing of how the map was made, nor what the lines are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from discscan.calibration import setting
+from discscan.records import FloatArray
+
+FloatImage = NDArray[np.float32]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Trace:
+    """A centre line, float64 (n, 2) in mm from the disc's centre, and the map's probability at each point."""
+
+    points_mm: FloatArray
+    probability: FloatArray
+
+    @property
+    def length_mm(self) -> float:
+        return float(np.hypot(*np.diff(self.points_mm, axis=0).T).sum())
+
+
+def trace_lines(line: FloatImage, *, px_per_mm: float) -> list[Trace]:
+    """Centre lines in a probability map, float32 (side, side), by hysteresis between two calibrated levels."""
+    points, ways, values = _crest(line)
+    if len(points) == 0:
+        return []
+    chains = _chains(points, ways, line.shape)
+    low_mm, high = setting("damage", "least_trace_mm"), setting("damage", "line_high")
+    strong = [c for c in chains if values[c].max() >= high and len(c) >= 2]
+    strong.sort(key=lambda c: -float(values[c].sum()))
+    joined = _join(strong[: int(setting("damage", "most_pieces"))], points, values)
+    middle = line.shape[0] / 2
+    traces = [Trace((points[c] - middle) / px_per_mm, values[c]) for c in joined]
+    return [t for t in traces if t.length_mm >= low_mm]
+
+
+def _crest(line: FloatImage) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Points (n, 2) where the map is highest across its own ridge, sub-pixel, with unit directions and values.
+
+    Steger's criterion (An unbiased detector of curvilinear structures, 1998): the second-order Taylor polynomial across
+    the ridge has its maximum within the pixel.
+    """
+    smooth = cv2.GaussianBlur(line, (0, 0), setting("damage", "crest_blur_px"))
+    rows, columns = np.nonzero(smooth >= setting("damage", "line_low"))
+    edge = (rows > 0) & (columns > 0) & (rows < line.shape[0] - 1) & (columns < line.shape[1] - 1)
+    rows, columns = rows[edge], columns[edge]
+
+    def at(dy: int, dx: int) -> FloatArray:
+        return smooth[rows + dy, columns + dx].astype(np.float64)
+
+    middle = at(0, 0)
+    right, left, below, above = at(0, 1), at(0, -1), at(1, 0), at(-1, 0)
+    gx, gy = (right - left) / 2, (below - above) / 2
+    xx, yy = right + left - 2 * middle, below + above - 2 * middle
+    xy = (at(1, 1) + at(-1, -1) - at(1, -1) - at(-1, 1)) / 4
+    half, root = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
+    across = 0.5 * np.arctan2(2 * xy, xx - yy) + np.pi / 2  # of the most negative curvature
+    curve = half - root
+    nx, ny = np.cos(across), np.sin(across)
+    shift = -(gx * nx + gy * ny) / np.minimum(curve, -1e-9)
+    crest = (curve < 0) & (np.abs(shift * nx) <= 0.6) & (np.abs(shift * ny) <= 0.6)
+    points = np.stack([columns + shift * nx, rows + shift * ny], -1)[crest]
+    ways = np.stack([-ny, nx], -1)[crest]
+    return points, ways, middle[crest]
+
+
+def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> list[IntArray]:
+    """Indices of points joined to runs: each to the best ahead and the best behind, where both agree."""
+    count = len(points)
+    cell = np.full((shape[0] + 4, shape[1] + 4), -1, np.int32)
+    column, row = (np.clip(np.round(points[:, i]).astype(int), 0, shape[1 - i] - 1) + 2 for i in (0, 1))
+    cell[row, column] = np.arange(count)
+    best = np.full((2, count), np.inf)
+    mate = np.full((2, count), -1, np.int64)
+    everyone = np.arange(count)
+    for dy in range(-2, 3):
+        for dx in range(-2, 3):
+            other = cell[row + dy, column + dx]
+            mine = everyone[(other >= 0) & (other != everyone)]
+            other = other[mine]
+            step = points[other] - points[mine]
+            along = (step * ways[mine]).sum(1)
+            aside = np.abs(step[:, 0] * ways[mine, 1] - step[:, 1] * ways[mine, 0])
+            turn = np.abs((ways[mine] * ways[other]).sum(1))
+            fits = (turn > 0.85) & (aside < 0.5 * np.abs(along) + 0.35)
+            cost = np.abs(along) + 2 * aside + 4 * (1 - turn)
+            for side in (0, 1):
+                ahead = fits & ((along > 0.3) if side == 0 else (along < -0.3))
+                better = ahead & (cost < best[side, mine])
+                best[side, mine[better]], mate[side, mine[better]] = cost[better], other[better]
+    # a pair counts when each chose the other, whichever way each one points
+    links = np.full((count, 2), -1, np.int64)
+    for side in (0, 1):
+        has = mate[side] >= 0
+        chosen = mate[side, has]
+        agreed = (mate[0, chosen] == everyone[has]) | (mate[1, chosen] == everyone[has])
+        links[everyone[has][agreed], side] = chosen[agreed]
+    return _walk(links)
+
+
+def _walk(links: IntArray) -> list[IntArray]:
+    """Runs of linked points, each point once."""
+    table = links.tolist()
+    seen = bytearray(len(table))
+    ends = [i for i, (a, b) in enumerate(table) if (a < 0) != (b < 0)]
+    chains = []
+    for start in [*ends, *range(len(table))]:  # what is left after the ends are loops and single points
+        if seen[start] or table[start] == [-1, -1]:
+            continue
+        run, here = [], start
+        while here >= 0 and not seen[here]:
+            seen[here] = 1
+            run.append(here)
+            first, second = table[here]
+            here = first if first >= 0 and not seen[first] else second
+        chains.append(np.array(run))
+    return chains
+
+
+def _join(chains: list[IntArray], points: FloatArray, values: FloatArray) -> list[IntArray]:
+    """Chains joined end to end over gaps and crossings, where both ends point at each other; the best pairs first."""
+    if len(chains) < 2:
+        return chains
+    reach = 6
+    tips = np.array([p for c in chains for p in (points[c[0]], points[c[-1]])])
+    out = np.array(
+        [w for c in chains for w in (points[c[0]] - points[c[: reach + 1][-1]], points[c[-1]] - points[c[-reach - 1 :][0]])]
+    )
+    out /= np.maximum(np.hypot(*out.T), 1e-9)[:, None]
+    gap = tips[None] - tips[:, None]
+    far = np.hypot(gap[..., 0], gap[..., 1])
+    own = np.arange(len(tips)) // 2
+    length = np.array([len(c) for c in chains])[own]
+    allowed = np.minimum(setting("damage", "gap_px"), 0.5 * np.minimum(length[:, None], length[None]) + 3)
+    first, second = np.nonzero((far < allowed) & (own[:, None] < own[None]))
+    step = gap[first, second] / np.maximum(far[first, second], 1e-9)[:, None]
+    bend = setting("damage", "gap_cosine")
+    near = far[first, second] < 2.5
+    straight = ((out[first] * step).sum(1) > bend) & (-(out[second] * step).sum(1) > bend)
+    fits = (straight | near) & (-(out[first] * out[second]).sum(1) > bend)
+    order = np.argsort(far[first, second][fits])
+    partner = np.full(len(tips), -1)
+    for a, b in zip(first[fits][order].tolist(), second[fits][order].tolist(), strict=True):
+        if partner[a] < 0 and partner[b] < 0:
+            partner[a], partner[b] = b, a
+    return _stitch(chains, partner)
+
+
+def _stitch(chains: list[IntArray], partner: IntArray) -> list[IntArray]:
+    done = [False] * len(chains)
+    joined = []
+    starts = [t for t in range(len(partner)) if partner[t] < 0] + list(range(len(partner)))
+    for tip in starts:
+        if done[tip // 2]:
+            continue
+        run, here = [], tip
+        while here >= 0 and not done[here // 2]:
+            chain = chains[here // 2]
+            done[here // 2] = True
+            run.append(chain if here % 2 == 0 else chain[::-1])
+            here = int(partner[here ^ 1])
+        joined.append(np.concatenate(run))
+    return joined

@@ -1,0 +1,90 @@
+"""The way through: photo -> located discs -> flat discs -> damage -> playback, polish -> verdict -> report."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable
+
+import numpy as np
+
+from discscan.damage import survey_damage
+from discscan.errors import UnreadablePhoto
+from discscan.flatten.face import face_of
+from discscan.flatten.grid import flatten_disc
+from discscan.locate import locate_discs
+from discscan.photo import DEFAULT, PhotoLimits, read_photo
+from discscan.playback import after_polish, forecast, widening
+from discscan.records import FormatName, JudgedDisc, JudgedPhoto, LocatedDisc, Photo
+from discscan.report import PhotoReport, Report, error_report, photo_report, report
+from discscan.verdict import decide
+from discscan.weights import net
+
+Source = str | os.PathLike[str] | bytes
+OnPhoto = Callable[[PhotoReport, JudgedPhoto | None], None]
+
+
+def scan(
+    sources: Source | Iterable[Source],
+    *,
+    format: FormatName | None = None,
+    limits: PhotoLimits = DEFAULT,
+    on_photo: OnPhoto | None = None,
+) -> Report:
+    """Judge the discs in photographs.
+
+    Args:
+        sources: a path or the bytes of a photograph, or several of them.
+        format: what the person knows the discs to be; else it is guessed where the photograph allows.
+        limits: on bytes and pixels, checked before decoding.
+        on_photo: called after each photo with its record, and with the arrays behind it (None if unreadable): for
+            pictures and progress, so that no photo need be held longer than its turn.
+    Returns:
+        the report; a photo that cannot be read has its `error` set and the others are judged.
+    """
+    single = isinstance(sources, str | bytes | os.PathLike)
+    entries = []
+    for source in [sources] if single else sources:  # type: ignore[list-item,union-attr]
+        judged: JudgedPhoto | None = None
+        try:
+            judged = judge_photo(read_photo(source, limits=limits), format=format)
+            entry = photo_report(judged)
+        except UnreadablePhoto as error:
+            entry = error_report(error)
+        entries.append(entry)
+        if on_photo is not None:
+            on_photo(entry, judged)
+    return report(entries)
+
+
+def judge_photo(photo: Photo, *, format: FormatName | None = None) -> JudgedPhoto:
+    """Find and judge every disc in one photograph."""
+    discs, turned_down = locate_discs(photo.bgr, locator=net("locator"), reader=net("face"))
+    return JudgedPhoto(photo, tuple(_judge_disc(photo, disc, discs, format) for disc in discs), turned_down)
+
+
+def _judge_disc(photo: Photo, located: LocatedDisc, all_discs: tuple[LocatedDisc, ...], given: FormatName | None) -> JudgedDisc:
+    flat = flatten_disc(photo.bgr, located, covered_by=_above(located, all_discs))
+    assert located.reading is not None
+    face = face_of(located.reading, given=given)
+    survey = survey_damage(flat, face)
+    playback = polish = None
+    doubts = tuple(dict.fromkeys((*located.doubts, *flat.doubts, *face.doubts, *survey.doubts)))
+    if face.side != "label":
+        seed = int(photo.sha256[:12], 16)
+        common = {"survey": survey, "formats": face.formats, "diameter_mm": located.diameter_mm, "widen": widening(doubts)}
+        playback = forecast(**common, seed=seed)  # type: ignore[arg-type]
+        polish = after_polish(**common, seed=seed, before=playback)  # type: ignore[arg-type]
+    verdict = decide(
+        face=face, survey=survey, playback=playback, polish=polish, doubts=doubts, measured_fraction=flat.measured_fraction
+    )
+    return JudgedDisc(located, flat, face, survey, playback, polish, verdict)
+
+
+def _above(disc: LocatedDisc, others: tuple[LocatedDisc, ...]) -> tuple[LocatedDisc, ...]:
+    """Discs that may lie over this one: of two that overlap, the one with more of its rim seen is on top."""
+
+    def overlaps(other: LocatedDisc) -> bool:
+        apart = np.hypot(disc.rim.cx - other.rim.cx, disc.rim.cy - other.rim.cy)
+        return bool(apart < 0.5 * (disc.rim.axis_major + other.rim.axis_major))
+
+    return tuple(o for o in others if o is not disc and overlaps(o) and o.rim_seen_fraction > disc.rim_seen_fraction)
