@@ -26,7 +26,8 @@ def survey_damage(flat: FlatDisc, face: Face) -> DamageSurvey:
     if face.side == "label":
         return DamageSurvey((), 0.0, flat.measured_fraction)
     inner_mm, outer_mm = data_area_mm("unknown" if face.format == "unknown" else face.format, flat.diameter_mm)
-    probability = line_probability(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
+    margin_mm = setting("damage", "data_margin_mm")
+    probability = line_probability(flat, radius_min_mm=inner_mm + margin_mm, radius_max_mm=outer_mm - margin_mm)
     traces = trace_lines(probability, px_per_mm=flat.px_per_mm * probability.shape[0] / flat.sight.shape[0])
     px_mm = max(1.0 / flat.photo_px_per_mm, 1.0 / flat.px_per_mm)
     defects = lines_of(look_at(traces, flat), rim_mm=flat.diameter_mm / 2, px_mm=px_mm)

@@ -232,12 +232,12 @@ def _clear_rings(band: _Band) -> list[tuple[float, float]]:
 
 def _matching_pair(bands: list[_Band], *, ratio: float) -> tuple[float, float] | None:
     """The rim's and the hole's ring whose radii are best in proportion; of equals the clearer, then the outer."""
-    tolerance = setting("locate", "ratio_tolerance")
+    tolerance, outward = setting("locate", "ratio_tolerance"), setting("locate", "outer_ring_bonus")
     best, pair = -np.inf, None
     for rim, rim_votes in _clear_rings(bands[0]):
         for hole, hole_votes in _clear_rings(bands[1]):
             off = np.log(rim / hole / ratio) / tolerance
-            score = rim_votes + hole_votes - 0.25 * off * off
+            score = rim_votes + hole_votes + outward * rim - 0.25 * off * off
             if score > best:
                 best, pair = score, (rim, hole)
     return pair
