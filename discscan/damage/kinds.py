@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from discscan.calibration import setting
@@ -9,15 +11,41 @@ from discscan.damage.measure import LineLook
 from discscan.records import Defect, FloatArray, Kind, Reading
 
 
-def lines_of(looks: list[LineLook], *, rim_mm: float, px_mm: float) -> list[Defect]:
-    """Scratches, ring arcs and cracks among the lines, the surest first within each kind.
+def lines_of(looks: list[LineLook], *, inner_mm: float, rim_mm: float, px_mm: float) -> list[Defect]:
+    """Scratches, ring arcs and cracks among the lines.
 
     Args:
+        inner_mm: radius at which the data area begins; inside it only cracks are damage.
         rim_mm: the disc's radius.
         px_mm: one pixel of the photograph or of the flat grid, whichever is larger, in mm.
     """
     clear = [look for look in looks if _is_a_mark(look)]
-    return [_defect(look, _kind(look, rim_mm), px_mm) for look in _without_rings(clear)]
+    cracks = [look for look in clear if _is_hub_crack(look, inner_mm)]
+    outside = [part for look in clear if not _is_hub_crack(look, inner_mm) for part in _outside(look, inner_mm)]
+    found = [_defect(look, "crack", px_mm) for look in cracks]
+    return found + [_defect(look, _kind(look, rim_mm), px_mm) for look in _without_rings(outside)]
+
+
+def _is_hub_crack(look: LineLook, inner_mm: float) -> bool:
+    """A bright or dark line that runs outward through the clear hub, where nothing is moulded across the rings."""
+    radius = np.hypot(look.points_mm[:, 0], look.points_mm[:, 1])
+    in_hub_mm = min(float(radius.max()), inner_mm) - float(radius.min())
+    return (
+        in_hub_mm > setting("damage", "hub_crack_mm")
+        and look.radial > setting("damage", "hub_crack_radial")
+        and look.misses_centre_mm < setting("damage", "hub_crack_misses_mm")
+        and look.contrast > setting("damage", "hub_crack_contrast_levels")
+    )
+
+
+def _outside(look: LineLook, inner_mm: float) -> list[LineLook]:
+    """What of a line lies in the data area: the line itself, its outer piece, or nothing worth a name."""
+    radius = np.hypot(look.points_mm[:, 0], look.points_mm[:, 1])
+    if radius.min() >= inner_mm:
+        return [look]
+    points = look.points_mm[radius >= inner_mm]
+    length_mm = float(np.hypot(*np.diff(points, axis=0).T).sum()) if len(points) > 1 else 0.0
+    return [replace(look, points_mm=points, length_mm=length_mm)] if length_mm > setting("damage", "least_trace_mm") else []
 
 
 def _is_a_mark(look: LineLook) -> bool:
@@ -30,8 +58,12 @@ def _is_a_mark(look: LineLook) -> bool:
         return False
     if look.colour > setting("damage", "most_colour") or look.fill < setting("damage", "least_fill"):
         return False
-    # the streak of a lamp runs exactly through the centre; a hair curls
-    streak = look.misses_centre_mm < setting("damage", "streak_misses_mm") and look.length_mm > setting("damage", "streak_length_mm")
+    # the streak of a lamp runs exactly through the centre, straight as a ruler; a hair curls
+    streak = (
+        look.straggle_mm < setting("damage", "streak_straggle_mm")
+        and look.misses_centre_mm < setting("damage", "streak_misses_mm")
+        and look.length_mm > setting("damage", "streak_length_mm")
+    )
     curls = abs(look.bend_per_mm) > 1.0 / setting("damage", "hair_radius_mm")
     return not streak and not curls
 
