@@ -41,9 +41,9 @@ def scan(
     Returns:
         the report; a photo that cannot be read has its `error` set and the others are judged.
     """
-    single = isinstance(sources, str | bytes | os.PathLike)
+    several: Iterable[Source] = [sources] if isinstance(sources, str | bytes | os.PathLike) else sources
     entries = []
-    for source in [sources] if single else sources:  # type: ignore[list-item,union-attr]
+    for source in several:
         judged: JudgedPhoto | None = None
         try:
             judged = judge_photo(read_photo(source, limits=limits), format=format)
@@ -62,7 +62,9 @@ def judge_photo(photo: Photo, *, format: FormatName | None = None) -> JudgedPhot
     return JudgedPhoto(photo, tuple(_judge_disc(photo, disc, discs, format) for disc in discs), turned_down)
 
 
-def _judge_disc(photo: Photo, located: LocatedDisc, all_discs: tuple[LocatedDisc, ...], given: FormatName | None) -> JudgedDisc:
+def _judge_disc(
+    photo: Photo, located: LocatedDisc, all_discs: tuple[LocatedDisc, ...], given: FormatName | None
+) -> JudgedDisc:
     flat = flatten_disc(photo.bgr, located, covered_by=_above(located, all_discs))
     assert located.reading is not None
     face = face_of(located.reading, given=given)
@@ -71,11 +73,21 @@ def _judge_disc(photo: Photo, located: LocatedDisc, all_discs: tuple[LocatedDisc
     doubts = tuple(dict.fromkeys((*located.doubts, *flat.doubts, *face.doubts, *survey.doubts)))
     if face.side != "label":
         seed = int(photo.sha256[:12], 16)
-        common = {"survey": survey, "formats": face.formats, "diameter_mm": located.diameter_mm, "widen": widening(doubts)}
+        common = {
+            "survey": survey,
+            "formats": face.formats,
+            "diameter_mm": located.diameter_mm,
+            "widen": widening(doubts),
+        }
         playback = forecast(**common, seed=seed)  # type: ignore[arg-type]
         polish = after_polish(**common, seed=seed, before=playback)  # type: ignore[arg-type]
     verdict = decide(
-        face=face, survey=survey, playback=playback, polish=polish, doubts=doubts, measured_fraction=flat.measured_fraction
+        face=face,
+        survey=survey,
+        playback=playback,
+        polish=polish,
+        doubts=doubts,
+        measured_fraction=flat.measured_fraction,
     )
     return JudgedDisc(located, flat, face, survey, playback, polish, verdict)
 

@@ -52,7 +52,9 @@ def net(name: str) -> Net:
         manifest = tomllib.loads(manifest_path.read_text(encoding="utf-8"))
         weights = weights_path.read_bytes()
     except (OSError, tomllib.TOMLDecodeError) as error:
-        raise BrokenInstallation(f"The net '{name}' cannot be read: {error}.", file=weights_path.name, remedy=_REMEDY) from error
+        raise BrokenInstallation(
+            f"The net '{name}' cannot be read: {error}.", file=weights_path.name, remedy=_REMEDY
+        ) from error
     if hashlib.sha256(weights).hexdigest() != manifest.get("sha256"):
         raise BrokenInstallation(
             f"The weights of the net '{name}' are not those its manifest names.", file=weights_path.name, remedy=_REMEDY

@@ -23,7 +23,9 @@ def face_of(reading: FaceReading, *, given: FormatName | None) -> Face:
     if side == "data":
         if max(reading.recordable, 1.0 - reading.recordable) >= setting("flatten", "recording_sure"):
             recording = "recordable" if reading.recordable > 0.5 else "pressed"
-        possible = tuple(f for f, p in zip(FORMATS, reading.formats, strict=True) if p >= setting("flatten", "format_possible"))
+        possible = tuple(
+            f for f, p in zip(FORMATS, reading.formats, strict=True) if p >= setting("flatten", "format_possible")
+        )
         formats = possible or FORMATS
     if given is not None:
         formats = (given,)

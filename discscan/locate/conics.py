@@ -9,8 +9,10 @@ motion that brings the centre to the origin".
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from discscan.records import Ellipse, FloatArray
 
@@ -65,10 +67,10 @@ def centring_motion(x: float, y: float) -> FloatArray:
     )
 
 
-def apply(homography: FloatArray, points: FloatArray) -> FloatArray:
+def apply(homography: NDArray[np.floating[Any]], points: NDArray[np.floating[Any]]) -> FloatArray:
     """Map points (n, 2) by a homography (3, 3)."""
     mapped = points @ homography[:, :2].T + homography[:, 2]
-    return np.asarray(mapped[:, :2] / mapped[:, 2:])
+    return np.asarray(mapped[:, :2] / mapped[:, 2:], dtype=np.float64)
 
 
 def circle_image(homography_px_to_mm: FloatArray, radius_mm: float) -> Ellipse:

@@ -29,7 +29,7 @@ def locate_discs(bgr: ByteImage, *, locator: Net, reader: Net) -> tuple[tuple[Lo
     Returns:
         discs from top left to bottom right, and what looked like a disc on the thumbnail and was turned down.
     """
-    grey = cv2.cvtColor(bgr, cv2.COLOR_BGR2GRAY)
+    grey = np.asarray(cv2.cvtColor(bgr, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
     found: list[LocatedDisc] = []
     turned_down: list[NotADisc] = []
     for sighting in sightings(bgr, locator):

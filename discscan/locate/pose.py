@@ -68,7 +68,10 @@ def refine_pose(grey: ByteImage, start_px_to_mm: FloatArray, *, rim_mm: float, h
         if rings[0].good.sum() < RAYS // 6 or rings[1].good.sum() < RAYS // 12:
             return None
         # the chamfer may stand in for the hole's edge: a ring tells the centre, whatever its radius is
-        radii = [rim_mm, *(float(np.median(ring.radius_mm[ring.good])) if ring.good.any() else 0.0 for ring in rings[1:])]
+        radii = [
+            rim_mm,
+            *(float(np.median(ring.radius_mm[ring.good])) if ring.good.any() else 0.0 for ring in rings[1:]),
+        ]
         homography, residual = _fit_rings(homography, rings, radii)
         bands = [_band(grey, homography, radius_mm=r, reach_mm=0.8) for r in (rim_mm, *radii[1:])]
     return Pose(
@@ -163,7 +166,7 @@ class _Band:
 
 @dataclass(frozen=True)
 class _Ring:
-    """One edge point on each ray: radius_mm float64 (RAYS,), points float64 (RAYS, 2) photo pixels, good bool (RAYS,)."""
+    """One edge point a ray: radius_mm float64 (RAYS,), points float64 (RAYS, 2) photo pixels, good bool (RAYS,)."""
 
     radius_mm: FloatArray
     points: FloatArray
@@ -179,12 +182,14 @@ def _band(grey: ByteImage, homography: FloatArray, *, radius_mm: float, reach_mm
     where = apply(inverse, circles).astype(np.float32).reshape(RAYS, samples, 2)
     height, width = grey.shape
     inside = ((where >= 0) & (where <= (width - 1, height - 1))).all(axis=2)
-    profile = cv2.remap(grey, where, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).astype(np.float32)
-    profile = cv2.GaussianBlur(np.concatenate([profile[-3:], profile, profile[:3]]), (0, 0), sigmaX=1.0, sigmaY=0.7)[3:-3]
-    step = np.zeros_like(profile)
+    columns, rows = np.ascontiguousarray(where[..., 0]), np.ascontiguousarray(where[..., 1])
+    seen = cv2.remap(grey, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).astype(np.float32)
+    around = np.concatenate([seen[-3:], seen, seen[:3]])
+    profile = cv2.GaussianBlur(around, (0, 0), sigmaX=1.0, sigmaY=0.7)[3:-3]
+    step = np.zeros(profile.shape, dtype=np.float32)
     step[:, 1:-1] = profile[:, 2:] - profile[:, :-2]
     step[~inside] = 0.0
-    return _Band(radius, step, inverse, mm_per_px)
+    return _Band(radius, step, np.asarray(inverse, dtype=np.float64), mm_per_px)
 
 
 def _ring(band: _Band, index: NDArray[np.intp], size: NDArray[np.float32]) -> _Ring:
@@ -226,7 +231,11 @@ def _clear_rings(band: _Band) -> list[tuple[float, float]]:
     sectors = np.abs(band.step.reshape(SECTORS, RAYS // SECTORS, -1).mean(axis=1))
     strongest = np.maximum(sectors.max(axis=1, keepdims=True), setting("locate", "ring_min_levels"))
     votes = cv2.GaussianBlur((sectors / strongest).mean(axis=0, keepdims=True), (0, 0), 1.0)[0]
-    top = (votes >= np.roll(votes, 1)) & (votes > np.roll(votes, -1)) & (votes > setting("locate", "clear_ring_share") * votes.max())
+    top = (
+        (votes >= np.roll(votes, 1))
+        & (votes > np.roll(votes, -1))
+        & (votes > setting("locate", "clear_ring_share") * votes.max())
+    )
     return [(float(band.radius_mm[k]), float(votes[k])) for k in np.flatnonzero(top)]
 
 

@@ -29,7 +29,7 @@ def polar_view(square_bgr: ByteImage, *, rim_px: float) -> ByteImage:
     shrink = (2.2 * POLAR_RADII / POLAR_REACH) / rim_px
     if shrink < 1.0:
         small = round(side * shrink)
-        square_bgr = cv2.resize(square_bgr, (small, small), interpolation=cv2.INTER_AREA)
+        square_bgr = np.asarray(cv2.resize(square_bgr, (small, small), interpolation=cv2.INTER_AREA), dtype=np.uint8)
         rim_px *= small / side
         side = small
     twice = cv2.warpPolar(

@@ -27,14 +27,17 @@ Float32 = NDArray[np.float32]
 def view_of(bgr: ByteImage, unit_pose: FloatArray) -> ByteImage:
     """The candidate from above, uint8 (VIEW_PX, VIEW_PX, 3), antialiased; black outside the photo."""
     to_view = np.array([[VIEW_RIM_PX, 0, VIEW_PX / 2], [0, VIEW_RIM_PX, VIEW_PX / 2], [0, 0, 1.0]])
-    corners = apply(np.linalg.inv(to_view @ unit_pose), np.array([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]], dtype=float))
+    corners = apply(
+        np.linalg.inv(to_view @ unit_pose),
+        np.array([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]], dtype=float),
+    )
     height, width = bgr.shape[:2]
     left, top = np.clip(np.floor(corners.min(axis=0)).astype(int) - 2, 0, (width - 1, height - 1))
     right, bottom = np.clip(np.ceil(corners.max(axis=0)).astype(int) + 3, 1, (width, height))
     patch = bgr[top:bottom, left:right]
     shrink = min(1.0, 1.25 * VIEW_PX / max(np.ptp(corners[:, 0]), np.ptp(corners[:, 1]), 1.0))
     if shrink < 0.9:
-        patch = cv2.resize(patch, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+        patch = np.asarray(cv2.resize(patch, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     else:
         shrink = 1.0
     # INTER_AREA keeps the corners of the pixels in place, not their centres
@@ -49,13 +52,13 @@ def find_centre(bgr: ByteImage, rim: Ellipse) -> FloatArray:
     affine = to_unit_circle(rim)
     edge, nx, ny = edge_map(view_of(bgr, affine))
     row, col = np.nonzero(edge)
-    points = (np.stack([col, row], axis=1) - VIEW_PX / 2) / VIEW_RIM_PX
+    points = ((np.stack([col, row], axis=1) - VIEW_PX / 2) / VIEW_RIM_PX).astype(np.float64)
     normals = np.stack([nx[row, col], ny[row, col]], axis=1).astype(np.float64)
     return centring_motion(*_common_centre(points, normals)) @ affine
 
 
 def _around(points: FloatArray, normals: FloatArray, *, centre: tuple[float, float]) -> NDArray[np.bool_]:
-    """Bool (radius bins, SECTORS): is there an edge that runs round `centre`? Each edge counts in the bins beside it."""
+    """Bool (radius bins, SECTORS): is there an edge round `centre`? Each edge counts in the bins beside it."""
     moved = apply(centring_motion(*centre), points)
     radius = np.hypot(moved[:, 0], moved[:, 1])
     outward = moved / np.maximum(radius, 1e-9)[:, None]
@@ -80,7 +83,10 @@ def _common_centre(points: FloatArray, normals: FloatArray) -> tuple[float, floa
             for j in range(-reach, reach + 1):
                 centre = (x0 + i * step, y0 + j * step)
                 # where nothing speaks, the centre stays in the middle
-                score = float((_around(points, normals, centre=centre).mean(axis=1) ** 2).sum()) - 0.3 * np.hypot(*centre) ** 2
+                score = (
+                    float((_around(points, normals, centre=centre).mean(axis=1) ** 2).sum())
+                    - 0.3 * np.hypot(*centre) ** 2
+                )
                 if score > best:
                     best, where = score, centre
     return where
@@ -122,4 +128,4 @@ def edge_map(bgr: ByteImage) -> tuple[NDArray[np.bool_], Float32, Float32]:
         L2gradient=True,
     )
     inverse = np.float32(1.0) / np.maximum(best, np.float32(1e-6))
-    return edge > 0, bx * inverse, by * inverse
+    return edge > 0, (bx * inverse).astype(np.float32), (by * inverse).astype(np.float32)

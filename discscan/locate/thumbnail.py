@@ -73,7 +73,12 @@ def _decode(said: FloatArray, here: FloatArray, scale: float, score: float) -> S
     root = np.array([[l11, 0.0], [said[4] * l11, l22]])
     middle = centre + said[6:8] * l11
     inverse = np.linalg.inv(root @ root.T)
-    conic = np.block([[inverse, -(inverse @ middle)[:, None]], [-(inverse @ middle)[None], np.array([[middle @ inverse @ middle - 1.0]])]])
+    conic = np.block(
+        [
+            [inverse, -(inverse @ middle)[:, None]],
+            [-(inverse @ middle)[None], np.array([[middle @ inverse @ middle - 1.0]])],
+        ]
+    )
     # thumbnail to photo: pixel centres at whole coordinates, the net counts from the picture's corner
     to_thumbnail = np.array([[scale, 0.0, 0.5 * scale], [0.0, scale, 0.5 * scale], [0.0, 0.0, 1.0]])
     try:

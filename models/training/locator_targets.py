@@ -43,7 +43,7 @@ def locator_loss(output: Tensor, targets: Tensor) -> tuple[Tensor, dict[str, flo
         output: (n, 9, h, w) of the net.
         targets: (n, MAX_DISCS, TARGET); weight 1 a disc, 0 no row, -1 a disc too hidden to ask for or to forbid.
     """
-    n, _, h, w = output.shape
+    _, _, h, w = output.shape
     device = output.device
     weight = targets[..., 8]
     size = torch.sqrt(torch.clamp(targets[..., 4] + targets[..., 6], min=1.0))
@@ -84,12 +84,19 @@ def locator_loss(output: Tensor, targets: Tensor) -> tuple[Tensor, dict[str, flo
             outline = (support_values(rim_centre, l11, l21, l22) - support_values(good[:, 2:4], r11, r21, r22)) / scale
             middle = (centre - good[:, :2]) / scale
             share = 1.0 if dx == 0 and dy == 0 else 0.3
-            losses.append(share * (F.smooth_l1_loss(outline, torch.zeros_like(outline), beta=0.02)
-                                   + F.smooth_l1_loss(middle, torch.zeros_like(middle), beta=0.02)))
+            losses.append(
+                share
+                * (
+                    F.smooth_l1_loss(outline, torch.zeros_like(outline), beta=0.02)
+                    + F.smooth_l1_loss(middle, torch.zeros_like(middle), beta=0.02)
+                )
+            )
             kinds.append(share * F.binary_cross_entropy_with_logits(said[:, 8], good[:, 7]))
     outline_loss, kind_loss = torch.stack(losses).sum() / 3.4, torch.stack(kinds).sum() / 3.4
     total = heat + 10.0 * outline_loss + 0.3 * kind_loss
-    return total, {k: float(v.detach()) for k, v in (("heat", heat), ("outline", outline_loss), ("diameter", kind_loss))}
+    return total, {
+        k: float(v.detach()) for k, v in (("heat", heat), ("outline", outline_loss), ("diameter", kind_loss))
+    }
 
 
 def decode(said: Tensor, here: Tensor) -> tuple[Tensor, Tensor, Tensor, Tensor, Tensor]:

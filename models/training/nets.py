@@ -27,8 +27,10 @@ class Block(nn.Module):
         self.second = nn.Conv2d(outer, outer, 3, padding=padding, bias=False, padding_mode=mode)
         self.norm1, self.norm2 = nn.BatchNorm2d(outer), nn.BatchNorm2d(outer)
         same = stride == 1 and inner == outer
-        self.shortcut = nn.Identity() if same else nn.Sequential(
-            nn.Conv2d(inner, outer, 1, stride=stride, bias=False), nn.BatchNorm2d(outer)
+        self.shortcut = (
+            nn.Identity()
+            if same
+            else nn.Sequential(nn.Conv2d(inner, outer, 1, stride=stride, bias=False), nn.BatchNorm2d(outer))
         )
 
     def forward(self, x: Tensor) -> Tensor:

@@ -2,7 +2,7 @@
 
     python -m models.training.score REPORT.json TRUTH_FOLDER [--json] [--least-contrast 0.0]
 
-REPORT.json is what `discscan scan --json` prints; TRUTH_FOLDER holds a .json for each photograph, as the renderer writes
+REPORT.json is what `discscan scan --json` prints; TRUTH_FOLDER holds a .json for each photo, as the renderer writes
 it. Predicted millimetres go through the predicted pose to photo pixels and through the true pose back to millimetres,
 so that a wrong pose costs what it should.
 
@@ -16,6 +16,7 @@ import argparse
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -165,7 +166,7 @@ def recall_by_width(pairs: Sequence[DiscPair], tolerance_mm: float) -> dict[str,
             bin_ = int(np.clip(np.searchsorted(WIDTH_EDGES_UM, defect["width_um"], side="right") - 1, 0, len(hits) - 1))
             hits[bin_] += (nearest_mm(points, found) <= tolerance_mm).sum()
             totals[bin_] += len(points)
-    names = [f"{low}-{high} um" for low, high in zip(WIDTH_EDGES_UM[:-1], WIDTH_EDGES_UM[1:], strict=True)]
+    names = [f"{low}-{high} um" for low, high in pairwise(WIDTH_EDGES_UM)]
     return {name: hit / total if total else None for name, hit, total in zip(names, hits, totals, strict=True)}
 
 

@@ -52,7 +52,11 @@ def photograph(seed: int, number: int, device: str) -> tuple[NDArray[np.uint8], 
 def _outline(thing: Any, camera: Any, scale: float) -> Ellipse:
     """The ellipse of a round thing in the finished photograph."""
     turn = np.linspace(0, 2 * np.pi, 60, endpoint=False)
-    circle = thing.centre_mm + np.array([0.0, 0.0, 2.0]) + thing.radius_mm * np.stack([np.cos(turn), np.sin(turn), 0 * turn], 1)
+    circle = (
+        thing.centre_mm
+        + np.array([0.0, 0.0, 2.0])
+        + thing.radius_mm * np.stack([np.cos(turn), np.sin(turn), 0 * turn], 1)
+    )
     points = (camera.project(circle) + 0.5) * scale - 0.5
     return ellipse_from_box(cv2.fitEllipseDirect(points.astype(np.float32)))
 
@@ -77,8 +81,13 @@ def targets_of(discs: list[dict[str, Any]], scale: float) -> NDArray[np.float32]
         weight = 1.0 if seen >= 0.45 else -1.0
         row[:] = target_row(
             tuple((centre + 0.5) * scale),
-            ((rim["cx"] + 0.5) * scale, (rim["cy"] + 0.5) * scale, rim["axis_major"] * scale, rim["axis_minor"] * scale,
-             rim["angle_deg"]),
+            (
+                (rim["cx"] + 0.5) * scale,
+                (rim["cy"] + 0.5) * scale,
+                rim["axis_major"] * scale,
+                rim["axis_minor"] * scale,
+                rim["angle_deg"],
+            ),
             disc["diameter_mm"],
             weight,
         )
@@ -99,8 +108,13 @@ def views_of(
         pose = without_turn(np.array(disc["homography_px_to_mm"]))
         unit = np.diag([2 / disc["diameter_mm"]] * 2 + [1.0]) @ pose
         data = disc["side"] == "data"
-        labels = [1, int(disc["diameter_mm"] == 120), int(data), int(disc["recording"] == "recordable") if data else -1,
-                  FORMATS.index(disc["format"]) if data else -1]
+        labels = [
+            1,
+            int(disc["diameter_mm"] == 120),
+            int(data),
+            int(disc["recording"] == "recordable") if data else -1,
+            FORMATS.index(disc["format"]) if data else -1,
+        ]
         views.append((_polar(bgr, _nudged(unit, rng, 0.006, 0.004)), labels))
         if rng.random() < 0.35:
             views.append((_polar(bgr, _misplaced(unit, disc["diameter_mm"], rng)), [0, -1, -1, -1, -1]))
@@ -110,8 +124,13 @@ def views_of(
     for _ in range(int(rng.random() < 0.3)):
         height, width = bgr.shape[:2]
         major = float(rng.uniform(0.15, 1.0) * max(width, height))
-        rim = Ellipse(float(rng.uniform(0.2, 0.8) * width), float(rng.uniform(0.2, 0.8) * height), major,
-                      major * float(rng.uniform(0.6, 1.0)), float(rng.uniform(0, 180)))
+        rim = Ellipse(
+            float(rng.uniform(0.2, 0.8) * width),
+            float(rng.uniform(0.2, 0.8) * height),
+            major,
+            major * float(rng.uniform(0.6, 1.0)),
+            float(rng.uniform(0, 180)),
+        )
         apart = [np.hypot(rim.cx - d["outer_ellipse_px"]["cx"], rim.cy - d["outer_ellipse_px"]["cy"]) for d in discs]
         if all(a > 0.3 * d["outer_ellipse_px"]["axis_major"] for a, d in zip(apart, discs, strict=True)):
             views.append((_polar(bgr, to_unit_circle(rim)), [0, -1, -1, -1, -1]))
@@ -162,8 +181,14 @@ def _shard(job: tuple[int, int, int, str, str]) -> str:
             labels.append(label)
             owners.append(number)
     partial = path.with_suffix(".part.npz")
-    np.savez(partial, canvas=np.array(canvases), target=np.array(targets), view=np.array(views),
-             label=np.array(labels, np.int8), owner=np.array(owners))
+    np.savez(
+        partial,
+        canvas=np.array(canvases),
+        target=np.array(targets),
+        view=np.array(views),
+        label=np.array(labels, np.int8),
+        owner=np.array(owners),
+    )
     partial.rename(path)
     return path.name
 
@@ -178,8 +203,10 @@ def main() -> None:
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
-    jobs = [(given.seed, first, min(given.shard, given.count - first), given.device, str(given.out))
-            for first in range(0, given.count, given.shard)]
+    jobs = [
+        (given.seed, first, min(given.shard, given.count - first), given.device, str(given.out))
+        for first in range(0, given.count, given.shard)
+    ]
     start = time.perf_counter()
     with multiprocessing.get_context("spawn").Pool(given.workers) as pool:
         for done, name in enumerate(pool.imap_unordered(_shard, jobs), 1):

@@ -41,11 +41,13 @@ def load(folder: Path, names: tuple[str, ...], device: str) -> tuple[list[Tensor
             held.append(place >= 0.9 * len(shard["canvas"]))
             for name in names:
                 parts[name].append(shard[name])
-    return [torch.from_numpy(np.concatenate(parts[name])).to(device) for name in names], torch.from_numpy(np.concatenate(held)).to(device)
+    return [torch.from_numpy(np.concatenate(parts[name])).to(device) for name in names], torch.from_numpy(
+        np.concatenate(held)
+    ).to(device)
 
 
 def jitter(image: Tensor) -> Tensor:
-    """Other exposure, white balance, contrast, saturation, noise and softness than the renders have. (n, 3, h, w) 0..1."""
+    """Other exposure, white balance, contrast, saturation, noise and softness than renders have. (n, 3, h, w) 0..1."""
     n, device = len(image), image.device
 
     def some(low: float, high: float, *shape: int) -> Tensor:
@@ -82,7 +84,9 @@ def moved(canvas: Tensor, target: Tensor) -> tuple[Tensor, Tensor]:
     new = target.clone()
     for k in (0, 2):
         new[..., k : k + 2] = target[..., k : k + 2] @ linear.transpose(1, 2) + offset[:, None]
-    spread = torch.stack([target[..., 4], target[..., 5], target[..., 5], target[..., 6]], -1).reshape(*target.shape[:2], 2, 2)
+    spread = torch.stack([target[..., 4], target[..., 5], target[..., 5], target[..., 6]], -1).reshape(
+        *target.shape[:2], 2, 2
+    )
     spread = linear[:, None] @ spread @ linear[:, None].transpose(-1, -2)
     new[..., 4], new[..., 5], new[..., 6] = spread[..., 0, 0], spread[..., 0, 1], spread[..., 1, 1]
     # a rim pushed out of the picture may neither be asked for nor forbidden
@@ -127,7 +131,9 @@ class Schedule:
 def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: Path, device: str) -> nn.Module:
     """Train until the time is up; `step(net, rng)` gives a batch's loss and its parts. Returns the averaged net."""
     net.to(device).train()
-    average = torch.optim.swa_utils.AveragedModel(net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
+    average = torch.optim.swa_utils.AveragedModel(
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
+    )
     optimiser = torch.optim.AdamW(net.parameters(), lr=peak, weight_decay=0.02)
     if checkpoint.exists():
         state = torch.load(checkpoint, map_location=device)
@@ -149,7 +155,10 @@ def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: P
         if int(schedule.share() * 10) > told:
             told = int(schedule.share() * 10)
             print(f"step {count} loss {float(loss.detach()):.4f} {parts}", file=sys.stderr, flush=True)
-            torch.save({"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict()}, checkpoint)
+            torch.save(
+                {"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict()},
+                checkpoint,
+            )
     return average.module.eval()
 
 
@@ -165,10 +174,19 @@ def train_locator(shards: Path, out: Path, *, device: str, seconds: float, batch
 
     net = fit(Locator(), step, seconds=seconds, peak=2e-3, checkpoint=out / "locator.ckpt", device=device)
     score = score_locator(net, canvas[held], target[held])
-    write(net.cpu(), torch.zeros(1, 3, 256, 320), out, "locator", score, photos=len(canvas), extra={
-        "preprocessing": {"side_px": 320, "colour": "bgr 0..1", "padding": 115},
-        "thresholds": {"heat": 0.3},
-    }, dynamic={"image": {2: "h", 3: "w"}})
+    write(
+        net.cpu(),
+        torch.zeros(1, 3, 256, 320),
+        out,
+        "locator",
+        score,
+        photos=len(canvas),
+        extra={
+            "preprocessing": {"side_px": 320, "colour": "bgr 0..1", "padding": 115},
+            "thresholds": {"heat": 0.3},
+        },
+        dynamic={"image": {2: "h", 3: "w"}},
+    )
 
 
 @torch.no_grad()
@@ -184,7 +202,7 @@ def score_locator(net: nn.Module, canvas: Tensor, target: Tensor) -> dict[str, f
         for n, aim in enumerate(target[k : k + 256]):
             row, col = torch.nonzero(peak[n, 0], as_tuple=True)
             here = torch.stack([col + 0.5, row + 0.5], 1).float() * 8
-            centre, l11, l21, l22, rim = decode(output[n, :, row, col].T, here)
+            _, l11, l21, l22, rim = decode(output[n, :, row, col].T, here)
             said = support_values(rim, l11, l21, l22)
             taken = torch.zeros(len(row), dtype=torch.bool, device=row.device)
             for disc in aim[aim[:, 8] != 0]:
@@ -201,8 +219,12 @@ def score_locator(net: nn.Module, canvas: Tensor, target: Tensor) -> dict[str, f
                         found += 1
                         off.append(float(error.min()))
             false += int((~taken).sum())
-    return {"recall": found / max(asked, 1), "false_per_photo": false / max(len(canvas), 1), "discs": asked,
-            "outline_off_percent_median": 100 * float(np.median(off)) if off else math.nan}
+    return {
+        "recall": found / max(asked, 1),
+        "false_per_photo": false / max(len(canvas), 1),
+        "discs": asked,
+        "outline_off_percent_median": 100 * float(np.median(off)) if off else math.nan,
+    }
 
 
 def face_loss(logits: Tensor, label: Tensor) -> Tensor:
@@ -231,22 +253,38 @@ def train_face(shards: Path, out: Path, *, device: str, seconds: float, batch: i
         return loss, {}
 
     net = fit(FaceReader(), step, seconds=seconds, peak=2e-3, checkpoint=out / "face.ckpt", device=device)
-    logits = torch.cat([net(view[held][k : k + 512].permute(0, 3, 1, 2).contiguous().float() / 255.0).detach() for k in range(0, int(held.sum()), 512)])
+    logits = torch.cat(
+        [
+            net(view[held][k : k + 512].permute(0, 3, 1, 2).contiguous().float() / 255.0).detach()
+            for k in range(0, int(held.sum()), 512)
+        ]
+    )
     truth = label[held]
     temperature, score = {}, {}
     for k, name in enumerate(HEADS):
         asked = truth[:, k] >= 0
-        temperature[name] = fit_temperature(torch.stack([torch.zeros_like(logits[asked, k]), logits[asked, k]], 1), truth[asked, k].long())
+        temperature[name] = fit_temperature(
+            torch.stack([torch.zeros_like(logits[asked, k]), logits[asked, k]], 1), truth[asked, k].long()
+        )
         score[name] = float(((logits[asked, k] > 0) == (truth[asked, k] > 0)).float().mean())
     asked = truth[:, 4] >= 0
     temperature["format"] = fit_temperature(logits[asked, 4:7], truth[asked, 4].long())
     score["format"] = float((logits[asked, 4:7].argmax(1) == truth[asked, 4]).float().mean())
     score["views"] = float(len(truth))
-    write(net.cpu(), torch.zeros(1, 3, 192, 96), out, "face", score, photos=len(view), extra={
-        "preprocessing": {"colour": "bgr 0..1", "angles": 192, "radii": 96, "reach": 1.03},
-        "thresholds": {"disc": 0.5},
-        "temperature": temperature,
-    }, dynamic=None)
+    write(
+        net.cpu(),
+        torch.zeros(1, 3, 192, 96),
+        out,
+        "face",
+        score,
+        photos=len(view),
+        extra={
+            "preprocessing": {"colour": "bgr 0..1", "angles": 192, "radii": 96, "reach": 1.03},
+            "thresholds": {"disc": 0.5},
+            "temperature": temperature,
+        },
+        dynamic=None,
+    )
 
 
 def fit_temperature(logits: Tensor, label: Tensor) -> float:
@@ -264,15 +302,32 @@ def fit_temperature(logits: Tensor, label: Tensor) -> float:
     return float(torch.exp(log_t.detach().clamp(-1.5, 1.5)))
 
 
-def write(net: nn.Module, example: Tensor, out: Path, name: str, score: dict[str, float], *, photos: int,
-          extra: dict[str, dict[str, Any]], dynamic: Any) -> None:
+def write(
+    net: nn.Module,
+    example: Tensor,
+    out: Path,
+    name: str,
+    score: dict[str, float],
+    *,
+    photos: int,
+    extra: dict[str, dict[str, Any]],
+    dynamic: Any,
+) -> None:
     """Export, check that ONNX says the same, and write the manifest."""
     import onnxruntime
 
     out.mkdir(parents=True, exist_ok=True)
     path = out / f"{name}.onnx"
-    torch.onnx.export(net, (example,), str(path), input_names=["image"], output_names=["said"], opset_version=17,
-                      dynamic_axes=dynamic, dynamo=False)
+    torch.onnx.export(
+        net,
+        (example,),
+        str(path),
+        input_names=["image"],
+        output_names=["said"],
+        opset_version=17,
+        dynamic_axes=dynamic,
+        dynamo=False,
+    )
     probe = torch.rand_like(example)
     (said,) = onnxruntime.InferenceSession(str(path)).run(None, {"image": probe.numpy()})
     apart = float(np.abs(said - net(probe).detach().numpy()).max())
@@ -280,10 +335,18 @@ def write(net: nn.Module, example: Tensor, out: Path, name: str, score: dict[str
         raise SystemExit(f"{name}: ONNX differs from the trained net by {apart}")
     lines = [f'sha256 = "{hashlib.sha256(path.read_bytes()).hexdigest()}"', f"onnx_differs_by = {apart:.2e}"]
     for table, entries in extra.items():
-        lines += ["", f"[{table}]"] + [f"{k} = {v if not isinstance(v, str) else chr(34) + v + chr(34)}" for k, v in entries.items()]
+        lines += ["", f"[{table}]"] + [
+            f"{k} = {v if not isinstance(v, str) else chr(34) + v + chr(34)}" for k, v in entries.items()
+        ]
     lines += ["", "[score]", "# on the tenth of the rendered photographs that was never trained on"]
     lines += [f"{k} = {v:.5g}" for k, v in score.items()]
-    lines += ["", "[recipe]", f"rows = {photos}", f'torch = "{torch.__version__}"', f'command = "{" ".join(["python -m models.training.small_nets", *sys.argv[1:]])}"']
+    lines += [
+        "",
+        "[recipe]",
+        f"rows = {photos}",
+        f'torch = "{torch.__version__}"',
+        f'command = "{" ".join(["python -m models.training.small_nets", *sys.argv[1:]])}"',
+    ]
     (out / f"{name}.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
     print(name, score, f"{path.stat().st_size / 1e6:.1f} MB, onnx apart {apart:.1e}", flush=True)
 
