@@ -2,9 +2,10 @@
 
 A trained model fills the same `DamageMaps`; everything after them (tracing, kinds, measures) is shared.
 
-Lines are found by comparing the mean along a short straight piece with both sides of it, in all directions, and keeping
-the smaller of the two differences: a line stands out on both sides, the edge of a reflection only on one [1]. The result
-is divided by the noise of the neighbourhood, never by the picture's own extremes: a flawless disc gives nothing.
+Lines are found by comparing the mean along a short straight piece with both sides of it, in all directions, and
+keeping the smaller of the two differences: a line stands out on both sides, the edge of a reflection only on one [1].
+The result is divided by the noise of the neighbourhood, never by the picture's own extremes: a flawless disc gives
+nothing.
 
 References:
     [1] F. Tupin et al., Detection of linear features in SAR images, IEEE Trans. Geosci. Remote Sens. 36 (1998): the
@@ -21,11 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.records import FlatDisc, Sight
-
-FloatImage = NDArray[np.float32]
+from discscan.damage.ground import SCALE, FloatImage, half_grey, hidden, medians, tile_median
+from discscan.formats import data_area_mm
+from discscan.records import FlatDisc
 
 _DIRECTIONS = 16
+_TILE = 10  # cells of the half scale: 2 mm
 
 
 @dataclass(frozen=True)
@@ -34,16 +36,59 @@ class DamageMaps:
 
     Attributes:
         px_per_mm: of the maps, which may be coarser than the flat disc.
-        line: of a scratch, arc or crack.
-        delamination, smudge: of areas.
-        dust: of specks.
+        line: of a scratch, an arc or a crack; also of a hair, which only its shape tells from them.
+        frost: of a separated or frosted layer.
+        smudge: of grease.
+        speck: of a grain of dust.
     """
 
     px_per_mm: float
     line: FloatImage
-    delamination: FloatImage
+    frost: FloatImage
     smudge: FloatImage
-    dust: FloatImage
+    speck: FloatImage
+
+
+def filter_maps(flat: FlatDisc) -> DamageMaps:
+    """The maps of the image processing, at half the flat disc's scale."""
+    grey = half_grey(flat)
+    signal = _line_to_noise(grey, px_per_mm=flat.px_per_mm * SCALE)
+    rim_mm = flat.diameter_mm / 2
+    blind = hidden(
+        flat,
+        radius_min_mm=setting("damage", "innermost_mm"),
+        radius_max_mm=rim_mm - setting("damage", "rim_margin_mm"),
+    )
+    line = _odds(signal, "line")
+    line[blind] = 0
+    inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
+    off_data = hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
+    frost, smudge = _areas(grey, signal, off_data)
+    speck = _odds(_speck_to_noise(grey), "speck")
+    speck[off_data] = 0
+    return DamageMaps(flat.px_per_mm * SCALE, line, frost, smudge, speck)
+
+
+def _odds(signal: FloatImage, name: str) -> FloatImage:
+    """Logistic of a signal over its noise."""
+    even, spread = setting("damage", f"{name}_even"), setting("damage", f"{name}_spread")
+    return np.asarray(1 / (1 + cv2.exp((even - signal) / spread)), np.float32)
+
+
+def _line_to_noise(grey: FloatImage, *, px_per_mm: float) -> FloatImage:
+    smooth = cv2.GaussianBlur(grey, (0, 0), setting("damage", "grey_blur_px"))
+    reach = round(setting("damage", "ground_mm") * px_per_mm) | 1
+    relief = cv2.subtract(smooth, cv2.blur(smooth, (reach, reach)))
+    grain = tile_median(cv2.absdiff(smooth, cv2.blur(smooth, (3, 3))))  # type: ignore[arg-type]
+    # a speck would be smeared to a short line in every direction; cut to the level of a faint line it is too short
+    most = setting("damage", "clip_noise") * grain + setting("damage", "clip_levels")
+    relief = cv2.max(cv2.min(relief, most), -most)
+    signal, rough = line_signal(
+        relief,  # type: ignore[arg-type]
+        reach_px=setting("damage", "side_px"),
+        lopsided=setting("damage", "lopsided_share"),
+    )
+    return np.asarray(signal / (tile_median(rough) + setting("damage", "noise_floor_levels")), np.float32)
 
 
 def line_signal(grey: FloatImage, *, reach_px: float, lopsided: float) -> tuple[FloatImage, FloatImage]:
@@ -71,7 +116,7 @@ def line_signal(grey: FloatImage, *, reach_px: float, lopsided: float) -> tuple[
         low, high = cv2.min(left, right), cv2.max(left, right)
         bright = cv2.addWeighted(low, 1 + lopsided, high, -lopsided, 0)
         dark = cv2.addWeighted(low, lopsided, high, -1 - lopsided, 0)
-        best = cv2.max(best, cv2.max(bright, dark))
+        best = cv2.max(best, cv2.max(bright, dark))  # type: ignore[assignment]
         if turn % 4 == 0:
             rough += cv2.absdiff(left, -right)
     return best, rough * (1 / 4)
@@ -95,33 +140,30 @@ def _line_kernels() -> tuple[FloatImage, ...]:
     return tuple(kernels)
 
 
-def line_probability(flat: FlatDisc, *, radius_min_mm: float, radius_max_mm: float) -> FloatImage:
-    """Probability of a line in each cell, at half the flat disc's scale, between two radii."""
-    grey = cv2.resize(cv2.cvtColor(flat.bgr, cv2.COLOR_BGR2GRAY), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+def _areas(grey: FloatImage, signal: FloatImage, blind: NDArray[np.bool_]) -> tuple[FloatImage, FloatImage]:
+    """Frost: grain over several mm. Smudge: crests everywhere, but faint ones. Both against the disc's own ground.
+
+    Medians over 2 mm, so that a scratch or the edge of a reflection, which fill less than half of a tile, do not count.
+    """
+    grain = cv2.absdiff(cv2.GaussianBlur(grey, (0, 0), 0.5), cv2.GaussianBlur(grey, (0, 0), 2.0))
     side = grey.shape[0]
-    smooth = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), setting("damage", "grey_blur_px"))
-    reach = round(setting("damage", "ground_mm") * flat.px_per_mm / 2) | 1
-    relief = cv2.subtract(smooth, cv2.blur(smooth, (reach, reach)))
-    grain = tile_median(cv2.absdiff(smooth, cv2.blur(smooth, (3, 3))))
-    most = setting("damage", "clip_noise") * grain + setting("damage", "clip_levels")
-    relief = cv2.max(cv2.min(relief, most), -most)
-    signal, rough = line_signal(
-        relief, reach_px=setting("damage", "side_px"), lopsided=setting("damage", "lopsided_share")
-    )
-    noise = tile_median(rough) + setting("damage", "noise_floor_levels")
-    sure = 1 / (1 + cv2.exp((setting("damage", "even_odds") - signal / noise) / setting("damage", "odds_spread")))
-    unseen = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST) != Sight.SEEN
-    ring = np.full((side, side), 255, np.uint8)
-    for radius, value in ((radius_max_mm, 0), (radius_min_mm, 255)):
-        cv2.circle(ring, (side * 8, side * 8), round(radius * flat.px_per_mm * 8), value, -1, shift=4)
-    hidden = cv2.dilate(unseen.astype(np.uint8), np.ones((5, 5), np.uint8))
-    sure[(hidden > 0) | (ring > 0)] = 0
-    return np.asarray(sure, np.float32)
+    open_tiles = medians(blind.astype(np.float32), tile=_TILE) < 0.5
+    maps = []
+    for name, level in (("frost", grain), ("smudge", signal)):
+        tiles = medians(level, tile=_TILE)  # type: ignore[arg-type]
+        ground = float(np.median(tiles[open_tiles])) if open_tiles.any() else 0.0
+        share = _odds(tiles / (ground + setting("damage", f"{name}_floor")), name)
+        share[~open_tiles] = 0
+        wide = cv2.morphologyEx(share, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))  # an edge is narrower than 6 mm
+        full = cv2.resize(wide, (tiles.shape[1] * _TILE, tiles.shape[0] * _TILE), interpolation=cv2.INTER_LINEAR)
+        rest = side - full.shape[0]
+        maps.append(np.asarray(cv2.copyMakeBorder(full, 0, rest, 0, rest, cv2.BORDER_CONSTANT), np.float32))
+    return maps[0], maps[1]
 
 
-def tile_median(image: FloatImage, *, tile: int = 20) -> FloatImage:
-    """Median of each neighbourhood, smooth over the image: the level of what is everywhere, not of what stands out."""
-    count = image.shape[0] // tile
-    tiles = image[: count * tile, : count * tile].reshape(count, tile, count, tile).swapaxes(1, 2)
-    middle = np.median(tiles[:, :, ::2, 1::2].reshape(count, count, -1), axis=-1).astype(np.float32)
-    return np.asarray(cv2.resize(cv2.medianBlur(middle, 3), image.shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32)
+def _speck_to_noise(grey: FloatImage) -> FloatImage:
+    """How much a small spot stands out from the ring around it."""
+    spot = cv2.GaussianBlur(grey, (0, 0), 0.7)
+    ring = cv2.subtract(spot, cv2.blur(grey, (9, 9)))
+    size = np.abs(ring)
+    return np.asarray(size / (tile_median(size) + setting("damage", "speck_floor_levels")), np.float32)

@@ -8,12 +8,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from discscan.damage.ground import SCALE, half_grey, textures
 from discscan.damage.trace import Trace
 from discscan.records import FlatDisc, FloatArray
 
 _STEP_MM = 0.2
-_ASIDE_MM = np.concatenate([np.arange(-12, 13) / 10.0, np.arange(-40, -14, 3) / 10.0, np.arange(15, 41, 3) / 10.0])
-_NEAR = slice(0, 25)
+_ASIDE_MM = np.arange(-12, 13) / 10.0
 _MIDDLE = np.abs(_ASIDE_MM) < 0.15
 _LEFT = (_ASIDE_MM > -0.75) & (_ASIDE_MM < -0.35)
 _RIGHT = (_ASIDE_MM < 0.75) & (_ASIDE_MM > 0.35)
@@ -30,7 +30,7 @@ class LineLook:
         probability: mean of the map along the line.
         contrast: grey levels by which it stands out from the nearer of its two sides, mean of the absolute value.
         noise: grey levels, of what is beside it, at the same averaging.
-        texture: grey levels, how uneven the ground is from 1.5 to 4 mm aside, at the same averaging.
+        fine, coarse: grey levels, how uneven the ground around is at about 0.5 and 1.5 mm (`ground.textures`).
         one_sign: 0..1, share of the length on which it is brighter (or darker) than both sides, whichever is more.
         lopsided: 0..1, difference of the two sides over contrast plus that difference; an edge has about 1.
         colour: 0..1, chroma of the contrast over the whole of it.
@@ -51,7 +51,8 @@ class LineLook:
     probability: float
     contrast: float
     noise: float
-    texture: float
+    fine: float
+    coarse: float
     one_sign: float
     lopsided: float
     colour: float
@@ -78,9 +79,14 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     places = (points[:, None] + normals[:, None] * _ASIDE_MM[None, :, None]) * flat.px_per_mm + flat.bgr.shape[0] / 2
     columns, rows = (np.ascontiguousarray(places[..., i], np.float32) for i in (0, 1))
     profiles = _remap(flat.bgr, columns, rows)
+    uneven = textures(half_grey(flat))
+    at = np.clip(
+        np.round(points * flat.px_per_mm * SCALE + uneven[0].shape[0] / 2).astype(int), 0, uneven[0].shape[0] - 1
+    )
+    fine, coarse = (level[at[:, 1], at[:, 0]] for level in uneven)
     starts = np.cumsum([0, *(len(points) for points, _ in lines)])
     return [
-        _look(points, probability, profiles[a:b])
+        _look(points, probability, profiles[a:b], fine=float(fine[a:b].mean()), coarse=float(coarse[a:b].mean()))
         for (points, probability), a, b in zip(lines, starts[:-1], starts[1:], strict=True)
     ]
 
@@ -119,7 +125,9 @@ def _run_mean(values: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(cv2.blur(values, (1, size), borderType=cv2.BORDER_REPLICATE), np.float32)
 
 
-def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32]) -> LineLook:
+def _look(
+    points: FloatArray, probability: float, profiles: NDArray[np.float32], *, fine: float, coarse: float
+) -> LineLook:
     grey = profiles @ np.array([0.114, 0.587, 0.299], np.float32)
     bands = _run_mean(np.stack([grey[:, part].mean(axis=1) for part in (_MIDDLE, _LEFT, _RIGHT)], -1))
     middle, left, right = bands.T
@@ -127,7 +135,6 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
     contrast = np.maximum(np.maximum(over, under), 0)
     share = float(contrast.mean()), float(np.abs(left - right).mean())
     sign = np.where(over > 0, 1.0, np.where(under > 0, -1.0, 0.0))
-    far = _run_mean(np.ascontiguousarray(grey[:, 25:]))
     raw = grey[:, _MIDDLE].mean(axis=1), grey[:, _LEFT].mean(axis=1), grey[:, _RIGHT].mean(axis=1)
     single = np.maximum(raw[0] - np.maximum(raw[1], raw[2]), np.minimum(raw[1], raw[2]) - raw[0])
     beside = grey[:, [0, 1, 2, 3, 21, 22, 23, 24]]
@@ -135,7 +142,7 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
     mean = (profiles * sign[:, None, None]).mean(axis=0)
     stands = mean[_MIDDLE].mean(axis=0) - (mean[_LEFT].mean(axis=0) + mean[_RIGHT].mean(axis=0)) / 2
     colour = float(np.ptp(stands) / (np.abs(stands).max() + 1e-6))
-    shape = (grey[:, _NEAR] * sign[:, None]).mean(axis=0)
+    shape = (grey * sign[:, None]).mean(axis=0)
     bend, straggle = _circle(points)
     radius = np.hypot(*points.T)
     chord = points[-1] - points[0]
@@ -148,7 +155,8 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
         probability=probability,
         contrast=share[0],
         noise=float(rough.mean()) + 0.1,
-        texture=float((np.abs(np.diff(far[:, :9], 2)).mean() + np.abs(np.diff(far[:, 9:], 2)).mean()) / 2),
+        fine=fine,
+        coarse=coarse,
         one_sign=max(float((sign > 0).mean()), float((sign < 0).mean())),
         lopsided=share[1] / (share[0] + share[1] + 1e-6),
         colour=colour,

@@ -29,6 +29,14 @@ class Trace:
     def length_mm(self) -> float:
         return float(np.hypot(*np.diff(self.points_mm, axis=0).T).sum())
 
+    def within(self, low_mm: float, high_mm: float) -> list[Trace]:
+        """Its pieces between two radii."""
+        radius = np.hypot(*self.points_mm.T)
+        inside = ((radius >= low_mm) & (radius <= high_mm)).astype(np.int8)
+        edges = np.flatnonzero(np.diff(inside, prepend=0, append=0))
+        ends = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+        return [Trace(self.points_mm[a:b], self.probability[a:b]) for a, b in ends if b - a > 1]
+
 
 def trace_lines(line: FloatImage, *, px_per_mm: float) -> list[Trace]:
     """Centre lines in a probability map, float32 (side, side), by hysteresis between two calibrated levels."""
@@ -57,7 +65,7 @@ def _crest(line: FloatImage) -> tuple[FloatArray, FloatArray, FloatArray]:
     rows, columns = rows[edge], columns[edge]
 
     def at(dy: int, dx: int) -> FloatArray:
-        return smooth[rows + dy, columns + dx].astype(np.float64)
+        return np.asarray(smooth[rows + dy, columns + dx], np.float64)
 
     middle = at(0, 0)
     right, left, below, above = at(0, 1), at(0, -1), at(1, 0), at(-1, 0)
@@ -135,7 +143,11 @@ def _join(chains: list[IntArray], points: FloatArray, values: FloatArray) -> lis
     reach = 6
     tips = np.array([p for c in chains for p in (points[c[0]], points[c[-1]])])
     out = np.array(
-        [w for c in chains for w in (points[c[0]] - points[c[: reach + 1][-1]], points[c[-1]] - points[c[-reach - 1 :][0]])]
+        [
+            w
+            for c in chains
+            for w in (points[c[0]] - points[c[: reach + 1][-1]], points[c[-1]] - points[c[-reach - 1 :][0]])
+        ]
     )
     out /= np.maximum(np.hypot(*out.T), 1e-9)[:, None]
     gap = tips[None] - tips[:, None]

@@ -131,7 +131,8 @@ def _join(parts: Iterable[FloatArray]) -> FloatArray:
 def _in_data_area(pair: DiscPair, points: FloatArray) -> FloatArray:
     low, high = DATA_AREA_MM[pair.truth["diameter_mm"]]
     radius = np.hypot(*points.T)
-    return points[(radius >= low) & (radius <= high)]
+    inside_area: FloatArray = points[(radius >= low) & (radius <= high)]
+    return inside_area
 
 
 def line_score(
