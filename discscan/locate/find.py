@@ -46,6 +46,8 @@ def locate_discs(bgr: ByteImage, *, locator: Net, reader: Net) -> tuple[tuple[Lo
 
 def _place(bgr: ByteImage, grey: ByteImage, sighting: Sighting, reader: Net) -> LocatedDisc | NotADisc:
     """Refine a sighting's pose from two starts; of the fits, the one that the reader takes for a disc most surely."""
+    if sighting.rim.axis_major < setting("locate", "min_disc_px"):
+        return NotADisc(sighting.rim, "too small in the picture to tell what it is")
     # the locator's own centre, and the one about which the hub's edges run round best
     starts = (sighting.unit_pose, find_centre(bgr, sighting.rim))
     size = max((_read(bgr, start, reader) for start in starts), key=lambda reading: reading.disc)

@@ -58,7 +58,10 @@ CAUTIONS: Mapping[str, str] = {
         "It is dusty, and dust hides scratches and makes new ones. "
         "Blow it off before you wipe, then take another photo."
     ),
-    "test-by-playing": "Look for cracks with your own eyes first, against a lamp: thin ones are easily missed here, and a cracked disc can burst in a drive. If there is none, play the disc through before you rely on it or sell it.",
+    "test-by-playing": (
+        "Look for cracks with your own eyes first, against a lamp: thin ones are easily missed here, and a cracked "
+        "disc can burst in a drive. If there is none, play the disc through before you rely on it or sell it."
+    ),
 }
 
 POLISH_WHYS: Mapping[str, str] = {

@@ -21,6 +21,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
+from models.training.augment import covered, jitter, moved
 from models.training.locator_targets import decode, locator_loss, support_values
 from models.training.nets import FaceReader, Locator
 
@@ -44,74 +45,6 @@ def load(folder: Path, names: tuple[str, ...], device: str) -> tuple[list[Tensor
     return [torch.from_numpy(np.concatenate(parts[name])).to(device) for name in names], torch.from_numpy(
         np.concatenate(held)
     ).to(device)
-
-
-def jitter(image: Tensor) -> Tensor:
-    """Other exposure, white balance, contrast, saturation, noise and softness than renders have. (n, 3, h, w) 0..1."""
-    n, device = len(image), image.device
-
-    def some(low: float, high: float, *shape: int) -> Tensor:
-        return torch.empty(n, *shape, 1, 1, device=device).uniform_(low, high)
-
-    image = image * some(0.6, 1.5, 1) * some(0.85, 1.15, 3)
-    grey = image.mean(1, keepdim=True)
-    image = grey + (image - grey) * some(0.0, 1.8, 1)
-    image = (image - 0.5) * some(0.7, 1.3, 1) + 0.5 + some(-0.08, 0.08, 1)
-    image = image.clamp(0.0, 1.0) ** some(0.7, 1.4, 1)
-    soft = F.avg_pool2d(F.pad(image, (1, 1, 1, 1), mode="replicate"), 3, 1)
-    image = torch.where(some(0, 1, 1) < 0.3, soft, image)
-    image = image + torch.randn_like(image) * some(0.0, 0.04, 1)
-    return image.clamp(0.0, 1.0)
-
-
-def moved(canvas: Tensor, target: Tensor) -> tuple[Tensor, Tensor]:
-    """Turned by quarter turns, mirrored, scaled and shifted: canvas (n, 3, s, s), targets to match."""
-    n, _, side, _ = canvas.shape
-    device = canvas.device
-    scale = torch.exp(torch.empty(n, device=device).uniform_(math.log(0.55), math.log(1.5)))
-    turn = torch.randint(0, 4, (n,), device=device) * (math.pi / 2) + torch.randn(n, device=device) * 0.15
-    flip = torch.where(torch.rand(n, device=device) < 0.5, -1.0, 1.0)
-    c, s = torch.cos(turn) * scale, torch.sin(turn) * scale
-    linear = torch.stack([torch.stack([c * flip, -s], 1), torch.stack([s * flip, c], 1)], 1)
-    middle = side / 2
-    shift = torch.empty(n, 2, device=device).uniform_(-0.22, 0.22) * side
-    offset = middle + shift - (linear @ torch.full((n, 2, 1), middle, device=device))[..., 0]
-    inverse = torch.linalg.inv(linear)
-    # grid_sample wants, for each output place, the input place, both in -1..1
-    theta = torch.cat([inverse, ((inverse @ (middle - offset)[..., None])[..., 0] - middle)[..., None] / middle], dim=2)
-    grid = F.affine_grid(theta, list(canvas.shape), align_corners=False)
-    image = F.grid_sample(canvas - 0.451, grid, mode="bilinear", align_corners=False) + 0.451
-    new = target.clone()
-    for k in (0, 2):
-        new[..., k : k + 2] = target[..., k : k + 2] @ linear.transpose(1, 2) + offset[:, None]
-    spread = torch.stack([target[..., 4], target[..., 5], target[..., 5], target[..., 6]], -1).reshape(
-        *target.shape[:2], 2, 2
-    )
-    spread = linear[:, None] @ spread @ linear[:, None].transpose(-1, -2)
-    new[..., 4], new[..., 5], new[..., 6] = spread[..., 0, 0], spread[..., 0, 1], spread[..., 1, 1]
-    # a rim pushed out of the picture may neither be asked for nor forbidden
-    l11 = torch.sqrt(new[..., 4].clamp(min=1e-3))
-    l21 = new[..., 5] / l11
-    l22 = torch.sqrt((new[..., 6] - l21**2).clamp(min=1e-3))
-    t = torch.arange(24, device=device) * (2 * math.pi / 24)
-    x = new[..., 2:3] + l11[..., None] * torch.cos(t)
-    y = new[..., 3:4] + l21[..., None] * torch.cos(t) + l22[..., None] * torch.sin(t)
-    seen = ((x > 0) & (x < side) & (y > 0) & (y < side)).float().mean(-1)
-    small = torch.sqrt(l11 * l22) < 10.0
-    hidden = (seen < 0.55) | small
-    new[..., 8] = torch.where((target[..., 8] != 0) & hidden, torch.full_like(seen, -1.0), target[..., 8])
-    return image, new
-
-
-def covered(image: Tensor) -> Tensor:
-    """A quarter of the pictures get a plain patch over a random corner of their rows and columns."""
-    n, _, h, w = image.shape
-    device = image.device
-    y0, x0 = torch.rand(n, 1, 1, device=device) * h, torch.rand(n, 1, 1, device=device) * w
-    half_h, half_w = torch.rand(n, 1, 1, device=device) * h * 0.15, torch.rand(n, 1, 1, device=device) * w * 0.3
-    row, col = torch.arange(h, device=device)[None, :, None], torch.arange(w, device=device)[None, None]
-    inside = ((row - y0).abs() < half_h) & ((col - x0).abs() < half_w) & (torch.rand(n, 1, 1, device=device) < 0.25)
-    return torch.where(inside[:, None], torch.rand(n, 3, 1, 1, device=device), image)
 
 
 class Schedule:
