@@ -16,7 +16,12 @@ from discscan.formats import FORMATS
 
 CONSTANTS = [(name, key) for name in FORMATS for key in book(name)]
 LIMITS = list(book("house"))
-SETTINGS = [(room, key) for room, entries in book("filter").items() for key in entries]
+SETTINGS = [
+    (room, f"{key}.{part}" if part else key)
+    for room, entries in book("filter").items()
+    for key, entry in entries.items()
+    for part in ([""] if "value" in entry else entry)  # a table within a room's table holds settings of its own
+]
 PACKAGE = Path(calibration.__file__).parent
 
 
@@ -62,7 +67,9 @@ def test_every_house_limit_is_used() -> None:
 
 @pytest.mark.parametrize(("room", "name"), SETTINGS)
 def test_every_setting_of_the_filter_has_value_unit_and_why(room: str, name: str) -> None:
-    entry = book("filter")[room][name]
+    entry = book("filter")[room]
+    for part in name.split("."):
+        entry = entry[part]
     assert math.isfinite(setting(room, name))
     assert entry["unit"] and entry["why"]
 
