@@ -1,8 +1,10 @@
 """discscan: from photographs of used discs to play, resurface or pass.
 
-import discscan
-report = discscan.scan(["disc.jpg"])
-print(report.photos[0].discs[0].verdict.action)
+In Python:
+
+    import discscan
+    report = discscan.scan(["disc.jpg"])
+    print(report.photos[0].discs[0].verdict.action)
 """
 
 from __future__ import annotations

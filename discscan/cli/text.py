@@ -40,7 +40,7 @@ def as_text(report: Report, *, explain: bool, terminal: bool) -> str:
     _show_cautions(console, named)
     if len(report.photos) > 1 or len(named) > 1:
         console.print(words.summary(report))
-    return console.end_capture()
+    return "".join(f"{line.rstrip()}\n" for line in console.end_capture().splitlines())
 
 
 def _console(*, terminal: bool) -> Console:
