@@ -56,7 +56,7 @@ def _surface_line(look: LineLook, *, rim_mm: float) -> Line | None:
         stands = look.contrast > setting("damage", "hair_over_noise") * look.noise
         return Line(look, "dust", min(0.9, look.probability)) if stands else None
     odds = surface_odds(look, rim_mm=rim_mm)
-    if odds < setting("damage", "least_confidence"):
+    if odds < setting("damage", "least_confidence") or look.contrast < setting("damage", "least_contrast_levels"):
         return None
     return Line(look, "ring_arc" if is_ring_arc(look) else "scratch", odds)
 
