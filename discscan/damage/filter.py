@@ -52,14 +52,14 @@ class DamageMaps:
 def filter_maps(flat: FlatDisc) -> DamageMaps:
     """The maps of the image processing, at half the flat disc's scale."""
     grey = half_grey(flat)
-    signal, noise = _lines(grey, px_per_mm=flat.px_per_mm * SCALE)
+    signal = _line_to_noise(grey, px_per_mm=flat.px_per_mm * SCALE)
     rim_mm = flat.diameter_mm / 2
     blind = hidden(
         flat,
         radius_min_mm=setting("damage", "innermost_mm"),
         radius_max_mm=rim_mm - setting("damage", "rim_margin_mm"),
     )
-    line = _odds(np.asarray(signal / noise, np.float32), "line")
+    line = _odds(signal, "line")
     line[blind] = 0
     inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
     off_data = hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
@@ -75,8 +75,7 @@ def _odds(signal: FloatImage, name: str) -> FloatImage:
     return np.asarray(1 / (1 + cv2.exp((even - signal) / spread)), np.float32)
 
 
-def _lines(grey: FloatImage, *, px_per_mm: float) -> tuple[FloatImage, FloatImage]:
-    """Signal of lines and its noise, in grey levels."""
+def _line_to_noise(grey: FloatImage, *, px_per_mm: float) -> FloatImage:
     smooth = cv2.GaussianBlur(grey, (0, 0), setting("damage", "grey_blur_px"))
     reach = round(setting("damage", "ground_mm") * px_per_mm) | 1
     relief = cv2.subtract(smooth, cv2.blur(smooth, (reach, reach)))
@@ -89,7 +88,7 @@ def _lines(grey: FloatImage, *, px_per_mm: float) -> tuple[FloatImage, FloatImag
         reach_px=setting("damage", "side_px"),
         lopsided=setting("damage", "lopsided_share"),
     )
-    return signal, tile_median(rough) + np.float32(setting("damage", "noise_floor_levels"))
+    return np.asarray(signal / (tile_median(rough) + setting("damage", "noise_floor_levels")), np.float32)
 
 
 def line_signal(grey: FloatImage, *, reach_px: float, lopsided: float) -> tuple[FloatImage, FloatImage]:
@@ -142,29 +141,24 @@ def _line_kernels() -> tuple[FloatImage, ...]:
 
 
 def _areas(grey: FloatImage, signal: FloatImage, blind: NDArray[np.bool_]) -> tuple[FloatImage, FloatImage]:
-    """Frost: crests and grain over several mm without a gap. Smudge: crests alone. Both above the disc's own ground.
+    """Frost: grain over several mm. Smudge: crests everywhere, but faint ones. Both against the disc's own ground.
 
-    Medians over 2 mm, so that a scratch or the edge of a reflection, which fill less than half of a tile, do not count;
-    then openings, since what is narrower than 6 mm is such an edge after all.
+    Medians over 2 mm, so that a scratch or the edge of a reflection, which fill less than half of a tile, do not count.
     """
     grain = cv2.absdiff(cv2.GaussianBlur(grey, (0, 0), 0.5), cv2.GaussianBlur(grey, (0, 0), 2.0))
     side = grey.shape[0]
     open_tiles = medians(blind.astype(np.float32), tile=_TILE) < 0.5
-    wide = []
-    for level in (signal, grain):
+    maps = []
+    for name, level in (("frost", grain), ("smudge", signal)):
         tiles = medians(level, tile=_TILE)  # type: ignore[arg-type]
         ground = float(np.median(tiles[open_tiles])) if open_tiles.any() else 0.0
-        tiles = np.where(open_tiles, tiles - 2 * np.float32(ground), 0)
-        wide.append(cv2.morphologyEx(tiles, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)))
-    crests, grains = wide
-    frost = np.minimum(_odds(crests, "frost_crests"), _odds(grains, "frost_grain"))  # type: ignore[arg-type]
-    return _full_size(frost, side), _full_size(_odds(crests, "smudge"), side)  # type: ignore[arg-type]
-
-
-def _full_size(tiles: FloatImage, side: int) -> FloatImage:
-    full = cv2.resize(tiles, (tiles.shape[1] * _TILE, tiles.shape[0] * _TILE), interpolation=cv2.INTER_LINEAR)
-    rest = side - full.shape[0]
-    return np.asarray(cv2.copyMakeBorder(full, 0, rest, 0, rest, cv2.BORDER_CONSTANT), np.float32)
+        share = _odds(tiles / (ground + setting("damage", f"{name}_floor")), name)
+        share[~open_tiles] = 0
+        wide = cv2.morphologyEx(share, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))  # an edge is narrower than 6 mm
+        full = cv2.resize(wide, (tiles.shape[1] * _TILE, tiles.shape[0] * _TILE), interpolation=cv2.INTER_LINEAR)
+        rest = side - full.shape[0]
+        maps.append(np.asarray(cv2.copyMakeBorder(full, 0, rest, 0, rest, cv2.BORDER_CONSTANT), np.float32))
+    return maps[0], maps[1]
 
 
 def _speck_to_noise(grey: FloatImage) -> FloatImage:

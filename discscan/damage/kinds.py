@@ -13,7 +13,7 @@ from discscan.damage.odds import surface_odds
 from discscan.damage.rings import goes_round
 from discscan.damage.trace import Trace
 from discscan.damage.twins import without_twins
-from discscan.records import Defect, FlatDisc, FloatArray, Kind, Reading
+from discscan.records import Defect, FlatDisc, Kind, Reading
 
 
 @dataclass(frozen=True)
@@ -33,32 +33,32 @@ def judge_lines(traces: list[Trace], flat: FlatDisc) -> list[Line]:
     """
     rim_mm = flat.diameter_mm / 2
     low, high = setting("damage", "mirror_inner_mm"), rim_mm - setting("damage", "mirror_margin_mm")
-    least_mm = max(setting("damage", "least_trace_mm"), setting("damage", "least_trace_px") / flat.photo_px_per_mm)
-    pieces = [piece for trace in traces for piece in trace.within(low, high) if piece.length_mm >= least_mm]
-    pieces.sort(key=lambda piece: -float(piece.probability.sum()))
-    pieces = pieces[: int(setting("damage", "most_defects"))]
-    edgewise = [trace for trace in traces if _starts_at_edge(trace.points_mm, rim_mm=rim_mm)]
-    looks = look_at(edgewise + pieces, flat)
-    sure = setting("damage", "crack_confidence")
-    cracks = [Line(look, "crack", sure) for look in looks[: len(edgewise)] if is_crack(look, rim_mm=rim_mm)]
-    lines = [line for look in looks[len(edgewise) :] if (line := _surface_line(look, rim_mm=rim_mm))]
+    pieces = [piece for trace in traces for piece in trace.within(low, high) if piece.length_mm >= _least_mm()]
+    looks = look_at(traces + pieces, flat)
+    cracks = [
+        Line(look, "crack", setting("damage", "crack_confidence"))
+        for look in looks[: len(traces)]
+        if is_crack(look, rim_mm=rim_mm)
+    ]
+    lines = []
+    for look in looks[len(traces) :]:
+        if is_streak(look):
+            continue
+        if is_hair(look):
+            if look.contrast > setting("damage", "hair_over_noise") * look.noise:
+                lines.append(Line(look, "dust", min(0.9, look.probability)))
+            continue
+        sure = surface_odds(look, rim_mm=rim_mm)
+        if sure >= setting("damage", "least_confidence"):
+            lines.append(Line(look, "ring_arc" if is_ring_arc(look) else "scratch", sure))
     arcs = [line for line in lines if line.kind == "ring_arc"]
     whole = goes_round([line.look for line in arcs], flat)
     structure = {id(line) for line, round_ in zip(arcs, whole, strict=True) if round_}
     return without_twins(cracks + [line for line in lines if id(line) not in structure])
 
 
-def _surface_line(look: LineLook, *, rim_mm: float) -> Line | None:
-    """A mark in the surface, or a hair on it; None for light and for what is not sure."""
-    if is_streak(look):
-        return None
-    if is_hair(look):
-        stands = look.contrast > setting("damage", "hair_over_noise") * look.noise
-        return Line(look, "dust", min(0.9, look.probability)) if stands else None
-    odds = surface_odds(look, rim_mm=rim_mm)
-    if odds < setting("damage", "least_confidence") or look.contrast < setting("damage", "least_contrast_levels"):
-        return None
-    return Line(look, "ring_arc" if is_ring_arc(look) else "scratch", odds)
+def _least_mm() -> float:
+    return setting("damage", "least_trace_mm")
 
 
 def is_ring_arc(look: LineLook) -> bool:
@@ -79,12 +79,11 @@ def is_hair(look: LineLook) -> bool:
 
 
 def is_streak(look: LineLook) -> bool:
-    """A lamp's streak in the rainbow points at the centre and crosses much of the data area; few scratches do both.
-
-    For a lamp or camera near the disc it bends a little, so that a longer one may miss the centre by more.
-    """
-    lengths = look.length_mm / setting("damage", "streak_length_mm")
-    return lengths > 1 and look.misses_centre_mm < lengths * setting("damage", "streak_misses_mm")
+    """A lamp's streak in the rainbow points at the centre and crosses much of the data area; few scratches do both."""
+    return (
+        look.misses_centre_mm < setting("damage", "streak_misses_mm")
+        and look.length_mm > setting("damage", "streak_length_mm")
+    )  # fmt: skip
 
 
 def is_crack(look: LineLook, *, rim_mm: float) -> bool:
@@ -102,24 +101,12 @@ def is_crack(look: LineLook, *, rim_mm: float) -> bool:
     outward = reach > setting("damage", "crack_outward_share") * look.length_mm
     if not (shines and outward):
         return False
-    if _at_hole(radius):
+    if radius.min() < setting("damage", "innermost_mm") + setting("damage", "crack_start_mm"):
         return reach > setting("damage", "crack_hub_reach_mm")
+    from_rim = radius.max() > rim_mm - setting("damage", "rim_margin_mm") - setting("damage", "crack_start_mm")
     jagged = look.straggle_mm > setting("damage", "crack_straggle_mm")
     wide = look.width_mm > setting("damage", "crack_width_mm")
-    return _at_rim(radius, rim_mm=rim_mm) and jagged and wide and reach > setting("damage", "crack_rim_reach_mm")
-
-
-def _starts_at_edge(points_mm: FloatArray, *, rim_mm: float) -> bool:
-    radius = np.hypot(*points_mm.T)
-    return _at_hole(radius) or _at_rim(radius, rim_mm=rim_mm)
-
-
-def _at_hole(radius_mm: FloatArray) -> bool:
-    return bool(radius_mm.min() < setting("damage", "innermost_mm") + setting("damage", "crack_start_mm"))
-
-
-def _at_rim(radius_mm: FloatArray, *, rim_mm: float) -> bool:
-    return bool(radius_mm.max() > rim_mm - setting("damage", "rim_margin_mm") - setting("damage", "crack_start_mm"))
+    return from_rim and jagged and wide and reach > setting("damage", "crack_rim_reach_mm")
 
 
 def defect_of(line: Line, *, px_mm: float) -> Defect:

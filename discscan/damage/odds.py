@@ -24,7 +24,9 @@ def traits(look: LineLook, *, rim_mm: float) -> dict[str, float]:
     """What the odds are made of, by name: each about 0 to 5."""
     length, stands = log(look.length_mm), log((look.contrast + 0.05) / look.noise)
     on_circle = exp(-look.radius_spread_mm / 0.1)
+    bow = look.bend_per_mm * look.length_mm**2 / 8 if look.radius_spread_mm > 0.12 else 0.0
     return {
+        "length": length,
         "length_squared": length**2,
         "over_noise": stands,
         "over_noise_and_length": stands * length,
@@ -34,6 +36,7 @@ def traits(look: LineLook, *, rim_mm: float) -> dict[str, float]:
         "width": min(look.width_mm, 1.5),
         "one_sign": look.one_sign,
         "fill": look.fill,
+        "bow": min(bow, 2.0),
         "near_hub": on_circle * exp(-max(0.0, look.radius_mm - 23) / 0.7),
         "near_rim": exp(-max(0.0, rim_mm - 2.5 - look.radius_mm)),
     }
