@@ -179,6 +179,21 @@ def test_geometry_and_truth_need_no_torch() -> None:
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True)
 
 
+def test_every_demo_photograph_has_its_truth_its_line_in_the_readme_and_a_modest_size() -> None:
+    folder = ROOT / "demo_images"
+    records = json.loads((folder / "truth.json").read_text(encoding="utf-8"))["photos"]
+    photos = sorted(folder.glob("*.jpg"))
+    assert sorted(record["file"] for record in records) == [photo.name for photo in photos]
+    readme = (folder / "README.md").read_text(encoding="utf-8")
+    for record, photo in zip(sorted(records, key=lambda r: r["file"]), photos, strict=True):
+        assert f"`{photo.name}`" in readme
+        assert photo.stat().st_size < 500_000
+        picture = cv2.imread(str(photo))
+        assert picture.shape[:2] == (record["height_px"], record["width_px"])
+    kinds = {defect["kind"] for record in records for disc in record["discs"] for defect in disc["defects"]}
+    assert kinds == set(truth.LABELS)
+
+
 if importlib.util.find_spec("torch"):  # the drawing itself is tried only where torch happens to be
 
     def test_a_scratch_is_drawn_where_the_truth_says() -> None:
