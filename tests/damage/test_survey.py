@@ -1,0 +1,65 @@
+"""The survey of drawn discs whose scratches are known in millimetres."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from drawn import Camera, Drawable, Look, RingArc, Scratch, draw
+
+from discscan.damage import survey_damage
+from discscan.flatten.grid import flatten_disc
+from discscan.records import LINE_KINDS, Defect, Face
+
+FACE = Face("data", 1.0, "pressed", "dvd", "given", ("dvd",))
+PLACE_MM = 0.3
+"""Two photo pixels at the drawn scale of 0.125 mm a pixel, with room for smoothing over 1 mm."""
+LENGTH_SHARE = 0.15
+"""The ends of a line fade into the noise: about 1.5 mm at each end of a line of 20 mm."""
+
+
+def lines(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15, seed: int = 0) -> list[Defect]:
+    bgr, truth = draw(*defects, look=look, camera=Camera(tilt_deg=tilt_deg, azimuth_deg=35), seed=seed)
+    survey = survey_damage(flatten_disc(bgr, truth.located()), FACE)
+    return [defect for defect in survey.defects if defect.kind in LINE_KINDS]
+
+
+def away_mm(points: np.ndarray, line: np.ndarray) -> np.ndarray:
+    """Distance of each point from a finely sampled line."""
+    steps = [np.linspace(a, b, 50) for a, b in pairwise(line)]
+    return np.asarray(np.hypot(*(points[:, None] - np.concatenate(steps)[None]).transpose(2, 0, 1)).min(axis=1))
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(
+    "scratch",
+    [
+        Scratch([(30, 5), (50, 20)], width_mm=0.2, contrast=80),
+        Scratch([(-50, -12), (-22, -38)], width_mm=0.2, contrast=80),
+    ],
+)
+def test_a_straight_scratch_has_its_place_and_length(scratch: Scratch, seed: int) -> None:
+    found = lines(scratch, seed=seed)
+    assert [defect.kind for defect in found] == ["scratch"]
+    drawn = np.asarray(scratch.points_mm, float)
+    assert found[0].length_mm is not None
+    assert found[0].length_mm.value == pytest.approx(np.hypot(*(drawn[1] - drawn[0])), rel=LENGTH_SHARE)
+    assert np.median(away_mm(found[0].outline_mm, drawn)) < PLACE_MM
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("arc", [RingArc(35, 100, 60, 0.2, 80), RingArc(48, 200, 40, 0.2, 80)])
+def test_an_arc_along_the_track_is_told_from_a_straight_scratch(arc: RingArc, seed: int) -> None:
+    found = lines(arc, seed=seed)
+    assert [defect.kind for defect in found] == ["ring_arc"]
+    assert found[0].length_mm is not None
+    assert found[0].length_mm.value == pytest.approx(arc.radius_mm * np.radians(arc.sweep_deg), rel=LENGTH_SHARE)
+    assert found[0].arc_deg == pytest.approx(arc.sweep_deg, rel=LENGTH_SHARE)
+    assert np.median(np.abs(np.hypot(*found[0].outline_mm.T) - arc.radius_mm)) < PLACE_MM
+
+
+@pytest.mark.parametrize("tilt_deg", [0, 20, 40])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_clean_disc_with_a_window_in_it_and_its_rings_has_no_lines(tilt_deg: float, seed: int) -> None:
+    assert lines(look=Look(window=True, rings=True), tilt_deg=tilt_deg, seed=seed) == []
