@@ -283,6 +283,11 @@ class Verdict:
     cautions: tuple[str, ...] = ()
 
 
+def doubts_of(*found: LocatedDisc | FlatDisc | Face | DamageSurvey) -> tuple[Doubt, ...]:
+    """Doubts of several rooms, in their order, each once."""
+    return tuple(dict.fromkeys(doubt for record in found for doubt in record.doubts))
+
+
 @dataclass(frozen=True)
 class JudgedDisc:
     """One disc with what every room found. `playback` and `polish` are None on a label side."""
@@ -298,8 +303,7 @@ class JudgedDisc:
     @property
     def doubts(self) -> tuple[Doubt, ...]:
         """Doubts of all rooms, in their order, each once."""
-        rooms = (self.located.doubts, self.flat.doubts, self.face.doubts, self.survey.doubts)
-        return tuple(dict.fromkeys(doubt for room in rooms for doubt in room))
+        return doubts_of(self.located, self.flat, self.face, self.survey)
 
 
 @dataclass(frozen=True)

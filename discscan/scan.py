@@ -14,7 +14,7 @@ from discscan.flatten.grid import flatten_disc
 from discscan.locate import locate_discs
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.playback import after_polish, forecast, widening
-from discscan.records import FormatName, JudgedDisc, JudgedPhoto, LocatedDisc, Photo
+from discscan.records import FormatName, JudgedDisc, JudgedPhoto, LocatedDisc, Photo, doubts_of
 from discscan.report import PhotoReport, Report, error_report, photo_report, report
 from discscan.verdict import decide
 from discscan.weights import net
@@ -70,7 +70,7 @@ def _judge_disc(
     face = face_of(located.reading, given=given)
     survey = survey_damage(flat, face)
     playback = polish = None
-    doubts = tuple(dict.fromkeys((*located.doubts, *flat.doubts, *face.doubts, *survey.doubts)))
+    doubts = doubts_of(located, flat, face, survey)
     if face.side != "label":
         seed = int(photo.sha256[:12], 16)
         common = {

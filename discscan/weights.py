@@ -67,12 +67,3 @@ def net(name: str) -> Net:
     options.log_severity_level = 3
     session = onnxruntime.InferenceSession(weights, options, providers=["CPUExecutionProvider"])
     return Net(name, manifest, session)
-
-
-@cache
-def weights_sha256() -> str:
-    """One sha256 over the weights of every net in use, in the order of their names."""
-    digest = hashlib.sha256()
-    for path in sorted(models_folder().glob("*.onnx")):
-        digest.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
-    return digest.hexdigest()

@@ -13,7 +13,6 @@ HOLE_RADIUS_MM = 7.5  # ECMA-267 3rd ed., 10.1: hole 15 mm
 STACKING_RING_MM = (16.8, 17.4)  # moulded; place is common practice, no source
 MIRROR_BAND_MM = (21.0, 22.6)  # before the lead-in of ECMA-267, 10.6.1 (r 22.6)
 BARCODE_MM = (21.2, 22.2)  # BDA white paper 1.C, 15: r 21.0 to 22.2
-DATA_START_MM = 24.0  # ECMA-267, 10.6.1
 RIM_BAND_MM = 1.2  # clear edge outside the reflector; common practice, no source
 MARGIN_MM = 2.0
 _LOW_PER_MM = 4

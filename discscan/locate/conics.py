@@ -25,14 +25,6 @@ def ellipse_from_box(box: tuple[tuple[float, float], tuple[float, float], float]
     return Ellipse(cx, cy, height, width, (angle_deg + 90.0) % 180.0)
 
 
-def ellipse_points(ellipse: Ellipse, count: int) -> FloatArray:
-    """Points float64 (count, 2) on the ellipse, evenly spaced in its eccentric angle."""
-    t = np.arange(count) * (2.0 * math.pi / count)
-    c, s = math.cos(math.radians(ellipse.angle_deg)), math.sin(math.radians(ellipse.angle_deg))
-    u, v = 0.5 * ellipse.axis_major * np.cos(t), 0.5 * ellipse.axis_minor * np.sin(t)
-    return np.stack([ellipse.cx + c * u - s * v, ellipse.cy + s * u + c * v], axis=1)
-
-
 def to_unit_circle(ellipse: Ellipse) -> FloatArray:
     """The affine map float64 (3, 3) that sends the ellipse to the unit circle, without turning x and y about."""
     c, s = math.cos(math.radians(ellipse.angle_deg)), math.sin(math.radians(ellipse.angle_deg))

@@ -52,9 +52,9 @@ def _place(bgr: ByteImage, grey: ByteImage, sighting: Sighting, reader: Net) -> 
     starts = (sighting.unit_pose, find_centre(bgr, sighting.rim))
     size = max((_read(bgr, start, reader) for start in starts), key=lambda reading: reading.disc)
     diameter = 120 if size.large > 0.5 else 80
+    radius = diameter / 2
     best: tuple[FaceReading, Pose] | None = None
     for start in starts:
-        radius = diameter / 2
         pose = refine_pose(grey, np.diag([radius, radius, 1.0]) @ start, rim_mm=radius, hole_mm=HOLE_RADIUS_MM)
         if pose is None:
             continue

@@ -106,7 +106,7 @@ def edge_map(bgr: ByteImage) -> tuple[NDArray[np.bool_], Float32, Float32]:
     """
     smooth = cv2.GaussianBlur(bgr, (0, 0), setting("locate", "edge_sigma_px"))
     gx, gy = cv2.Scharr(smooth, cv2.CV_32F, 1, 0), cv2.Scharr(smooth, cv2.CV_32F, 0, 1)
-    channels = [(cv2.split(gx)[k], cv2.split(gy)[k]) for k in range(3)]
+    channels = list(zip(cv2.split(gx), cv2.split(gy), strict=True))
     (bx, by), best = channels[0], cv2.magnitude(*channels[0])
     for cx, cy in channels[1:]:
         magnitude = cv2.magnitude(cx, cy)

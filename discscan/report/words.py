@@ -40,7 +40,6 @@ SIDE: dict[Side, str] = {"data": "data side", "label": "label side", "unknown": 
 
 NO_DISC = "No disc found."
 NO_DISC_REMEDY = "Lay one disc flat on plain ground, data side up, whole in the picture, and come close."
-NOT_READ = "could not be read"
 NO_DAMAGE = "No damage seen."
 SCALE = "10 mm"
 

@@ -8,6 +8,8 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
+from models.training.locator_targets import root_of
+
 
 def jitter(image: Tensor) -> Tensor:
     """Other exposure, white balance, contrast, saturation, noise and softness than renders have. (n, 3, h, w) 0..1."""
@@ -53,9 +55,7 @@ def moved(canvas: Tensor, target: Tensor) -> tuple[Tensor, Tensor]:
     spread = linear[:, None] @ spread @ linear[:, None].transpose(-1, -2)
     new[..., 4], new[..., 5], new[..., 6] = spread[..., 0, 0], spread[..., 0, 1], spread[..., 1, 1]
     # a rim pushed out of the picture may neither be asked for nor forbidden
-    l11 = torch.sqrt(new[..., 4].clamp(min=1e-3))
-    l21 = new[..., 5] / l11
-    l22 = torch.sqrt((new[..., 6] - l21**2).clamp(min=1e-3))
+    l11, l21, l22 = root_of(new[..., 4:7])
     t = torch.arange(24, device=device) * (2 * math.pi / 24)
     x = new[..., 2:3] + l11[..., None] * torch.cos(t)
     y = new[..., 3:4] + l21[..., None] * torch.cos(t) + l22[..., None] * torch.sin(t)

@@ -27,6 +27,13 @@ def target_row(
     )
 
 
+def root_of(spread: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+    """Lower triangular root l11, l21, l22 of covariances (..., 3), xx, xy, yy: it carries a circle to the rim."""
+    l11 = torch.sqrt(spread[..., 0].clamp(min=1e-3))
+    l21 = spread[..., 1] / l11
+    return l11, l21, torch.sqrt((spread[..., 2] - l21**2).clamp(min=1e-3))
+
+
 def support_values(centre: Tensor, l11: Tensor, l21: Tensor, l22: Tensor) -> Tensor:
     """How far ellipses reach along eight directions: tensors (n, 2), (n,) each -> (n, 8). L is the spread's root."""
     t = torch.arange(8, device=centre.device, dtype=centre.dtype) * (torch.pi / 4)
@@ -71,17 +78,16 @@ def locator_loss(output: Tensor, targets: Tensor) -> tuple[Tensor, dict[str, flo
         return heat, {"heat": float(heat.detach()), "outline": 0.0}
     # the cells round the centre answer as well, so that a heat peak one cell off still knows the outline
     losses, kinds = [], []
+    root = root_of(good[:, 4:7])
+    scale = torch.sqrt(root[0] * root[2])[:, None]
+    true_outline = support_values(good[:, 2:4], *root)
     for dy in (-1, 0, 1):
         for dx in (-1, 0, 1):
             x, y = torch.clamp(gx + dx, 0, w - 1), torch.clamp(gy + dy, 0, h - 1)
             said = output[batch, :, y, x].float()
             here = torch.stack([x + 0.5, y + 0.5], dim=1) * STRIDE
             centre, l11, l21, l22, rim_centre = decode(said, here)
-            r11 = torch.sqrt(torch.clamp(good[:, 4], min=1.0))
-            r21 = good[:, 5] / r11
-            r22 = torch.sqrt(torch.clamp(good[:, 6] - r21**2, min=1.0))
-            scale = torch.sqrt(r11 * r22)[:, None]
-            outline = (support_values(rim_centre, l11, l21, l22) - support_values(good[:, 2:4], r11, r21, r22)) / scale
+            outline = (support_values(rim_centre, l11, l21, l22) - true_outline) / scale
             middle = (centre - good[:, :2]) / scale
             share = 1.0 if dx == 0 and dy == 0 else 0.3
             losses.append(

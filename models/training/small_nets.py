@@ -22,7 +22,7 @@ from torch import Tensor, nn
 from torch.nn import functional as F
 
 from models.training.augment import covered, jitter, moved
-from models.training.locator_targets import decode, locator_loss, support_values
+from models.training.locator_targets import decode, locator_loss, root_of, support_values
 from models.training.nets import FaceReader, Locator
 
 HEADS = ("disc", "large", "data", "recordable")
@@ -139,11 +139,9 @@ def score_locator(net: nn.Module, canvas: Tensor, target: Tensor) -> dict[str, f
             said = support_values(rim, l11, l21, l22)
             taken = torch.zeros(len(row), dtype=torch.bool, device=row.device)
             for disc in aim[aim[:, 8] != 0]:
-                r11 = torch.sqrt(disc[4])
-                r21 = disc[5] / r11
-                r22 = torch.sqrt(disc[6] - r21**2)
-                true = support_values(disc[None, 2:4], r11[None], r21[None], r22[None])
-                error = (said - true).abs().amax(1) / torch.sqrt(r11 * r22)
+                root = root_of(disc[None, 4:7])
+                true = support_values(disc[None, 2:4], *root)
+                error = (said - true).abs().amax(1) / torch.sqrt(root[0] * root[2])
                 close = error < 0.15
                 taken |= error < 0.5
                 if disc[8] > 0:

@@ -10,7 +10,6 @@ from models.training.render.geometry import FloatArray
 from models.training.render.marks import LINES, Mark
 
 PX_PER_MM = 10
-CHANNELS = ("grease", "milky", "lost", "stain", "fringe", "chip", "speck")
 
 
 def side_px(diameter_mm: int) -> int:

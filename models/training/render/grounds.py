@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 import math
 
-import cv2
 import numpy as np
 import torch
 import torch.nn.functional as F
@@ -117,7 +116,3 @@ def reflectance(kind: str, seed: int, x: Tensor, y: Tensor, mm_per_px: float) ->
         return _colour(np.full(3, rng.choice([0.75, 0.85, 0.25])), x) * (1 + 0.015 * noise(x, y, 2, seed))
     # hand: an out-of-focus room far below
     return picture_at(printed_sheet(seed, busy=True), x, y, 3.0 * reach / 1800) * float(rng.uniform(0.2, 0.9)) + 0.01
-
-
-def soft_edges(image: np.ndarray, px: float) -> np.ndarray:
-    return cv2.GaussianBlur(image, (0, 0), px) if px > 0 else image
