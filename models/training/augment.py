@@ -11,8 +11,11 @@ from torch.nn import functional as F
 from models.training.locator_targets import root_of
 
 
-def jitter(image: Tensor) -> Tensor:
-    """Other exposure, white balance, contrast, saturation, noise and softness than renders have. (n, 3, h, w) 0..1."""
+def jitter(image: Tensor, *, noise: float = 0.04) -> Tensor:
+    """Other exposure, white balance, contrast, saturation, noise and softness than renders have. (n, 3, h, w) 0..1.
+
+    `noise` is the most that is added, sd: fine scratches drown in more than a hundredth.
+    """
     n, device = len(image), image.device
 
     def some(low: float, high: float, *shape: int) -> Tensor:
@@ -25,7 +28,7 @@ def jitter(image: Tensor) -> Tensor:
     image = image.clamp(0.0, 1.0) ** some(0.7, 1.4, 1)
     soft = F.avg_pool2d(F.pad(image, (1, 1, 1, 1), mode="replicate"), 3, 1)
     image = torch.where(some(0, 1, 1) < 0.3, soft, image)
-    image = image + torch.randn_like(image) * some(0.0, 0.04, 1)
+    image = image + torch.randn_like(image) * some(0.0, noise, 1) * some(0.0, 1.0, 1)
     return image.clamp(0.0, 1.0)
 
 
@@ -75,3 +78,12 @@ def covered(image: Tensor) -> Tensor:
     row, col = torch.arange(h, device=device)[None, :, None], torch.arange(w, device=device)[None, None]
     inside = ((row - y0).abs() < half_h) & ((col - x0).abs() < half_w) & (torch.rand(n, 1, 1, device=device) < 0.25)
     return torch.where(inside[:, None], torch.rand(n, 3, 1, 1, device=device), image)
+
+
+def coarsened(image: Tensor) -> Tensor:
+    """A third of the batches as a photograph of fewer pixels would show them: shrunk and enlarged again."""
+    if torch.rand(()) > 0.35:
+        return image
+    share = float(torch.empty(()).uniform_(0.3, 0.9))
+    small = F.interpolate(image, scale_factor=share, mode="bilinear", antialias=True)
+    return F.interpolate(small, size=image.shape[-2:], mode="bicubic").clamp(0.0, 1.0)

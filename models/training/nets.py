@@ -1,9 +1,11 @@
-"""The two small nets: one finds discs on a thumbnail, the other reads what kind of face a posed disc shows.
+"""The four nets: discs on a thumbnail, the edges of rim and hole, what kind of face is up, damage on the flat disc.
 
 Both are plain convolutions with batch normalisation, so that they fold into a handful of fast kernels when exported.
 """
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import torch
 from torch import Tensor, nn
@@ -11,6 +13,10 @@ from torch.nn import functional as F
 
 LOCATOR_CHANNELS = 9
 """heat, offset x, offset y, log l11, l21 / l11, log l22, rim centre x, rim centre y, 120-mm logit."""
+RING_CELLS = 32
+DAMAGE_CHANNELS = ("line", "crack", "layer", "smudge", "dust", "label", "hidden")
+PLACE_CHANNELS = 4
+"""Of the damage net's second input: radius and distance from the rim, both in 60 mm, and the outward direction x, y."""
 FACE_OUTPUTS = 7
 """disc, 120 mm, data side, recordable (logits); cd, dvd, bd (softmax)."""
 
@@ -82,3 +88,77 @@ class FaceReader(nn.Module):
         x = self.deep(self.middle(self.stem(view - 0.45)))
         pooled = torch.cat([x.mean(dim=2), x.amax(dim=2)], dim=1)
         return self.read(pooled.flatten(1))
+
+
+class RingReader(nn.Module):
+    """Unrolled bands (n, 4, angles, 64) -> (n, angles / 2, RING_CELLS + 1) scores: the edge's cell, or not seen."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.stem = nn.Sequential(Block(4, 24, stride=2, wrap=True), Block(24, 24, wrap=True))
+        self.middle = nn.Sequential(Block(24, 40, stride=2, wrap=True), Block(40, 40, wrap=True))
+        self.deep = nn.Sequential(
+            Block(40, 64, stride=2, wrap=True),
+            Block(64, 64, wrap=True),
+            Block(64, 64, wrap=True),
+            Block(64, 64, wrap=True),
+        )
+        self.lift_deep, self.lift_middle = nn.Conv2d(64, 40, 1), nn.Conv2d(40, 24, 1)
+        self.merge_middle, self.merge_top = Block(40, 40, wrap=True), Block(24, 24, wrap=True)
+        self.head = nn.Conv2d(24, 2, 1)
+
+    def forward(self, band: Tensor) -> Tensor:
+        top = self.stem(band - 0.45)
+        middle = self.middle(top)
+        deep = self.deep(middle)
+        middle = self.merge_middle(middle + F.interpolate(self.lift_deep(deep), scale_factor=2.0, mode="nearest"))
+        top = self.merge_top(top + F.interpolate(self.lift_middle(middle), scale_factor=2.0, mode="nearest"))
+        said = self.head(top)
+        return torch.cat([said[:, 0], said[:, 1].mean(dim=2, keepdim=True)], dim=2)
+
+
+def _layer(inner: int, outer: int, size: int = 3, stride: int = 1) -> nn.Sequential:
+    return nn.Sequential(nn.Conv2d(inner, outer, size, stride, size // 2, bias=False), nn.BatchNorm2d(outer), nn.ReLU())
+
+
+class DamageNet(nn.Module):
+    """Flat disc (n, 3, h, w) 0..1, sides multiples of 32, and place (n, PLACE_CHANNELS, h / 4, w / 4)
+    -> logits (n, 7, h / 2, w / 2) of DAMAGE_CHANNELS.
+
+    A plain U-Net whose first step halves the picture: a scratch is wider there than a cell, and all costs a quarter.
+    """
+
+    WIDTHS = (16, 32, 64, 96, 128)
+
+    def __init__(self) -> None:
+        super().__init__()
+        w = self.WIDTHS
+        self.stem = nn.Sequential(_layer(3, w[0], 5, 2), _layer(w[0], w[0]))
+        self.down = nn.ModuleList(_layer(a, b, 3, 2) for a, b in pairwise(w))
+        self.place = nn.Conv2d(PLACE_CHANNELS, w[1], 1)
+        self.body = nn.ModuleList(nn.Sequential(_layer(b, b), _layer(b, b)) for b in w[1:])
+        self.lift = nn.ModuleList(nn.Conv2d(b, a, 1) for a, b in pairwise(w))
+        self.merge = nn.ModuleList(_layer(a, a) for a in w[:-1])
+        self.head = nn.Conv2d(w[0], len(DAMAGE_CHANNELS), 1)
+        nn.init.constant_(self.head.bias, -3.0)  # most cells hold nothing
+
+    def forward(self, image: Tensor, place: Tensor) -> Tensor:
+        levels = [self.stem(image - 0.45)]
+        for k, (down, body) in enumerate(zip(self.down, self.body, strict=True)):
+            x = down(levels[-1])
+            levels.append(body(x + self.place(place) if k == 0 else x))
+        y = levels[-1]
+        for k in reversed(range(len(self.merge))):
+            y = self.merge[k](levels[k] + F.interpolate(self.lift[k](y), scale_factor=2.0, mode="nearest"))
+        return self.head(y)
+
+
+class Probabilities(nn.Module):
+    """A net whose logits are calibrated, saying probabilities: what is exported."""
+
+    def __init__(self, net: nn.Module) -> None:
+        super().__init__()
+        self.net = net
+
+    def forward(self, image: Tensor, place: Tensor) -> Tensor:
+        return torch.sigmoid(self.net(image, place))

@@ -1,8 +1,9 @@
-"""Render photographs and keep what the two small nets learn from: thumbnails with targets, polar views with labels.
+"""Render photographs and keep what the nets learn from: thumbnails, polar views, bands of rims, pieces of discs.
 
-    python -m models.training.shards --count 20000 --seed 1 --workers 12 --device cuda --out FOLDER
+    python -m models.training.shards --count 20000 --seed 1 --workers 14 --device cuda --out FOLDER
 
 Photo n depends on the seed and n alone, so that a run can be split, stopped and resumed: a shard that exists is kept.
+A shard is four files, `<seed>_<first>_<net>.npz`.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import argparse
 import multiprocessing
 import sys
 import time
+from collections import defaultdict
 from pathlib import Path
 from typing import Any
 
@@ -20,33 +22,40 @@ from numpy.typing import NDArray
 
 from discscan.locate.conics import apply, ellipse_from_box, to_unit_circle, without_turn
 from discscan.locate.reading import polar_view
-from discscan.locate.rings import VIEW_RIM_PX, view_of
 from discscan.locate.thumbnail import GREY
-from discscan.records import Ellipse
+from discscan.locate.unroll import close_up
+from discscan.records import Ellipse, FloatArray
+from models.training.damage_crops import crops_of
 from models.training.locator_targets import MAX_DISCS, TARGET, target_row
+from models.training.ring_bands import bands_of
 
 CANVAS_PX = 320
-PHOTO_PX = 640
-"""Longer side of a rendered photograph."""
+PHOTO_PX = (800, 2300)
+"""Longer side of a rendered photograph, from and to, even in the logarithm."""
 FORMATS = ("cd", "dvd", "bd")
+NONE_SHARE = 0.15
+CROPS = 12
+"""Pieces of a data side, each painted on anew; a label side gives two."""
 
 
-def photograph(seed: int, number: int, device: str) -> tuple[NDArray[np.uint8], list[dict[str, Any]], list[Ellipse]]:
-    """Photo `number` of a seed: bgr, the truth's discs, and the outlines of round things that are no discs."""
+def photograph(
+    seed: int, number: int, device: str, *, empty: float = NONE_SHARE
+) -> tuple[NDArray[np.uint8], Any, list[Ellipse]]:
+    """Photo `number` of a seed: bgr, its truth, and the outlines of round things that are no discs."""
     from models.training.render.picture import render
     from models.training.render.ranges import DEFAULT, Ranges
     from models.training.render.scene import sample_scene
 
     rng = np.random.default_rng([seed, number])
-    none = bool(rng.random() < 0.22)
-    aspect = float(rng.choice([3 / 4, 3 / 4, 9 / 16, 1.0, 2 / 3]))
-    short = int(PHOTO_PX * aspect)
-    width, height = (PHOTO_PX, short) if rng.random() < 0.6 else (short, PHOTO_PX)
+    none = bool(rng.random() < empty)
+    long = int(np.exp(rng.uniform(*np.log(PHOTO_PX)))) if not none else PHOTO_PX[0]
+    short = int(long * float(rng.choice([3 / 4, 3 / 4, 9 / 16, 1.0, 2 / 3])))
+    width, height = (long, short) if rng.random() < 0.6 else (short, long)
     scene = sample_scene(
         rng, Ranges.load(DEFAULT), width_px=width, height_px=height, none=none, seed=seed * 1_000_000 + number
     )
     bgr, truth = render(scene, device)
-    return bgr, truth.record["discs"], [_outline(thing, scene.camera, bgr.shape[1] / width) for thing in scene.things]
+    return bgr, truth, [_outline(thing, scene.camera, bgr.shape[1] / width) for thing in scene.things]
 
 
 def _outline(thing: Any, camera: Any, scale: float) -> Ellipse:
@@ -102,11 +111,17 @@ def views_of(
     Labels: disc 1 or 0; 120 mm; data side; recordable; format 0..2; -1 where nothing is asked.
     """
     views = []
+
+    def add(rim: Ellipse, unit: FloatArray, labels: list[int]) -> None:
+        near, to_near = close_up(bgr, rim)
+        views.append((polar_view(near, unit @ np.linalg.inv(to_near)), labels))
+
+    nothing = [0, -1, -1, -1, -1]
     for disc in discs:
         if disc["visible_fraction"] < 0.45 or disc["outer_ellipse_px"]["axis_major"] < 60:
             continue
-        pose = without_turn(np.array(disc["homography_px_to_mm"]))
-        unit = np.diag([2 / disc["diameter_mm"]] * 2 + [1.0]) @ pose
+        rim = Ellipse(**disc["outer_ellipse_px"])
+        unit = np.diag([2 / disc["diameter_mm"]] * 2 + [1.0]) @ without_turn(np.array(disc["homography_px_to_mm"]))
         data = disc["side"] == "data"
         labels = [
             1,
@@ -115,12 +130,14 @@ def views_of(
             int(disc["recording"] == "recordable") if data else -1,
             FORMATS.index(disc["format"]) if data else -1,
         ]
-        views.append((_polar(bgr, _nudged(unit, rng, 0.006, 0.004)), labels))
+        add(rim, _nudged(unit, rng, 0.004, 0.003), labels)
+        # before the rings are placed the same net tells 120 mm from 80 mm, from the locator's rough pose
+        add(rim, _nudged(unit, rng, 0.015, 0.02), [-1, labels[1], labels[2], -1, -1])
         if rng.random() < 0.35:
-            views.append((_polar(bgr, _misplaced(unit, disc["diameter_mm"], rng)), [0, -1, -1, -1, -1]))
+            add(rim, _misplaced(unit, rng), nothing)
     for thing in things:
         if thing.axis_minor > 0.4 * thing.axis_major:
-            views.append((_polar(bgr, _nudged(to_unit_circle(thing), rng, 0.01, 0.015)), [0, -1, -1, -1, -1]))
+            add(thing, _nudged(to_unit_circle(thing), rng, 0.01, 0.015), nothing)
     for _ in range(int(rng.random() < 0.3)):
         height, width = bgr.shape[:2]
         major = float(rng.uniform(0.15, 1.0) * max(width, height))
@@ -133,22 +150,18 @@ def views_of(
         )
         apart = [np.hypot(rim.cx - d["outer_ellipse_px"]["cx"], rim.cy - d["outer_ellipse_px"]["cy"]) for d in discs]
         if all(a > 0.3 * d["outer_ellipse_px"]["axis_major"] for a, d in zip(apart, discs, strict=True)):
-            views.append((_polar(bgr, to_unit_circle(rim)), [0, -1, -1, -1, -1]))
+            add(rim, to_unit_circle(rim), nothing)
     return views
 
 
-def _polar(bgr: NDArray[np.uint8], unit_pose: NDArray[np.float64]) -> NDArray[np.uint8]:
-    return polar_view(view_of(bgr, unit_pose), rim_px=VIEW_RIM_PX)
-
-
-def _nudged(unit: NDArray[np.float64], rng: np.random.Generator, shift: float, scale: float) -> NDArray[np.float64]:
+def _nudged(unit: FloatArray, rng: np.random.Generator, shift: float, scale: float) -> FloatArray:
     nudge = np.eye(3)
     nudge[:2, 2] = rng.normal(0, shift, 2)
     nudge[[0, 1], [0, 1]] = 1.0 + rng.normal(0, scale, 2)
-    return nudge @ unit
+    return np.asarray(nudge @ unit)
 
 
-def _misplaced(unit: NDArray[np.float64], diameter_mm: int, rng: np.random.Generator) -> NDArray[np.float64]:
+def _misplaced(unit: FloatArray, rng: np.random.Generator) -> FloatArray:
     """A pose that is wrong by far: off centre, or some inner or outer ring taken for the rim."""
     wrong = np.eye(3)
     if rng.random() < 0.5:
@@ -157,54 +170,78 @@ def _misplaced(unit: NDArray[np.float64], diameter_mm: int, rng: np.random.Gener
         wrong[[0, 1], [0, 1]] = rng.uniform(0.8, 1.25)
     else:
         wrong[[0, 1], [0, 1]] = rng.choice([rng.uniform(0.5, 0.88), rng.uniform(1.12, 3.5)])
-    return wrong @ unit
+    return np.asarray(wrong @ unit)
 
 
-def _shard(job: tuple[int, int, int, str, str]) -> str:
-    seed, first, count, device, out = job
-    path = Path(out) / f"{seed}_{first}.npz"
-    if path.exists():
-        return path.name
+def _rows(seed: int, number: int, device: str, only: str) -> dict[str, list[tuple[Any, ...]]]:
+    """Everything that one photograph gives, by net."""
+    bgr, truth, things = photograph(seed, number, device, empty=0.0 if only == "damage" else NONE_SHARE)
+    discs = truth.record["discs"]
+    rng = np.random.default_rng([seed, number, 1])
+    canvas, scale = canvas_of(bgr)
+    rows: dict[str, list[tuple[Any, ...]]] = defaultdict(list)
+    rows["locator"].append((canvas, targets_of(discs, scale)))
+    rows["face"] += [(view, np.array(label, np.int8)) for view, label in views_of(bgr, discs, things, rng)]
+    for disc, labels, edges in zip(discs, truth.labels, truth.edges_seen, strict=True):
+        if disc["rim_seen_fraction"] >= 0.4 and disc["outer_ellipse_px"]["axis_major"] >= 70:
+            rows["rings"] += [
+                (band, np.int8(which), place.astype(np.float32))
+                for band, which, place in bands_of(bgr, disc, edges, rng)
+            ]
+        rows["damage"] += crops_of(bgr, disc, labels, CROPS if disc["side"] == "data" else 2, rng)
+    return rows
+
+
+NAMES = {
+    "locator": ("canvas", "target"),
+    "face": ("view", "label"),
+    "rings": ("band", "which", "place"),
+    "damage": ("crop", "truth", "corner"),
+}
+"""The arrays of each net's file; each also has "owner", the number of the photograph in its shard."""
+
+
+def _shard(job: tuple[int, int, int, str, str, str]) -> str:
+    seed, first, count, device, out, only = job
+    done = Path(out) / f"{seed}_{first}.done"
+    if done.exists():
+        return done.stem
     cv2.setNumThreads(1)
-    canvases, targets, views, labels, owners = [], [], [], [], []
-    for number in range(first, first + count):
+    # one device a worker: each keeps the memory that it once took
+    worker, devices = multiprocessing.current_process().name.rpartition("-")[2], device.split(",")
+    device = devices[int(worker) % len(devices)] if worker.isdigit() else devices[0]
+    rows: dict[str, list[tuple[Any, ...]]] = defaultdict(list)
+    owners: dict[str, list[int]] = defaultdict(list)
+    for place in range(count):
         try:
-            bgr, discs, things = photograph(seed, number, device)
+            found = _rows(seed, first + place, device, only)
         except Exception as error:  # one bad scene must not lose a shard; it is told
-            print(f"photo {seed}/{number}: {error!r}", file=sys.stderr)
+            print(f"photo {seed}/{first + place}: {error!r}", file=sys.stderr)
             continue
-        canvas, scale = canvas_of(bgr)
-        canvases.append(canvas)
-        targets.append(targets_of(discs, scale))
-        for view, label in views_of(bgr, discs, things, np.random.default_rng([seed, number, 1])):
-            views.append(view)
-            labels.append(label)
-            owners.append(number)
-    partial = path.with_suffix(".part.npz")
-    np.savez(
-        partial,
-        canvas=np.array(canvases),
-        target=np.array(targets),
-        view=np.array(views),
-        label=np.array(labels, np.int8),
-        owner=np.array(owners),
-    )
-    partial.rename(path)
-    return path.name
+        for name, several in found.items():
+            rows[name] += several
+            owners[name] += [place] * len(several)
+    for name, arrays in NAMES.items():
+        if rows[name] and only in (name, ""):
+            columns = {key: np.stack([row[k] for row in rows[name]]) for k, key in enumerate(arrays)}
+            np.savez(Path(out) / f"{seed}_{first}_{name}.npz", owner=np.array(owners[name]), **columns)
+    done.touch()
+    return done.stem
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--shard", type=int, default=250)
+    parser.add_argument("--shard", type=int, default=50)
     parser.add_argument("--workers", type=int, default=1)
-    parser.add_argument("--device", default="cpu")
+    parser.add_argument("--device", default="cpu", help="one or several, taken in turn: cuda:0,cuda:1")
+    parser.add_argument("--only", choices=tuple(NAMES), default="", help="keep what this net learns from")
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
     jobs = [
-        (given.seed, first, min(given.shard, given.count - first), given.device, str(given.out))
+        (given.seed, first, min(given.shard, given.count - first), given.device, str(given.out), given.only)
         for first in range(0, given.count, given.shard)
     ]
     start = time.perf_counter()

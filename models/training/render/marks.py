@@ -74,9 +74,14 @@ def on_face(points: FloatArray, inner_mm: float, outer_mm: float) -> FloatArray:
 def groove(
     rng: np.random.Generator, ranges: Ranges, points: FloatArray, kind: str, width_um: float, style: str = "groove"
 ) -> Mark:
+    """A groove along a line; some are drawn plain, of one contrast to the ground whatever the light."""
     length = float(np.hypot(*np.diff(points, axis=0).T).sum())
     depth = width_um * ranges.draw(rng, "scratch.depth_per_width")
-    return Mark(kind, style, points, width_um, depth, _profile(rng, len(points), length), 1.0, int(rng.integers(2**31)))
+    strength = 1.0
+    if kind != "swirl" and ranges.whether(rng, "scratch.plain"):
+        style, strength = "plain", ranges.draw(rng, "scratch.plain_contrast")
+    profile, seed = _profile(rng, len(points), length), int(rng.integers(2**31))
+    return Mark(kind, style, points, width_um, depth, profile, strength, seed)
 
 
 def scratches(rng: np.random.Generator, ranges: Ranges, count: int, outer_mm: float) -> list[Mark]:
@@ -169,9 +174,12 @@ def crack(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mar
         taper = np.clip(np.linspace(1.3, 0.15, len(points)), 0, 1) * (
             1 + 0.4 * smooth_noise(rng, len(points), len(points) // 4)
         )
-        face_um = 1000 * ranges.draw(rng, "crack.face_mm")
+        plain = ranges.whether(rng, "crack.plain")
+        face_um = 1000 * ranges.draw(rng, "crack.plain_mm" if plain else "crack.face_mm")
+        strength = ranges.draw(rng, "scratch.plain_contrast") if plain else 1.0
+        style = "plain" if plain else "crack"
         marks.append(
-            Mark("crack", "crack", points, face_um, 1200.0, taper / taper.max(), 1.0, int(rng.integers(2**31)))
+            Mark("crack", style, points, face_um, 1200.0, taper / taper.max(), strength, int(rng.integers(2**31)))
         )
     return marks
 

@@ -28,6 +28,9 @@ LIGHT_EVERY = 3
 """Dots that share one look at the room."""
 
 
+LOOKS = {"groove": 0, "crack": 1, "hair": 2, "ink_scratch": 3, "plain": 4}
+
+
 class Strokes:
     """Every line mark of a face, resampled to dots and split into stripes across its width (numpy, disc plane)."""
 
@@ -35,15 +38,12 @@ class Strokes:
         names = ("x", "y", "tx", "ty", "across", "width", "slope", "side", "look", "strength", "mark", "hash", "rough")
         rows: list[np.ndarray] = []
         for index, mark in enumerate(marks):
-            if mark.style not in ("groove", "crack", "hair", "ink_scratch"):
+            if mark.style not in LOOKS:
                 continue
             rows.append(_dots(mark, index, px_per_mm))
         data = np.concatenate(rows) if rows else np.zeros((0, len(names)))
         self.data = {name: data[:, i] for i, name in enumerate(names)}
         self.count = len(data)
-
-
-LOOKS = {"groove": 0, "crack": 1, "hair": 2, "ink_scratch": 3}
 
 
 def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
@@ -57,7 +57,8 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
     tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
     width = mark.width_um / 1000 * share
     slope = math.atan2(2 * mark.depth_um, max(mark.width_um, 1e-6)) if mark.style != "crack" else 0.7
-    stripes = 1 if mark.style == "hair" else max(2, math.ceil(mark.width_um / 1000 * px_per_mm / 1.1))
+    least = 1 if mark.style == "plain" else 2
+    stripes = 1 if mark.style == "hair" else max(least, math.ceil(mark.width_um / 1000 * px_per_mm / 1.1))
     knots = np.arange(0, lengths[-1] + 2, 1.3)
     rough = 0.04 if mark.kind == "swirl" else rng.beta(1.5, 3.0)
     torn = np.clip(rough * (0.6 + 0.8 * np.interp(at, knots, rng.uniform(0, 1, len(knots)))), 0, 0.9)
@@ -65,7 +66,8 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
     wander = np.interp(at, knots, rng.uniform(0, 1, len(knots)))
     for stripe in range(stripes):
         offset = (stripe + 0.5) / stripes - 0.5
-        side = np.sign(offset) if mark.style != "crack" else 1.0
+        # a plain line is brighter than its ground or darker, by its own lot
+        side = 1.0 if mark.style == "crack" else 2.0 * (mark.seed % 2) - 1 if mark.style == "plain" else np.sign(offset)
         if mark.style == "crack":
             offset += 0.5
         across = offset * width
@@ -132,6 +134,11 @@ def lay(
         white * torch.where(d["look"] == 2, 0.15 + 0.5 * d["strength"], 0.08 + 0.75 * (d["strength"] > 0.7)),
         in_mirror * mirror_here + (in_clear + 0.8 * there) * (1 - mirror_here),
     )
+    plain = d["look"] == 4
+    lift = torch.where(
+        d["side"] > 0, there * (1 + d["strength"]) + 0.25 * white * d["strength"], there * (1 - d["strength"])
+    )
+    seen = torch.where(plain, lift, seen)
     seen = torch.where(crack, seen * 0.6 + in_clear * 0.4 + white * 0.5 * d["hash"] ** 4, seen)
     alpha = torch.where(crack, 0.75, torch.where(d["look"] == 2, d["strength"], 0.95))
     contrast = (seen - there).abs().mean(0) / (there.mean(0) + 0.03)
@@ -145,6 +152,7 @@ def lay(
         ghost = _pixel(camera, window, d["x"] + shift * dot(eye, x_axis), d["y"] + shift * dot(eye, y_axis), disc)
         mirror_ghost = _at(shaded.mirror[None], ghost)[0]
         ghost_light = torch.where(d["look"] >= 2, 0.1 * white, colour * prism * 0.85 * (1 - rough))
+        alpha = torch.where(plain, torch.zeros_like(alpha), alpha)
         _splat(shaded, ghost, ghost_light, alpha * 0.85 * mirror_ghost, d["width"] * px_per_mm, height, width)
     values = by_mark.cpu().numpy()
     return {i: float(a / w) for i, (a, w) in enumerate(values) if w > 0}

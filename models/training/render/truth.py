@@ -19,14 +19,22 @@ from models.training.render.scene import Scene
 
 LABELS = {"scratch": 1, "ring_arc": 2, "crack": 3, "delamination": 4, "smudge": 5, "dust": 6, "label_damage": 7}
 NOT_MEASURED = 255
+EDGE_ANGLES = 720
 
 
 @dataclass(frozen=True)
 class Truth:
-    """`record` is the JSON; `labels` one report-format label image per disc."""
+    """What is known of a photograph.
+
+    Attributes:
+        record: the JSON.
+        labels: one report-format label image per disc.
+        edges_seen: per disc, bool (2, EDGE_ANGLES): where the edges of rim and hole show, by angle in the disc's plane.
+    """
 
     record: dict[str, Any]
     labels: tuple[NDArray[np.uint8], ...]
+    edges_seen: tuple[NDArray[np.bool_], ...]
 
 
 def closed_outline(mark: Mark) -> FloatArray:
@@ -131,7 +139,7 @@ def build(
     """
     camera = scene.camera
     shrink = np.array([[1 / scale, 0, 0.5 / scale - 0.5], [0, 1 / scale, 0.5 / scale - 0.5], [0, 0, 1]])
-    discs, labels = [], []
+    discs, labels, edges_seen = [], [], []
     for number, disc in enumerate(scene.discs):
         matrix = g.homography_px_to_mm(camera=camera, frame=disc.frame, radius_mm=disc.radius_mm) @ shrink
         matrix /= matrix[2, 2]
@@ -141,8 +149,14 @@ def build(
         seen = _owned(camera, disc, cells, owner, number)
         radius = np.hypot(cells[..., 0], cells[..., 1])
         face = (radius < disc.radius_mm - 0.3) & (radius > g.HOLE_MM + 0.3)
-        turn = np.linspace(0, 2 * np.pi, 720, endpoint=False)
-        rim = (disc.radius_mm - 0.4) * np.stack([np.cos(turn), np.sin(turn)], 1)
+        turn = np.linspace(0, 2 * np.pi, EDGE_ANGLES, endpoint=False)
+        circle = np.stack([np.cos(turn), np.sin(turn)], 1)
+        edges = np.stack(
+            [
+                _owned(camera, disc, radius_mm * circle, owner, number)
+                for radius_mm in (disc.radius_mm - 0.4, g.HOLE_MM + 0.4)
+            ]
+        )
         defects = []
         for index, mark in enumerate(disc.marks):
             if mark.kind in LABELS:
@@ -160,12 +174,13 @@ def build(
                 "condition": disc.condition,
                 "tilt_deg": round(g.tilt_deg(camera=camera, frame=disc.frame), 3),
                 "visible_fraction": round(float(seen[face].mean()), 4),
-                "rim_seen_fraction": round(float(_owned(camera, disc, rim, owner, number).mean()), 4),
+                "rim_seen_fraction": round(float(edges[0].mean()), 4),
                 "polished": any(mark.kind == "swirl" for mark in disc.marks),
                 "defects": defects,
             }
         )
         labels.append(label_image(disc, seen.repeat(4, 0).repeat(4, 1)))
+        edges_seen.append(edges)
     how = scene.capture
     record = {
         "file": file,
@@ -185,4 +200,4 @@ def build(
             **{k: (round(v, 4) if isinstance(v, float) else v) for k, v in vars(how).items()},
         },
     }
-    return Truth(record, tuple(labels))
+    return Truth(record, tuple(labels), tuple(edges_seen))

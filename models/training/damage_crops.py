@@ -1,0 +1,192 @@
+"""What the damage net learns from: pieces of flat discs with what is true in each cell, as bits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from discscan.flatten.grid import PX_PER_MM, warp_to_grid
+from discscan.locate.conics import centre_in_photo, local_scale, without_turn
+from discscan.records import FloatArray
+from models.training.painted import MASKS, Piece, paint
+
+CROP = 384
+"""Side of a piece in cells of the flat grid; what is true is told for every second cell."""
+BITS = ("line", "crack", "layer", "smudge", "dust", "label", "hidden", "faint")
+"""Bit k of a truth cell. `faint` marks stretches of lines that do not show: neither asked for nor forbidden."""
+FAINT_LEVELS, FAINT_NOISE = 0.7, 2.0
+"""A stretch shows if it stands out by this many grey levels, and by this many times its own noise."""
+STRETCH = 11
+"""Points, a fifth of a millimetre apart, over which a line is averaged."""
+LEAST_DISC_PX = 240
+OF_KIND = {
+    "scratch": "line",
+    "ring_arc": "line",
+    "crack": "crack",
+    "delamination": "layer",
+    "smudge": "smudge",
+    "dust": "dust",
+    "label_damage": "label",
+}
+
+
+def crops_of(
+    bgr: NDArray[np.uint8], disc: dict[str, Any], labels: NDArray[np.uint8], count: int, rng: np.random.Generator
+) -> list[tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.float32]]]:
+    """Pieces of one disc.
+
+    Args:
+        labels: the label image of the truth: 255 where the disc is not seen.
+    Returns:
+        for each: uint8 (CROP, CROP, 3); truth bits uint8 (CROP / 2, CROP / 2); float32 (3,), the piece's corner in mm
+        from the disc's centre and the disc's diameter.
+    """
+    if disc["outer_ellipse_px"]["axis_major"] < LEAST_DISC_PX or disc["visible_fraction"] < 0.3:
+        return []
+    pose = _nudge(rng) @ without_turn(np.array(disc["homography_px_to_mm"]))
+    side = labels.shape[0]
+    flat = warp_to_grid(bgr, pose, diameter_mm=disc["diameter_mm"])
+    truth = truth_bits(disc, labels, pose, flat)
+    found = []
+    reach = disc["diameter_mm"] / 2 * PX_PER_MM
+    spots = [_interest(disc, rng) for _ in range(count)]
+    for spot in spots:
+        middle = np.clip(spot * PX_PER_MM, -reach * 0.8, reach * 0.8) + rng.uniform(-CROP / 3, CROP / 3, 2) + side / 2
+        left, top = (np.clip(middle - CROP / 2, 0, side - CROP).astype(int) // 2 * 2).tolist()
+        corner = np.array([(left - side / 2) / PX_PER_MM, (top - side / 2) / PX_PER_MM, disc["diameter_mm"]])
+        image = flat[top : top + CROP, left : left + CROP]
+        bits = truth[top // 2 : (top + CROP) // 2, left // 2 : (left + CROP) // 2]
+        if disc["side"] == "data":
+            image, bits = _painted(image, bits, corner, 1 / local_scale(pose, *centre_in_photo(pose)), rng)
+        found.append((image, bits, corner.astype(np.float32)))
+    return found
+
+
+def _painted(
+    image: NDArray[np.uint8], bits: NDArray[np.uint8], corner: FloatArray, px_per_mm: float, rng: np.random.Generator
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """The piece with more damage and dirt painted on it (`painted.py`), and its truth with them."""
+    piece = Piece(
+        image.astype(np.float32),
+        {name: np.zeros((CROP, CROP), np.uint8) for name in MASKS},
+        corner[:2] * PX_PER_MM,
+        corner[2] / 2 * PX_PER_MM,
+        float(rng.uniform(0.5, 1.4) * max(0.7, PX_PER_MM / px_per_mm)),
+    )
+    paint(piece, rng)
+    changed = np.round(piece.image).astype(np.uint8)
+    if rng.random() < 0.5:
+        quality = int(rng.uniform(55, 96))
+        changed = cv2.imdecode(cv2.imencode(".jpg", changed, [cv2.IMWRITE_JPEG_QUALITY, quality])[1], cv2.IMREAD_COLOR)
+    new = np.zeros((CROP, CROP), np.uint8)
+    for name, mask in piece.masks.items():
+        new |= mask << BITS.index(name)
+    added = _halved(new)
+    # what was faint before may lie under paint; what is hidden stays hidden
+    return changed, np.asarray(bits | added)
+
+
+def _nudge(rng: np.random.Generator) -> FloatArray:
+    """The error that a found pose has: some tenths of a millimetre."""
+    nudge = np.diag([1 + rng.normal(0, 0.002), 1 + rng.normal(0, 0.002), 1.0])
+    nudge[:2, 2] = rng.normal(0, 0.12, 2)
+    return nudge
+
+
+def _interest(disc: dict[str, Any], rng: np.random.Generator) -> FloatArray:
+    """A place to cut a piece about: every second one on damage, the rarer kinds before the common."""
+    rare = [d for d in disc["defects"] if d["kind"] in ("crack", "delamination", "ring_arc", "label_damage")]
+    some = rare or [d for d in disc["defects"] if d["kind"] == "scratch"]
+    if some and rng.random() < 0.35:
+        outline = np.array(some[int(rng.integers(len(some)))]["outline_mm"], float).reshape(-1, 2)
+        return np.asarray(outline[int(rng.integers(len(outline)))])
+    radius, turn = disc["diameter_mm"] / 2 * np.sqrt(rng.random()), rng.uniform(0, 2 * np.pi)
+    return radius * np.array([np.cos(turn), np.sin(turn)])
+
+
+def showing(points: FloatArray, grey: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Which points (n, 2), in cells two apart, lie on a stretch of line that the picture shows."""
+    way = np.gradient(points, axis=0)
+    way /= np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+    aside = np.arange(-8, 9)
+    places = points[:, None] + np.stack([-way[:, 1], way[:, 0]], -1)[:, None] * aside[None, :, None]
+    columns, rows = (np.ascontiguousarray(places[..., k], np.float32) for k in (0, 1))
+    profile = cv2.remap(grey, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).astype(np.float32)
+    run = min(STRETCH, len(points))
+    # what is left of a straight ground between the sides: the line itself at 0, its surroundings' noise at 3 to 4
+    sides = aside[[0, 1, 2, 14, 15, 16]].astype(np.float32)
+    ground = profile[:, [0, 1, 2, 14, 15, 16]]
+    slope = (ground * sides).sum(1) / (sides**2).sum()
+    rest = profile - ground.mean(1)[:, None] - slope[:, None] * aside[None]
+    mean = cv2.blur(rest, (1, run), borderType=cv2.BORDER_REPLICATE)
+    line = np.abs(mean[:, 7:10]).max(1)
+    noise = 1.4826 * float(np.median(np.abs(mean[:, [4, 5, 11, 12]]))) + 0.05
+    return np.asarray((line > FAINT_LEVELS) & (line > FAINT_NOISE * noise))
+
+
+def _stretches(points: FloatArray, shows: NDArray[np.bool_]) -> list[tuple[FloatArray, bool]]:
+    """Runs of points that show, and of points that do not."""
+    edges = np.flatnonzero(np.diff(shows)) + 1
+    starts, ends = [0, *edges], [*edges, len(points)]
+    return [(points[max(a - 1, 0) : b], bool(shows[a])) for a, b in zip(starts, ends, strict=True)]
+
+
+def _evenly(points: FloatArray) -> FloatArray:
+    """The same line with a point every two cells."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    at = np.linspace(0, along[-1], max(3, round(along[-1] / 2) + 1))
+    return np.stack([np.interp(at, along, points[:, k]) for k in (0, 1)], 1)
+
+
+def truth_bits(
+    disc: dict[str, Any], labels: NDArray[np.uint8], pose: FloatArray, flat: NDArray[np.uint8]
+) -> NDArray[np.uint8]:
+    """What is true in every second cell of the grid of a pose: uint8 (side / 2, side / 2) of BITS.
+
+    Args:
+        flat: the disc's picture on that grid: it tells which lines show at all.
+    """
+    side = labels.shape[0]
+    to_pose = pose @ np.linalg.inv(np.array(disc["homography_px_to_mm"]))
+    bits = np.zeros((side, side), np.uint8)
+    grey = np.asarray(cv2.cvtColor(flat, cv2.COLOR_BGR2GRAY), np.uint8)
+
+    def cells(points_mm: Any) -> FloatArray:
+        mapped = cv2.perspectiveTransform(np.asarray(points_mm, float).reshape(-1, 1, 2), to_pose)
+        return np.asarray(mapped[:, 0] * PX_PER_MM + side / 2)
+
+    def fixed(points: FloatArray) -> NDArray[np.int32]:
+        return np.round(points * 16).astype(np.int32)[:, None]
+
+    masks = {name: np.zeros((side, side), np.uint8) for name in BITS}
+    for defect in disc["defects"]:
+        name = OF_KIND[defect["kind"]]
+        if defect["pieces_mm"] is not None:
+            thick = max(3, round(defect["width_um"] / 1000 * PX_PER_MM) + 1)
+            for piece in defect["pieces_mm"]:
+                points = _evenly(cells(piece))
+                for part, shows in _stretches(points, showing(points, grey)):
+                    target = masks[name] if shows or name == "crack" else masks["faint"]
+                    cv2.polylines(target, [fixed(part)], False, 1, thick, cv2.LINE_8, 4)
+        else:
+            outline = fixed(cells(defect["outline_mm"]))
+            cv2.fillPoly(masks[name], [outline], 1, cv2.LINE_8, 4)
+            if name in ("dust", "label"):
+                cv2.polylines(masks[name], [outline], True, 1, 2, cv2.LINE_8, 4)
+    place = np.diag([PX_PER_MM, PX_PER_MM, 1.0])
+    place[:2, 2] = side / 2
+    masks["hidden"] = cv2.warpPerspective(
+        (labels == 255).astype(np.uint8), place @ to_pose @ np.linalg.inv(place), (side, side), flags=cv2.INTER_NEAREST
+    )
+    for k, name in enumerate(BITS):
+        bits |= masks[name] << k
+    return _halved(bits)
+
+
+def _halved(bits: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Every second cell, with what any of its four holds."""
+    half = bits.reshape(bits.shape[0] // 2, 2, bits.shape[1] // 2, 2)
+    return np.asarray(half[:, 0, :, 0] | half[:, 1, :, 0] | half[:, 0, :, 1] | half[:, 1, :, 1])

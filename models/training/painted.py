@@ -1,0 +1,311 @@
+"""Damage and dirt painted on pieces of flat discs, whatever the light: plain looks beside the renderer's optics.
+
+The renderer shows a groove as its light has it, often hardly at all. What is painted here is told from its ground by a
+contrast drawn at random, so that the net learns what each kind looks like in any light, and from no one's optics alone.
+Everything is drawn in cells of the flat grid (0.1 mm); `Piece.corner` says where on the disc a piece lies.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+PX_PER_MM = 10.0
+FloatImage = NDArray[np.float32]
+FloatArray = NDArray[np.float64]
+MASKS = ("line", "crack", "layer", "smudge", "dust")
+
+
+@dataclass
+class Piece:
+    """A piece being painted.
+
+    Attributes:
+        image: float32 (s, s, 3), 0..255.
+        masks: by kind, uint8 (s, s).
+        corner: x, y of its first cell's corner from the disc's centre, in cells.
+        rim: radius of the disc in cells.
+        blur: standard deviation of the photograph's blur, in cells.
+    """
+
+    image: FloatImage
+    masks: dict[str, NDArray[np.uint8]]
+    corner: FloatArray
+    rim: float
+    blur: float
+
+    @property
+    def side(self) -> int:
+        return self.image.shape[0]
+
+
+def paint(piece: Piece, rng: np.random.Generator) -> None:
+    """Add a random lot of damage and dirt; a third of the pieces get none."""
+    if rng.random() < 0.3:
+        return
+    lots = (
+        (0.12, _layer),
+        (0.3, _smudge),
+        (0.55, _scratches),
+        (0.25, _arcs),
+        (0.2, _crack),
+        (0.35, _dust),
+    )
+    for chance, add in lots:
+        if rng.random() < chance:
+            add(piece, rng)
+
+
+def _log(rng: np.random.Generator, low: float, high: float) -> float:
+    return float(np.exp(rng.uniform(np.log(low), np.log(high))))
+
+
+def _somewhere(piece: Piece, rng: np.random.Generator) -> FloatArray:
+    """A place in the piece, from the disc's centre."""
+    return piece.corner + rng.uniform(0, piece.side, 2)
+
+
+def _walk(
+    rng: np.random.Generator,
+    start: FloatArray,
+    heading: float,
+    length: float,
+    bend: float,
+    kink: float,
+    step: float = 4.0,
+) -> FloatArray:
+    """A path of points `step` apart; `bend` turns it steadily, `kink` at random, radians a step."""
+    count = max(int(length / step), 3)
+    jitter = rng.normal(0, kink, count)
+    for k in range(1, count):
+        jitter[k] += 0.8 * jitter[k - 1]
+    way = heading + bend * np.arange(count) + jitter
+    steps = step * np.stack([np.cos(way), np.sin(way)], 1)
+    return np.asarray(start + np.concatenate([np.zeros((1, 2)), np.cumsum(steps, 0)]))
+
+
+def _profile(rng: np.random.Generator, count: int) -> FloatArray:
+    """How plainly a line shows along its way, 0..1: it tapers, wavers and breaks."""
+    place = np.linspace(0, 1, count)
+    taper = np.clip(np.minimum(place, 1 - place) / rng.uniform(0.02, 0.3), 0, 1) ** 0.6
+    knots = max(int(count / rng.uniform(3, 20)), 2)
+    waver = 1 - rng.uniform(0, 0.6) * np.interp(place, np.linspace(0, 1, knots), rng.random(knots))
+    if rng.random() < 0.3:
+        waver = waver * (np.interp(place, np.linspace(0, 1, knots), rng.random(knots)) > rng.uniform(0.1, 0.45))
+    return np.asarray(taper * waver)
+
+
+def _stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float) -> FloatImage:
+    """How much of each cell a line covers before blur: thinner than a cell, it keeps its share."""
+    cover = np.zeros((piece.side, piece.side), np.uint8)
+    cells = np.round((points - piece.corner) * 16).astype(np.int32)
+    thick = max(1, round(width))
+    share = min(1.0, width / thick)
+    for a, b, level in zip(cells, cells[1:], profile, strict=False):
+        if level > 0.05:
+            cv2.line(cover, a.tolist(), b.tolist(), int(255 * share * level), thick, cv2.LINE_AA, 4)
+    return cover.astype(np.float32) / 255
+
+
+def _blend(piece: Piece, cover: FloatImage, change: FloatArray) -> None:
+    """Adds grey levels by colour where a mark covers a cell."""
+    piece.image += cover[..., None] * change.astype(np.float32)
+    np.clip(piece.image, 0, 255, out=piece.image)
+
+
+def _change(piece: Piece, rng: np.random.Generator, low: float, high: float) -> FloatArray:
+    """Grey levels by colour, brighter or darker, mostly without colour of its own."""
+    size = _log(rng, low, high) * (1 if rng.random() < 0.6 else -1)
+    tint = 1 + rng.normal(0, 0.45 if rng.random() < 0.2 else 0.08, 3)
+    return np.asarray(size * tint)
+
+
+def _line(
+    piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray, kind: str
+) -> None:
+    profile = _profile(rng, len(points)) if kind != "crack" else 1 - 0.7 * np.linspace(0, 1, len(points)) ** 2
+    sharp = _stroke(piece, points, profile, width)
+    cover = cv2.GaussianBlur(sharp, (0, 0), piece.blur)
+    _blend(piece, np.asarray(cover, np.float32), change)
+    if rng.random() < 0.15:  # a lip or a halo of the other sign beside it
+        wide = cv2.GaussianBlur(sharp, (0, 0), 2.2 * piece.blur + 0.7)
+        _blend(piece, np.asarray(np.clip(wide - 0.6 * cover, 0, 1), np.float32), -0.6 * change)
+    if kind == "line" and rng.random() < 0.3:  # its image in the mirror: seen, but no second scratch
+        shift = rng.normal(0, 5, 2)
+        twin = cv2.GaussianBlur(_stroke(piece, points + shift, profile, width), (0, 0), piece.blur)
+        _blend(piece, np.asarray(twin, np.float32), change * rng.uniform(0.2, 0.7))
+    cells = np.round((points - piece.corner) * 16).astype(np.int32)
+    thick = max(3, round(width) + 1)
+    if kind == "dust":
+        thick = max(2, round(width))
+    for a, b, level in zip(cells, cells[1:], profile, strict=False):
+        if level > 0.05:
+            cv2.line(piece.masks[kind], a.tolist(), b.tolist(), 1, thick, cv2.LINE_8, 4)
+
+
+def _scratches(piece: Piece, rng: np.random.Generator) -> None:
+    for _ in range(int(_log(rng, 1, 12))):
+        start, heading = _somewhere(piece, rng), rng.uniform(0, 2 * np.pi)
+        length, bend = _log(rng, 15, 600), rng.normal(0, 0.004)
+        width, change = _log(rng, 0.12, 2.5), _change(piece, rng, 8, 160)
+        together = int(rng.integers(2, 8)) if rng.random() < 0.25 else 1
+        across = np.array([-np.sin(heading), np.cos(heading)])
+        for member in range(together):
+            at = start + across * rng.normal(0, 15) * (member > 0)
+            points = _walk(rng, at, heading + rng.normal(0, 0.03), length * rng.uniform(0.5, 1), bend, 0.004)
+            _line(piece, rng, points, width * rng.uniform(0.5, 1), change * rng.uniform(0.4, 1), "line")
+
+
+def _arcs(piece: Piece, rng: np.random.Generator) -> None:
+    packed = rng.random() < 0.4
+    through = _somewhere(piece, rng)
+    middle, phase = float(np.hypot(*through)), float(np.arctan2(through[1], through[0]))
+    width, change = _log(rng, 0.2, 2.5), _change(piece, rng, 10, 160)
+    for _ in range(int(rng.integers(2, 15)) if packed else int(rng.integers(1, 4))):
+        radius = middle + rng.uniform(-25, 25) if packed else float(np.hypot(*_somewhere(piece, rng)))
+        if not 200 < radius < piece.rim - 10:
+            continue
+        span = _log(rng, 0.08, 5.0)
+        turn = phase + rng.normal(0, 0.3) + np.linspace(-span / 2, span / 2, max(int(span * radius / 4), 4))
+        points = radius * np.stack([np.cos(turn), np.sin(turn)], 1) + rng.normal(0, 0.3, 2)
+        _line(piece, rng, points, width * rng.uniform(0.4, 1.2), change * rng.uniform(0.4, 1.1), "line")
+
+
+def _crack(piece: Piece, rng: np.random.Generator) -> None:
+    """From hole or rim, through the piece."""
+    towards = _somewhere(piece, rng)
+    turn = float(np.arctan2(towards[1], towards[0]))
+    from_rim = rng.random() < 0.45
+    start = (piece.rim - 1 if from_rim else 75.0) * np.array([np.cos(turn), np.sin(turn)])
+    heading = turn + (np.pi if from_rim else 0) + rng.normal(0, 0.12)
+    length = min(_log(rng, 30, 480), piece.rim - 75)
+    points = _walk(rng, start, heading, length, rng.normal(0, 0.003), rng.uniform(0.02, 0.16), 3.0)
+    width, change = _log(rng, 0.6, 7), _change(piece, rng, 15, 170)
+    _line(piece, rng, points, width, change, "crack")
+    if rng.random() < 0.4:  # the fracture's other face
+        _blend_beside(piece, rng, points, width, -0.7 * change)
+    if rng.random() < 0.25 and len(points) > 12:
+        branch = heading + rng.choice([-1, 1]) * rng.uniform(0.3, 0.9)
+        points = _walk(rng, points[len(points) // 2], branch, length / 2, 0.0, 0.08, 3.0)
+        _line(piece, rng, points, 0.7 * width, change, "crack")
+
+
+def _blend_beside(piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray) -> None:
+    shift = rng.normal(0, 1, 2)
+    beside = points + shift / max(float(np.hypot(*shift)), 1e-6) * (0.7 * width + 0.6)
+    cover = cv2.GaussianBlur(_stroke(piece, beside, np.ones(len(points)), 0.8 * width), (0, 0), piece.blur)
+    _blend(piece, np.asarray(cover, np.float32), change)
+
+
+def _noise(rng: np.random.Generator, side: int, scale: float) -> FloatImage:
+    """Smooth noise of unit spread whose bumps are about `scale` cells wide."""
+    small = max(int(side / scale) + 3, 4)
+    field = cv2.resize(rng.normal(0, 1, (small, small)).astype(np.float32), (side, side), interpolation=cv2.INTER_CUBIC)
+    return np.asarray(field / max(float(field.std()), 1e-6), np.float32)
+
+
+def _blob(piece: Piece, rng: np.random.Generator, centre: FloatArray, size: float, rough: float) -> NDArray[np.uint8]:
+    turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
+    radius = np.ones(64)
+    for wave in range(2, 8):
+        radius += rough * rng.normal() / wave * np.cos(wave * turn + rng.uniform(0, 2 * np.pi))
+    stretch, lean = rng.uniform(1, 1.7), rng.uniform(0, np.pi)
+    shape = size * np.clip(radius, 0.3, None)[:, None] * np.stack([np.cos(turn) * stretch, np.sin(turn) / stretch], 1)
+    c, s = np.cos(lean), np.sin(lean)
+    points = centre + shape @ np.array([[c, s], [-s, c]]) - piece.corner
+    mask = np.zeros((piece.side, piece.side), np.uint8)
+    cv2.fillPoly(mask, [np.round(points * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
+    return mask
+
+
+def _layer_mask(piece: Piece, rng: np.random.Generator) -> NDArray[np.uint8]:
+    """A patch that hangs on the rim or the hub, or lies in the middle."""
+    towards = _somewhere(piece, rng)
+    place = rng.random()
+    if place < 0.25:
+        return _blob(piece, rng, towards, _log(rng, 15, 110), 0.4)
+    along = np.arange(piece.side) + 0.5
+    x, y = np.meshgrid(piece.corner[0] + along, piece.corner[1] + along)
+    turn = np.arctan2(y, x) - np.arctan2(towards[1], towards[0])
+    turn = (turn + np.pi) % (2 * np.pi) - np.pi
+    half, depth = _log(rng, 0.06, 1.2), _log(rng, 12, 150)
+    waves = sum(rng.normal(0, 0.25) / w * np.cos(w * turn / half + rng.uniform(0, 6)) for w in (1.5, 2.7, 4.2, 7.0))
+    reach = depth * np.sqrt(np.clip(1 - (turn / half) ** 2, 0, 1)) * np.clip(1 + waves, 0.2, 2)
+    radius = np.hypot(x, y)
+    edge = piece.rim - rng.uniform(0, 15) if place < 0.8 else rng.uniform(185, 235)
+    from_edge = edge - radius if place < 0.8 else radius - edge
+    return ((from_edge > 0) & (from_edge < reach)).astype(np.uint8)
+
+
+def _layer(piece: Piece, rng: np.random.Generator) -> None:
+    mask = _layer_mask(piece, rng)
+    if not mask.any():
+        return
+    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), _log(rng, max(piece.blur, 0.6), 8))
+    side, strength = piece.side, rng.uniform(0.35, 1.0)
+    uneven = np.clip(0.8 + 0.3 * _noise(rng, side, _log(rng, 4, 40)), 0, 1.3)
+    cover = np.clip(soft * uneven * strength, 0, 1)[..., None]
+    grey = piece.image.mean(axis=2, keepdims=True)
+    look = rng.choice(["milky", "lost", "stain", "fringes", "dark"], p=[0.3, 0.25, 0.2, 0.15, 0.1])
+    if look == "milky":
+        target = 0.4 * grey + rng.uniform(90, 190) + 14 * _noise(rng, side, _log(rng, 2, 12))[..., None]
+    elif look == "lost":
+        print_ = rng.uniform(20, 230, 3) + 35 * _noise(rng, side, _log(rng, 3, 60))[..., None] * rng.uniform(-1, 1, 3)
+        target = print_ + 0.1 * grey
+    elif look == "stain":
+        target = piece.image * rng.uniform(0.3, 0.8) * np.array([0.7, 0.9, 1.0]) + rng.uniform(0, 30)
+    elif look == "fringes":
+        phase = cv2.GaussianBlur(cv2.distanceTransform(mask, cv2.DIST_L2, 5), (0, 0), 6) / _log(rng, 4, 18)
+        phase = phase + 0.4 * _noise(rng, side, 30)
+        target = piece.image + 45 * np.cos(phase[..., None] * np.array([1.25, 1.0, 0.85]) * np.pi)
+    else:
+        target = piece.image * rng.uniform(0.1, 0.5) + 6 * _noise(rng, side, 5)[..., None]
+    piece.image += (cover * (target - piece.image)).astype(np.float32)
+    np.clip(piece.image, 0, 255, out=piece.image)
+    piece.masks["layer"] |= mask
+
+
+def _smudge(piece: Piece, rng: np.random.Generator) -> None:
+    for _ in range(int(rng.integers(1, 4))):
+        mask = _blob(piece, rng, _somewhere(piece, rng), _log(rng, 20, 130), 0.2)
+        if not mask.any():
+            continue
+        soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), _log(rng, 2, 14))
+        along = np.arange(piece.side, dtype=np.float32)
+        x, y = np.meshgrid(along, along)
+        look = rng.random()
+        if look < 0.5:  # ridges half a millimetre apart, bent by a slow field
+            lean = rng.uniform(0, np.pi)
+            phase = (x * np.cos(lean) + y * np.sin(lean)) / rng.uniform(3.5, 6.0) + 3 * _noise(rng, piece.side, 60)
+            pattern = 0.5 + 0.5 * np.sin(phase * 2 * np.pi / 1.3)
+            pattern = pattern * np.clip(0.7 + 0.5 * _noise(rng, piece.side, 25), 0, 1)
+        elif look < 0.8:  # wiped: streaks in one direction
+            streaks = _noise(rng, piece.side, 4)
+            pattern = np.clip(0.5 + 0.4 * cv2.GaussianBlur(streaks, (0, 0), sigmaX=20, sigmaY=0.8) * 3, 0, 1)
+        else:
+            pattern = np.clip(0.6 + 0.4 * _noise(rng, piece.side, 20), 0, 1)
+        pattern = cv2.GaussianBlur(pattern.astype(np.float32), (0, 0), piece.blur)
+        _blend(piece, np.asarray(soft * pattern, np.float32), _change(piece, rng, 8, 60))
+        piece.masks["smudge"] |= mask
+
+
+def _dust(piece: Piece, rng: np.random.Generator) -> None:
+    for _ in range(int(_log(rng, 1, 40))):
+        size, at = _log(rng, 0.5, 4), _somewhere(piece, rng) - piece.corner
+        speck = np.zeros((piece.side, piece.side), np.float32)
+        axes = (max(1, round(16 * size)), max(1, round(16 * size * rng.uniform(0.4, 1))))
+        where = np.round(at * 16).astype(int).tolist()
+        lean = float(rng.uniform(0, 180))
+        cv2.ellipse(speck, where, axes, lean, 0, 360, 1.0, -1, cv2.LINE_AA, 4)
+        change = _change(piece, rng, 15, 170)
+        _blend(piece, np.asarray(cv2.GaussianBlur(speck, (0, 0), piece.blur), np.float32), change)
+        if np.abs(change).max() * min(1.0, (size / (piece.blur + 0.5)) ** 2) > 8:
+            grown = (axes[0] + 8, axes[1] + 8)
+            cv2.ellipse(piece.masks["dust"], where, grown, lean, 0, 360, 1, -1, cv2.LINE_8, 4)
+    for _ in range(int(rng.integers(0, 3))):  # hairs and lint
+        curl = rng.choice([-1, 1]) * _log(rng, 0.02, 0.2)
+        points = _walk(rng, _somewhere(piece, rng), rng.uniform(0, 6.3), _log(rng, 20, 200), curl, 0.06)
+        _line(piece, rng, points, _log(rng, 0.4, 1.5), _change(piece, rng, 15, 120), "dust")

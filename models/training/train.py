@@ -1,0 +1,44 @@
+"""Train nets from shards, export them to ONNX and write their manifests.
+
+    python -m models.training.train locator face rings damage --shards FOLDER --out FOLDER --device cuda --seconds 150
+
+A checkpoint beside the output lets a stopped run go on.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import torch
+
+from models.training import train_damage, train_face, train_locator, train_rings
+
+TRAININGS = {
+    "locator": train_locator.train,
+    "face": train_face.train,
+    "rings": train_rings.train,
+    "damage": train_damage.train,
+}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("nets", nargs="+", choices=list(TRAININGS))
+    parser.add_argument("--shards", type=Path, required=True)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--device", default="cpu")
+    parser.add_argument("--seconds", type=float, default=150.0, help="for each net")
+    parser.add_argument("--batch", type=int, help="else each net's own")
+    parser.add_argument("--peak", type=float, help="highest learning rate; else each net's own")
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args()
+    given.out.mkdir(parents=True, exist_ok=True)
+    for name in given.nets:
+        torch.manual_seed(given.seed)
+        chosen = {key: value for key in ("batch", "peak") if (value := getattr(given, key)) is not None}
+        TRAININGS[name](given.shards, given.out, device=given.device, seconds=given.seconds, **chosen)
+
+
+if __name__ == "__main__":
+    main()

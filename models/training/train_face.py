@@ -1,0 +1,81 @@
+"""The face reader: is it a disc, how large, which side, pressed or recordable, which format?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import torch
+from torch import Tensor, nn
+from torch.nn import functional as F
+
+from models.training.augment import covered, jitter
+from models.training.learn import fit, fit_temperature, load, write
+from models.training.nets import FaceReader
+
+HEADS = ("disc", "large", "data", "recordable")
+
+
+def face_loss(logits: Tensor, label: Tensor) -> Tensor:
+    total = logits.new_zeros(())
+    for k in range(4):
+        asked = label[:, k] >= 0
+        if asked.any():
+            total = total + F.binary_cross_entropy_with_logits(logits[asked, k], label[asked, k].float())
+    asked = label[:, 4] >= 0
+    if asked.any():
+        total = total + F.cross_entropy(logits[asked, 4:7], label[asked, 4].long())
+    return total
+
+
+def share_right(right: Tensor) -> float:
+    return float(right.float().mean()) if len(right) else 0.0
+
+
+def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 256, peak: float = 2e-3) -> None:
+    """Train, score and write the net "face"."""
+    arrays, held = load(shards, "face", device)
+    view, label = arrays["view"], arrays["label"]
+    train = torch.nonzero(~held)[:, 0]
+
+    def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
+        pick = train[torch.randint(0, len(train), (batch,), device=device)]
+        image = view[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
+        image = torch.roll(image, int(torch.randint(0, image.shape[2], (1,))), 2)
+        if torch.rand(()) < 0.5:
+            image = image.flip(2)
+        loss = face_loss(net(covered(jitter(image))).float(), label[pick])
+        return loss, {}
+
+    net = fit(FaceReader(), step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
+    seen = torch.nonzero(held)[:, 0]
+    logits = torch.cat(
+        [
+            net(view[seen[k : k + 512]].permute(0, 3, 1, 2).contiguous().float() / 255.0).detach()
+            for k in range(0, len(seen), 512)
+        ]
+    )
+    truth = label[held]
+    temperature, score = {}, {}
+    for k, name in enumerate(HEADS):
+        asked = truth[:, k] >= 0
+        temperature[name] = fit_temperature(
+            torch.stack([torch.zeros_like(logits[asked, k]), logits[asked, k]], 1), truth[asked, k].long()
+        )
+        score[name] = share_right((logits[asked, k] > 0) == (truth[asked, k] > 0))
+    asked = truth[:, 4] >= 0
+    temperature["format"] = fit_temperature(logits[asked, 4:7], truth[asked, 4].long())
+    score["format"] = share_right(logits[asked, 4:7].argmax(1) == truth[asked, 4])
+    score["views"] = float(len(truth))
+    write(
+        net.cpu(),
+        {"image": torch.zeros(1, 3, 192, 96)},
+        out,
+        "face",
+        score,
+        rows=len(view),
+        extra={
+            "preprocessing": {"colour": "bgr 0..1", "angles": 192, "radii": 96, "reach": 1.03},
+            "thresholds": {"disc": 0.5},
+            "temperature": temperature,
+        },
+    )

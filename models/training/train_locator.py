@@ -1,0 +1,81 @@
+"""The locator: where on a thumbnail are discs, with which outline?"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import torch
+from torch import Tensor, nn
+from torch.nn import functional as F
+
+from models.training.augment import covered, jitter, moved
+from models.training.learn import fit, load, write
+from models.training.locator_targets import decode, locator_loss, root_of, support_values
+from models.training.nets import Locator
+
+
+def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 128, peak: float = 2e-3) -> None:
+    """Train, score and write the net "locator"."""
+    arrays, held = load(shards, "locator", device)
+    canvas, target = arrays["canvas"], arrays["target"]
+    train = torch.nonzero(~held)[:, 0]
+
+    def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
+        pick = train[torch.randint(0, len(train), (batch,), device=device)]
+        image, aim = moved(canvas[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0, target[pick])
+        output = net(covered(jitter(image)).contiguous(memory_format=torch.channels_last))
+        return locator_loss(output.float(), aim)
+
+    net = fit(Locator(), step, seconds=seconds, peak=peak, checkpoint=out / "locator.ckpt", device=device)
+    score = score_of(net, canvas[held], target[held])
+    write(
+        net.cpu(),
+        {"image": torch.zeros(1, 3, 256, 320)},
+        out,
+        "locator",
+        score,
+        rows=len(canvas),
+        extra={
+            "preprocessing": {"side_px": 320, "colour": "bgr 0..1", "padding": 115},
+            "thresholds": {"heat": 0.1},
+        },
+        dynamic={"image": {2: "h", 3: "w"}},
+    )
+
+
+@torch.no_grad()
+def score_of(net: nn.Module, canvas: Tensor, target: Tensor) -> dict[str, float]:
+    """Recall and false peaks at heat 0.3, and how far outlines are off, in per cent of the size."""
+    found = asked = false = 0
+    off: list[float] = []
+    for k in range(0, len(canvas), 256):
+        image = canvas[k : k + 256].permute(0, 3, 1, 2).contiguous().float() / 255.0
+        output = net(image).float()
+        heat = torch.sigmoid(output[:, :1])
+        peak = (heat == F.max_pool2d(heat, 3, 1, 1)) & (heat > 0.3)
+        for n, aim in enumerate(target[k : k + 256]):
+            row, col = torch.nonzero(peak[n, 0], as_tuple=True)
+            here = torch.stack([col + 0.5, row + 0.5], 1).float() * 8
+            _, l11, l21, l22, rim = decode(output[n, :, row, col].T, here)
+            said = support_values(rim, l11, l21, l22)
+            taken = torch.zeros(len(row), dtype=torch.bool, device=row.device)
+            for disc in aim[aim[:, 8] != 0]:
+                root = root_of(disc[None, 4:7])
+                true = support_values(disc[None, 2:4], *root)
+                error = (said - true).abs().amax(1) / torch.sqrt(root[0] * root[2])
+                close = error < 0.15
+                taken |= error < 0.5
+                if disc[8] > 0:
+                    asked += 1
+                    if close.any():
+                        found += 1
+                        off.append(float(error.min()))
+            false += int((~taken).sum())
+    return {
+        "recall": found / max(asked, 1),
+        "false_per_photo": false / max(len(canvas), 1),
+        "discs": asked,
+        "outline_off_percent_median": 100 * float(np.median(off)) if off else math.nan,
+    }

@@ -1,0 +1,76 @@
+"""The rings net: where in an unrolled band is the edge of rim or hole, and where is it not seen?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import torch
+from torch import Tensor, nn
+from torch.nn import functional as F
+
+from models.training.augment import covered, jitter
+from models.training.learn import fit, load, write
+from models.training.nets import RING_CELLS, RingReader
+
+SPREAD_CELLS = 0.7
+"""Standard deviation of the answer that is asked for: half a cell off is no mistake."""
+
+
+def wanted(place: Tensor) -> Tensor:
+    """Shares of cells (n, directions, RING_CELLS + 1) for edges at `place` in cells, below -0.5 not seen."""
+    cells = torch.arange(RING_CELLS, device=place.device)
+    share = torch.exp(-0.5 * ((cells - place[..., None]) / SPREAD_CELLS) ** 2)
+    share = share / share.sum(-1, keepdim=True).clamp(min=1e-6)
+    hidden = (place < -0.5).float()[..., None]
+    return torch.cat([share * (1 - hidden), hidden], dim=-1)
+
+
+def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 256, peak: float = 2e-3) -> None:
+    """Train, score and write the net "rings"."""
+    arrays, held = load(shards, "rings", device)
+    band, which, place = arrays["band"], arrays["which"], arrays["place"]
+    rows = torch.nonzero(~held)[:, 0]
+
+    def images(pick: Tensor, *, changed: bool) -> Tensor:
+        colour = band[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
+        if changed:
+            colour = covered(jitter(colour))
+        kind = which[pick].float()[:, None, None, None].expand(-1, 1, *colour.shape[2:])
+        return torch.cat([colour, kind], dim=1)
+
+    def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
+        pick = rows[torch.randint(0, len(rows), (batch,), device=device)]
+        image, aim = images(pick, changed=True), place[pick]
+        turn = 2 * int(torch.randint(0, aim.shape[1], (1,)))
+        image, aim = torch.roll(image, turn, 2), torch.roll(aim, turn // 2, 1)
+        if torch.rand(()) < 0.5:
+            image, aim = image.flip(2), aim.flip(1)
+        score = F.log_softmax(net(image).float(), dim=-1)
+        return -(wanted(aim) * score).sum(-1).mean(), {}
+
+    net = fit(RingReader(), step, seconds=seconds, peak=peak, checkpoint=out / "rings.ckpt", device=device)
+    seen = torch.nonzero(held)[:, 0]
+    with torch.no_grad():
+        said = torch.cat([net(images(part, changed=False)).float() for part in seen.split(512)])
+    shows = place[seen] > -0.5
+    share = said.softmax(-1)
+    claims = 1 - share[..., -1] > 0.5
+    off = (share[..., :RING_CELLS].argmax(-1) - place[seen]).abs()[shows & claims]
+    score = {
+        "seen_right": float((claims == shows).float().mean()),
+        "within_one_cell": float((off < 1).float().mean()),
+        "within_two_cells": float((off < 2).float().mean()),
+        "bands": float(len(seen)),
+    }
+    write(
+        net.cpu(),
+        {"image": torch.zeros(2, 4, 192, 64)},
+        out,
+        "rings",
+        score,
+        rows=len(band),
+        extra={
+            "preprocessing": {"colour": "bgr 0..1, then 0 rim or 1 hole", "angles": 192, "samples": 64},
+            "thresholds": {"seen": 0.5},
+        },
+    )

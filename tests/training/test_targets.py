@@ -1,0 +1,86 @@
+"""What the nets are asked to say, worked out by hand: edges in bands, lines that show, paint, scores of outlines."""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+import pytest
+
+from discscan.locate.rings import CELLS
+from models.training.damage_crops import CROP, showing
+from models.training.painted import MASKS, Piece, paint
+from models.training.ring_bands import HIDDEN, edge_cells
+from models.training.score_discs import circle_off_mm, overlap
+
+EVERYWHERE = np.ones(720, bool)
+POSE = np.array([[0.1, 0, -60], [0, 0.1, -50], [0, 0, 1.0]])
+
+
+def test_a_right_pose_has_the_edge_in_the_middle_of_the_band() -> None:
+    cells = edge_cells(POSE, POSE, EVERYWHERE, radius=60.0, reach=0.12)
+    assert cells == pytest.approx(np.full(len(cells), CELLS / 2 - 0.5), abs=1e-3)
+
+
+def test_a_pose_too_large_by_three_per_cent_has_it_a_quarter_of_the_reach_further_out() -> None:
+    larger = np.diag([1.03, 1.03, 1.0]) @ POSE
+    cells = edge_cells(POSE, larger, EVERYWHERE, radius=60.0, reach=0.12)
+    assert cells == pytest.approx(np.full(len(cells), CELLS / 2 - 0.5 + 0.25 * CELLS / 2), abs=1e-3)
+
+
+def test_an_edge_that_is_covered_or_beyond_the_band_is_not_asked_for() -> None:
+    half = np.arange(720) < 360
+    cells = edge_cells(POSE, POSE, half, radius=60.0, reach=0.12)
+    assert (cells == HIDDEN).mean() == pytest.approx(0.5, abs=0.03)
+    assert (edge_cells(POSE, np.diag([1.2, 1.2, 1.0]) @ POSE, EVERYWHERE, radius=60.0, reach=0.12) == HIDDEN).all()
+
+
+@pytest.mark.parametrize(("levels", "shows"), [(0, False), (12, True), (-12, True)])
+def test_a_line_is_asked_for_only_where_the_picture_shows_it(levels: int, shows: bool) -> None:
+    ground = np.random.default_rng(1).normal(120, 2, (200, 200))
+    cv2.line(line := np.zeros((200, 200)), (20, 100), (180, 100), 1.0, 2)
+    picture = np.clip(ground + levels * line, 0, 255).astype(np.uint8)
+    points = np.stack([np.arange(30, 170, 2.0), np.full(70, 100.0)], 1)
+    assert (showing(points, picture).mean() > 0.9) == shows
+    if not shows:
+        assert showing(points, picture).mean() < 0.2
+
+
+def piece() -> Piece:
+    masks = {name: np.zeros((CROP, CROP), np.uint8) for name in MASKS}
+    return Piece(np.full((CROP, CROP, 3), 120, np.float32), masks, np.array([-100.0, -550.0]), 600.0, 0.8)
+
+
+def test_paint_changes_the_picture_where_it_says_and_every_kind_comes_up() -> None:
+    came = set()
+    for seed in range(40):
+        painted = piece()
+        paint(painted, np.random.default_rng(seed))
+        came |= {name for name, mask in painted.masks.items() if mask.any()}
+        any_mask = np.maximum.reduce(list(painted.masks.values()))
+        changed = np.abs(painted.image - 120).max(axis=2) > 40  # plainly
+        near = cv2.dilate(any_mask, np.ones((61, 61), np.uint8)) > 0  # a mirror image lies up to 2 to 3 mm aside
+        assert not (changed & ~near).any(), seed
+    assert came == set(MASKS)
+
+
+def test_paint_is_the_same_for_the_same_lot() -> None:
+    one, other = piece(), piece()
+    for painted in (one, other):
+        paint(painted, np.random.default_rng(5))
+    assert np.array_equal(one.image, other.image)
+
+
+def test_an_outline_a_tenth_too_small_overlaps_by_its_area() -> None:
+    rim = {"cx": 300.0, "cy": 200.0, "axis_major": 400.0, "axis_minor": 300.0, "angle_deg": 20.0}
+    small = {**rim, "axis_major": 360.0, "axis_minor": 270.0}
+    assert overlap(rim, rim) == 1.0
+    assert overlap(rim, small) == pytest.approx(0.81, abs=0.01)
+
+
+def test_a_pose_one_per_cent_off_is_six_tenths_of_a_millimetre_off_at_the_rim() -> None:
+    true = {"homography_px_to_mm": POSE.tolist()}
+    found = {"homography_px_to_mm": (np.diag([1.01, 1.01, 1.0]) @ POSE).tolist()}
+    assert circle_off_mm(found, true, 60.0) == pytest.approx(0.6)
+    assert math.isclose(circle_off_mm(true, true, 7.5), 0.0, abs_tol=1e-9)
