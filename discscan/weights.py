@@ -16,6 +16,7 @@ from discscan.calibration import models_folder
 from discscan.errors import BrokenInstallation
 
 _REMEDY = "Install discscan again."
+NETS = ("locator", "rings", "face", "damage")
 
 
 @dataclass(frozen=True)
@@ -30,9 +31,9 @@ class Net:
     manifest: Mapping[str, Any]
     _session: Any
 
-    def __call__(self, image: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Run on float32 (n, channels, h, w); the one output as float32."""
-        (output,) = self._session.run(None, {"image": image})
+    def __call__(self, **inputs: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Run on float32 arrays by their names (every net has "image", (n, channels, h, w)); the one output."""
+        (output,) = self._session.run(None, inputs)
         return np.asarray(output, dtype=np.float32)
 
     def threshold(self, name: str) -> float:
@@ -46,12 +47,11 @@ def net(name: str) -> Net:
     Raises:
         BrokenInstallation: weights or manifest are missing, or the weights are not those of the manifest.
     """
-    manifest_path = models_folder() / f"{name}.toml"
+    manifest = _manifest(name)
     weights_path = models_folder() / f"{name}.onnx"
     try:
-        manifest = tomllib.loads(manifest_path.read_text(encoding="utf-8"))
         weights = weights_path.read_bytes()
-    except (OSError, tomllib.TOMLDecodeError) as error:
+    except OSError as error:
         raise BrokenInstallation(
             f"The net '{name}' cannot be read: {error}.", file=weights_path.name, remedy=_REMEDY
         ) from error
@@ -67,3 +67,19 @@ def net(name: str) -> Net:
     options.log_severity_level = 3
     session = onnxruntime.InferenceSession(weights, options, providers=["CPUExecutionProvider"])
     return Net(name, manifest, session)
+
+
+@cache
+def weights_sha256() -> dict[str, str]:
+    """The sha256 of each net's weights, by its name: it tells what has seen a disc."""
+    return {name: str(_manifest(name)["sha256"]) for name in NETS}
+
+
+def _manifest(name: str) -> dict[str, Any]:
+    path = models_folder() / f"{name}.toml"
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, tomllib.TOMLDecodeError) as error:
+        raise BrokenInstallation(
+            f"The net '{name}' cannot be read: {error}.", file=path.name, remedy=_REMEDY
+        ) from error

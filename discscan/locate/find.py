@@ -1,41 +1,41 @@
-"""Photo -> discs: the locator net sees them on a thumbnail, hub and rim are then placed at full resolution."""
+"""Photo -> discs: the locator net sees them on a thumbnail, rim and hole are then placed at full resolution."""
 
 from __future__ import annotations
 
 import math
 
-import cv2
 import numpy as np
 
 from discscan.calibration import setting
 from discscan.doubts import Doubt
 from discscan.locate.conics import apply, centre_in_photo, circle_image, local_scale, without_turn
-from discscan.locate.pose import Pose, refine_pose
-from discscan.locate.reading import read_view
-from discscan.locate.rings import VIEW_RIM_PX, find_centre, view_of
+from discscan.locate.pose import COARSE, FINE, Pose, refine_pose
+from discscan.locate.reading import read_face
 from discscan.locate.thumbnail import Sighting, sightings
+from discscan.locate.unroll import close_up
 from discscan.records import ByteImage, Ellipse, FaceReading, FloatArray, LocatedDisc, NotADisc
 from discscan.weights import Net
 
 HOLE_RADIUS_MM = 7.5
 
 
-def locate_discs(bgr: ByteImage, *, locator: Net, reader: Net) -> tuple[tuple[LocatedDisc, ...], tuple[NotADisc, ...]]:
+def locate_discs(
+    bgr: ByteImage, *, locator: Net, rings: Net, reader: Net
+) -> tuple[tuple[LocatedDisc, ...], tuple[NotADisc, ...]]:
     """Find every disc of which about 60 % of the rim is seen, and read its face.
 
     Args:
         bgr: uint8 (h, w, 3), an upright photograph.
-        locator, reader: the nets "locator" and "face".
+        locator, rings, reader: the nets "locator", "rings" and "face".
     Returns:
         discs from top left to bottom right, and what looked like a disc on the thumbnail and was turned down.
     """
-    grey = np.asarray(cv2.cvtColor(bgr, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
     found: list[LocatedDisc] = []
     turned_down: list[NotADisc] = []
     for sighting in sightings(bgr, locator):
         if any(_same_place(sighting.rim, disc.rim) for disc in found):
             continue
-        disc = _place(bgr, grey, sighting, reader)
+        disc = _place(bgr, sighting, rings, reader)
         if isinstance(disc, NotADisc):
             turned_down.append(disc)
         elif not any(_same_place(disc.rim, other.rim) for other in found):
@@ -44,41 +44,30 @@ def locate_discs(bgr: ByteImage, *, locator: Net, reader: Net) -> tuple[tuple[Lo
     return tuple(found), tuple(turned_down)
 
 
-def _place(bgr: ByteImage, grey: ByteImage, sighting: Sighting, reader: Net) -> LocatedDisc | NotADisc:
-    """Refine a sighting's pose from two starts; of the fits, the one that the reader takes for a disc most surely."""
+def _place(bgr: ByteImage, sighting: Sighting, rings: Net, reader: Net) -> LocatedDisc | NotADisc:
+    """Refine a sighting's pose, close up and then at full resolution, and read the face of what is there."""
     if sighting.rim.axis_major < setting("locate", "min_disc_px"):
         return NotADisc(sighting.rim, "too small in the picture to tell what it is")
-    # the locator's own centre, and the one about which the hub's edges run round best
-    starts = (sighting.unit_pose, find_centre(bgr, sighting.rim))
-    size = max((_read(bgr, start, reader) for start in starts), key=lambda reading: reading.disc)
-    diameter = 120 if size.large > 0.5 else 80
-    radius = diameter / 2
-    best: tuple[FaceReading, Pose] | None = None
-    for start in starts:
-        pose = refine_pose(grey, np.diag([radius, radius, 1.0]) @ start, rim_mm=radius, hole_mm=HOLE_RADIUS_MM)
-        if pose is None:
-            continue
-        reading = _read(bgr, np.diag([1 / radius, 1 / radius, 1.0]) @ without_turn(pose.homography_px_to_mm), reader)
-        if best is None or _trust(reading, pose) > _trust(*best):
-            best = reading, pose
-    if best is None:
+    near, to_near = close_up(bgr, sighting.rim)
+    from_near = np.linalg.inv(to_near)
+    first = read_face(near, sighting.unit_pose @ from_near, reader)
+    diameter = 120 if first.large > 0.5 else 80
+    circles = {"rim_mm": diameter / 2, "hole_mm": HOLE_RADIUS_MM}
+    to_mm = np.diag([diameter / 2, diameter / 2, 1.0])
+    pose = refine_pose(near, to_mm @ sighting.unit_pose @ from_near, **circles, reaches=COARSE, net=rings)
+    if pose is not None:
+        pose = refine_pose(bgr, pose.homography_px_to_mm @ to_near, **circles, reaches=FINE, net=rings)
+    if pose is None:
         return NotADisc(sighting.rim, "no rim and hole in the proportion of a disc's")
-    reading, pose = best
     if pose.rim_seen < setting("locate", "min_rim_seen"):
         return NotADisc(sighting.rim, f"rim seen over {round(360 * pose.rim_seen)} of 360 degrees")
     if pose.hole_seen < setting("locate", "min_hole_seen"):
         return NotADisc(sighting.rim, f"edge of the hole seen over {round(360 * pose.hole_seen)} of 360 degrees")
+    to_unit = np.linalg.inv(to_mm) @ without_turn(pose.homography_px_to_mm)
+    reading = read_face(near, to_unit @ from_near, reader)
     if reading.disc < reader.threshold("disc"):
         return NotADisc(sighting.rim, "its rings and its face are not those of a disc")
     return _located(pose, diameter, sighting.rim, reading)
-
-
-def _read(bgr: ByteImage, unit_pose: FloatArray, reader: Net) -> FaceReading:
-    return read_view(view_of(bgr, unit_pose), reader, rim_px=VIEW_RIM_PX)
-
-
-def _trust(reading: FaceReading, pose: Pose) -> float:
-    return reading.disc + 0.5 * (pose.rim_seen + pose.hole_seen) - pose.sigma_mm
 
 
 def _located(pose: Pose, diameter_mm: int, rim: Ellipse, reading: FaceReading) -> LocatedDisc | NotADisc:

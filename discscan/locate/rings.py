@@ -1,131 +1,96 @@
-"""The view of a candidate from above, and where the common centre of its hub's rings falls.
+"""The rings net: where, all around, the edge of a circle lies in its unrolled band, and where it is not seen.
 
-The rim's ellipse alone does not tell where the disc's centre falls under perspective. Every circle moulded into the hub
-does: the right centre is the one that makes most of the edges near it run round it.
+A rim has several edges within two millimetres (border of the metal, bevel, shadow on the ground), and so has a hole.
+Which of them is the edge of the disc is a matter of looks, so a net tells them apart.
 """
 
 from __future__ import annotations
 
-import cv2
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.calibration import setting
-from discscan.locate.conics import apply, centring_motion, to_unit_circle
-from discscan.records import ByteImage, Ellipse, FloatArray
+from discscan.locate.unroll import unrolled
+from discscan.records import ByteImage, FloatArray
+from discscan.weights import Net
 
-VIEW_PX = 440
-"""Side of the square view; the rim's circle has radius VIEW_RIM_PX in it."""
-VIEW_RIM_PX = 200.0
-BIN = 0.0075
-"""Width of a radius bin in the search for the centre, in rims."""
-SECTORS = 48
-
-Float32 = NDArray[np.float32]
+ANGLES, SAMPLES = 192, 64
+"""Of the unrolled band."""
+DIRECTIONS, CELLS = 96, 32
+"""Of the net's answer: for each direction one score a cell, and one for "not seen"."""
+FINER = 4
 
 
-def view_of(bgr: ByteImage, unit_pose: FloatArray) -> ByteImage:
-    """The candidate from above, uint8 (VIEW_PX, VIEW_PX, 3), antialiased; black outside the photo."""
-    to_view = np.array([[VIEW_RIM_PX, 0, VIEW_PX / 2], [0, VIEW_RIM_PX, VIEW_PX / 2], [0, 0, 1.0]])
-    corners = apply(
-        np.linalg.inv(to_view @ unit_pose),
-        np.array([[0, 0], [VIEW_PX, 0], [VIEW_PX, VIEW_PX], [0, VIEW_PX]], dtype=float),
-    )
-    height, width = bgr.shape[:2]
-    left, top = np.clip(np.floor(corners.min(axis=0)).astype(int) - 2, 0, (width - 1, height - 1))
-    right, bottom = np.clip(np.ceil(corners.max(axis=0)).astype(int) + 3, 1, (width, height))
-    patch = bgr[top:bottom, left:right]
-    shrink = min(1.0, 1.25 * VIEW_PX / max(np.ptp(corners[:, 0]), np.ptp(corners[:, 1]), 1.0))
-    if shrink < 0.9:
-        patch = np.asarray(cv2.resize(patch, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    else:
-        shrink = 1.0
-    # INTER_AREA keeps the corners of the pixels in place, not their centres
-    sx, sy = patch.shape[1] / (right - left), patch.shape[0] / (bottom - top)
-    from_patch = np.array([[1 / sx, 0, left + 0.5 / sx - 0.5], [0, 1 / sy, top + 0.5 / sy - 0.5], [0, 0, 1]])
-    return cv2.warpPerspective(patch, to_view @ unit_pose @ from_patch, (VIEW_PX, VIEW_PX), flags=cv2.INTER_LINEAR)  # type: ignore[return-value]
+@dataclass(frozen=True)
+class Ring:
+    """The edge of one circle.
 
-
-def find_centre(bgr: ByteImage, rim: Ellipse) -> FloatArray:
-    """The centre that the hub's circles share: float64 (3, 3), photo pixel to the plane in which the rim is the unit
-    circle and that centre the origin."""
-    affine = to_unit_circle(rim)
-    edge, nx, ny = edge_map(view_of(bgr, affine))
-    row, col = np.nonzero(edge)
-    points = ((np.stack([col, row], axis=1) - VIEW_PX / 2) / VIEW_RIM_PX).astype(np.float64)
-    normals = np.stack([nx[row, col], ny[row, col]], axis=1).astype(np.float64)
-    return centring_motion(*_common_centre(points, normals)) @ affine
-
-
-def _around(points: FloatArray, normals: FloatArray, *, centre: tuple[float, float]) -> NDArray[np.bool_]:
-    """Bool (radius bins, SECTORS): is there an edge round `centre`? Each edge counts in the bins beside it."""
-    moved = apply(centring_motion(*centre), points)
-    radius = np.hypot(moved[:, 0], moved[:, 1])
-    outward = moved / np.maximum(radius, 1e-9)[:, None]
-    good = (np.abs((outward * normals).sum(axis=1)) > setting("locate", "min_alignment")) & (radius < 1.08)
-    place = radius[good] / BIN
-    sector = ((np.arctan2(moved[good, 1], moved[good, 0]) / (2 * np.pi) % 1.0) * SECTORS).astype(np.intp) % SECTORS
-    table = np.zeros((int(1.1 / BIN) + 2, SECTORS), dtype=bool)
-    for offset in (-0.5, 0.5):
-        table[np.clip((place + offset).astype(np.intp), 0, table.shape[0] - 1), sector] = True
-    return table
-
-
-def _common_centre(points: FloatArray, normals: FloatArray) -> tuple[float, float]:
-    """The centre (in the rim's unit circle) about which the hub's edges run round best, by a search that narrows."""
-    hub = np.hypot(points[:, 0], points[:, 1]) < setting("locate", "hub_search_rims")
-    points, normals = points[hub], normals[hub]
-    best, where = -1.0, (0.0, 0.0)
-    for step in (0.04, 0.02, 0.008):
-        x0, y0 = where
-        reach = 4 if step == 0.04 else 2
-        for i in range(-reach, reach + 1):
-            for j in range(-reach, reach + 1):
-                centre = (x0 + i * step, y0 + j * step)
-                # where nothing speaks, the centre stays in the middle
-                score = (
-                    float((_around(points, normals, centre=centre).mean(axis=1) ** 2).sum())
-                    - 0.3 * np.hypot(*centre) ** 2
-                )
-                if score > best:
-                    best, where = score, centre
-    return where
-
-
-def edge_map(bgr: ByteImage) -> tuple[NDArray[np.bool_], Float32, Float32]:
-    """Edges of the colour channel with the steepest gradient, thinned and kept by hysteresis [1].
-
-    An edge counts against the contrast around it, not against a fixed level, so that a rim in the dark and a rim on a
-    busy cloth are both seen.
-
-    Returns:
-        edge bool (h, w), one pixel wide; nx, ny float32 (h, w), the unit gradient.
-
-    References:
-        [1] J. Canny, A Computational Approach to Edge Detection, IEEE PAMI 8 (1986) 679 (as in cv2.Canny).
+    Attributes:
+        radius: float64 (DIRECTIONS,), in the plane in which it was looked for.
+        points: float64 (DIRECTIONS, 2), in the picture's pixels.
+        seen: float64 (DIRECTIONS,), 0..1.
     """
-    smooth = cv2.GaussianBlur(bgr, (0, 0), setting("locate", "edge_sigma_px"))
-    gx, gy = cv2.Scharr(smooth, cv2.CV_32F, 1, 0), cv2.Scharr(smooth, cv2.CV_32F, 0, 1)
-    channels = list(zip(cv2.split(gx), cv2.split(gy), strict=True))
-    (bx, by), best = channels[0], cv2.magnitude(*channels[0])
-    for cx, cy in channels[1:]:
-        magnitude = cv2.magnitude(cx, cy)
-        steeper = magnitude > best
-        np.copyto(bx, cx, where=steeper)
-        np.copyto(by, cy, where=steeper)
-        np.maximum(best, magnitude, out=best)
-    strength = best * np.float32(1.0 / 32.0)  # the Scharr kernel's weights sum to 32 per unit step
-    window = int(setting("locate", "contrast_window_px"))
-    around = cv2.blur(strength, (window, window)) * np.float32(setting("locate", "contrast_factor"))
-    np.maximum(around, np.float32(setting("locate", "min_edge_levels")), out=around)
-    scale = np.float32(100.0 / 32.0) / around
-    low = setting("locate", "hysteresis_low")
-    edge = cv2.Canny(
-        np.clip(bx * scale, -16000, 16000).astype(np.int16),
-        np.clip(by * scale, -16000, 16000).astype(np.int16),
-        100.0 * low,
-        100.0,
-        L2gradient=True,
+
+    radius: FloatArray
+    points: FloatArray
+    seen: FloatArray
+
+
+def band_radii(radius: float, reach: float) -> FloatArray:
+    """Radii of an unrolled band's columns, from radius (1 - reach) to radius (1 + reach)."""
+    return np.asarray(radius * (1.0 + reach * ((np.arange(SAMPLES) + 0.5) / (SAMPLES / 2) - 1.0)))
+
+
+def band(image: ByteImage, px_to_plane: FloatArray, *, radius: float, reach: float) -> ByteImage:
+    """The unrolled band about a circle, uint8 (ANGLES, SAMPLES, 3)."""
+    return unrolled(image, px_to_plane, band_radii(radius, reach), angles=ANGLES, finer=FINER)
+
+
+def find_rings(
+    image: ByteImage, px_to_plane: FloatArray, *, radii: tuple[float, float], reaches: tuple[float, float], net: Net
+) -> tuple[Ring, Ring]:
+    """Rim and hole near where a pose expects them.
+
+    Args:
+        image: uint8 (h, w, 3).
+        px_to_plane: float64 (3, 3).
+        radii: of rim and hole in the plane.
+        reaches: how far to look, as a share of each radius.
+    """
+    bands = [band(image, px_to_plane, radius=r, reach=s) for r, s in zip(radii, reaches, strict=True)]
+    said = net(image=_input(bands))
+    inverse = np.linalg.inv(px_to_plane)
+    rim, hole = (
+        _ring(np.asarray(scores, np.float64), np.asarray(inverse, np.float64), radius=r, reach=s)
+        for scores, r, s in zip(said, radii, reaches, strict=True)
     )
-    inverse = np.float32(1.0) / np.maximum(best, np.float32(1e-6))
-    return edge > 0, (bx * inverse).astype(np.float32), (by * inverse).astype(np.float32)
+    return rim, hole
+
+
+def _input(bands: list[ByteImage]) -> NDArray[np.float32]:
+    """float32 (2, 4, ANGLES, SAMPLES): three colours 0..1, and which circle it is: 0 rim, 1 hole."""
+    colour = np.stack(bands).transpose(0, 3, 1, 2).astype(np.float32) / np.float32(255.0)
+    which = np.arange(2, dtype=np.float32)[:, None, None, None]
+    return np.concatenate([colour, np.broadcast_to(which, (2, 1, ANGLES, SAMPLES))], axis=1)
+
+
+def _ring(scores: FloatArray, plane_to_px: FloatArray, *, radius: float, reach: float) -> Ring:
+    """From scores (DIRECTIONS, CELLS + 1) to the edge's place: the mean cell about the likeliest one."""
+    share = np.exp(scores - scores.max(axis=1, keepdims=True))
+    share /= share.sum(axis=1, keepdims=True)
+    cells = share[:, :CELLS]
+    top = cells.argmax(axis=1)
+    near = np.abs(np.arange(CELLS)[None] - top[:, None]) <= 2
+    weight = np.where(near, cells, 0.0) + 1e-12
+    cell = (weight * np.arange(CELLS)).sum(axis=1) / weight.sum(axis=1)
+    found = radius * (1.0 + reach * ((cell + 0.5) / (CELLS / 2) - 1.0))
+    turn = direction_angles()
+    circle = np.stack([found * np.cos(turn), found * np.sin(turn)], axis=1)
+    mapped = circle @ plane_to_px[:, :2].T + plane_to_px[:, 2]
+    return Ring(found, mapped[:, :2] / mapped[:, 2:], np.where(near, cells, 0.0).sum(axis=1))
+
+
+def direction_angles() -> FloatArray:
+    """Angle of each direction, radians: the middle of the two rows of the band that it stands for."""
+    return np.asarray((np.arange(DIRECTIONS) * 2 + 0.5) * (2 * np.pi / ANGLES))

@@ -53,7 +53,7 @@ def thumbnail(bgr: ByteImage, side_px: int) -> tuple[NDArray[np.float32], float]
 def sightings(bgr: ByteImage, net: Net) -> list[Sighting]:
     """Local maxima of the net's heat map above its threshold, the surest first."""
     image, scale = thumbnail(bgr, int(net.manifest["preprocessing"]["side_px"]))
-    said = net(image)[0].astype(np.float64)
+    said = net(image=image)[0].astype(np.float64)
     heat = 1.0 / (1.0 + np.exp(-said[0]))
     peaks = (heat >= cv2.dilate(heat, np.ones((3, 3)))) & (heat > net.threshold("heat"))
     row, col = np.nonzero(peaks)

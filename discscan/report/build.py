@@ -27,6 +27,7 @@ from discscan.report.schema import (
     TurnedDownReport,
     VerdictReport,
 )
+from discscan.weights import weights_sha256
 
 WORST_KIND_FIRST: tuple[Kind, ...] = (
     "crack", "delamination", "ring_arc", "scratch", "label_damage", "smudge", "dust",
@@ -47,6 +48,7 @@ def report(photos: Sequence[PhotoReport], *, merged: Sequence[DiscReport] | None
         report_version=REPORT_VERSION,
         discscan_version=discscan_version(),
         calibration_sha256=calibration_sha256(),
+        weights_sha256=weights_sha256(),
         photos=list(photos),
         merged=None if merged is None else list(merged),
     )

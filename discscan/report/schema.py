@@ -192,6 +192,7 @@ class Report(_Record):
     report_version: Literal[1]
     discscan_version: str
     calibration_sha256: str
+    weights_sha256: dict[str, str]
     photos: list[PhotoReport]
     merged: list[DiscReport] | None = None
 
