@@ -1,4 +1,4 @@
-"""Sourced numbers: constants of the formats, limits of the house, settings of the filter.
+"""Sourced numbers: constants of the formats, limits of the house, settings of the rooms.
 
 The one file that knows where `calibration/` and `models/` lie: beside the package in a checkout, inside it in a wheel.
 """
@@ -132,8 +132,8 @@ def limit(name: str) -> Limit:
 
 @cache
 def setting(room: str, name: str) -> float:
-    """A setting of calibration/filter.toml, from its room's table. Raises BrokenInstallation when it lacks a fact."""
-    return float(_facts("filter", f"{room}.{name}", ("value", "unit", "why"))["value"])
+    """A setting of calibration/settings.toml, from its room's table. Raises BrokenInstallation when it lacks a fact."""
+    return float(_facts("settings", f"{room}.{name}", ("value", "unit", "why"))["value"])
 
 
 def _facts(file: str, name: str, facts: tuple[str, ...]) -> dict[str, Any]:

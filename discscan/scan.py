@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable
 
 import numpy as np
 
-from discscan.damage import survey_damage
+from discscan.damage import damage_maps, survey_damage
 from discscan.errors import UnreadablePhoto
 from discscan.flatten.face import face_of
-from discscan.flatten.grid import flatten_disc
+from discscan.flatten.grid import flatten_disc, with_cover
 from discscan.locate import locate_discs
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.playback import after_polish, forecast, widening
@@ -58,7 +58,7 @@ def scan(
 
 def judge_photo(photo: Photo, *, format: FormatName | None = None) -> JudgedPhoto:
     """Find and judge every disc in one photograph."""
-    discs, turned_down = locate_discs(photo.bgr, locator=net("locator"), reader=net("face"))
+    discs, turned_down = locate_discs(photo.bgr, locator=net("locator"), rings=net("rings"), reader=net("face"))
     return JudgedPhoto(photo, tuple(_judge_disc(photo, disc, discs, format) for disc in discs), turned_down)
 
 
@@ -68,7 +68,10 @@ def _judge_disc(
     flat = flatten_disc(photo.bgr, located, covered_by=_above(located, all_discs))
     assert located.reading is not None
     face = face_of(located.reading, given=given)
-    survey = survey_damage(flat, face)
+    damage = net("damage")
+    maps = damage_maps(flat, damage)
+    flat = with_cover(flat, maps.hidden > damage.threshold("hidden"))
+    survey = survey_damage(flat, face, maps, net=damage)
     playback = polish = None
     doubts = doubts_of(located, flat, face, survey)
     if face.side != "label":

@@ -1,11 +1,12 @@
 """A photograph's disc from straight above, in millimetres, and how well each part of it was seen.
 
-`flatten_disc` gives the square grid that all later rooms read; `polar_band` unrolls a ring of it.
+`flatten_disc` gives the square grid that all later rooms read.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 import cv2
@@ -34,14 +35,11 @@ def flatten_disc(bgr: ByteImage, located: LocatedDisc, *, covered_by: Sequence[L
     """
     side = grid_side(located.diameter_mm)
     photo_px_per_mm = 1 / located.mm_per_px
-    flat = _warp(bgr, located, side=side, shrink=photo_px_per_mm / PX_PER_MM)
+    flat = warp_to_grid(bgr, located.homography_px_to_mm, diameter_mm=located.diameter_mm)
     hidden = _beyond_photo(bgr.shape, located, side=side), _under(covered_by, located, side=side)
     sight = sight_of(flat, diameter_mm=located.diameter_mm, px_per_mm=PX_PER_MM, beyond=hidden[0], under=hidden[1])
 
-    radius = radius_mm(side, PX_PER_MM)
-    inner, outer = data_area_mm("unknown", located.diameter_mm)
-    seen = np.bincount(sight[(radius >= inner) & (radius <= outer)], minlength=len(Sight))
-    share = seen / seen.sum()
+    share = _shares(sight, located.diameter_mm)
     blur = edge_blur_px(bgr, located)
     return FlatDisc(
         diameter_mm=located.diameter_mm,
@@ -52,26 +50,38 @@ def flatten_disc(bgr: ByteImage, located: LocatedDisc, *, covered_by: Sequence[L
         sharpness=min(1.0, setting("flatten", "sharp_blur_px") / blur),
         glare_fraction=float(share[Sight.GLARE]),
         measured_fraction=float(share[Sight.SEEN]),
-        doubts=_doubts(share, blur_px=blur, photo_px_per_mm=photo_px_per_mm),
+        doubts=(*_picture_doubts(blur_px=blur, photo_px_per_mm=photo_px_per_mm), *_share_doubts(share)),
     )
 
 
-def polar_band(
-    flat: FlatDisc, *, radius_min_mm: float, radius_max_mm: float, angles: int = 1440, px_per_mm: float = PX_PER_MM
-) -> tuple[ByteImage, ByteImage]:
-    """Unroll a ring of the disc: rows are angles from +x towards +y, columns are radii.
+def with_cover(flat: FlatDisc, hidden: NDArray[np.bool_]) -> FlatDisc:
+    """The same disc with what lies over it known: fingers, a tray's teeth, stickers.
 
-    Returns:
-        bgr: uint8 (angles, columns, 3); row i lies at 360 i / angles degrees, column j at radius_min_mm + j / px_per_mm
-            mm.
-        sight: uint8 (angles, columns) of `Sight`.
+    Args:
+        hidden: bool (side / n, side / n), n whole.
     """
-    columns = round((radius_max_mm - radius_min_mm) * px_per_mm)
-    side = flat.sight.shape[0]
-    maps = _polar_maps(side, flat.px_per_mm, radius_min_mm, columns, px_per_mm, angles)
-    bgr = cv2.remap(flat.bgr, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    sight = cv2.remap(flat.sight, *maps, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
-    return bgr, sight  # type: ignore[return-value]
+    if not hidden.any():
+        return flat
+    mask = cv2.resize(hidden.astype(np.uint8), flat.sight.shape[::-1], interpolation=cv2.INTER_NEAREST)
+    sight = flat.sight.copy()
+    sight[(mask > 0) & ~np.isin(sight, (Sight.OFF_DISC, Sight.OUTSIDE_PHOTO))] = Sight.COVERED
+    share, before = _shares(sight, flat.diameter_mm), _shares(flat.sight, flat.diameter_mm)
+    lasting = tuple(doubt for doubt in flat.doubts if doubt not in _share_doubts(before))
+    return replace(
+        flat,
+        sight=sight,
+        glare_fraction=float(share[Sight.GLARE]),
+        measured_fraction=float(share[Sight.SEEN]),
+        doubts=(*lasting, *_share_doubts(share)),
+    )
+
+
+def _shares(sight: ByteImage, diameter_mm: int) -> FloatArray:
+    """Share of the data area with each `Sight`."""
+    radius = radius_mm(sight.shape[0], PX_PER_MM)
+    inner, outer = data_area_mm("unknown", diameter_mm)
+    seen = np.bincount(sight[(radius >= inner) & (radius <= outer)], minlength=len(Sight))
+    return np.asarray(seen / seen.sum())
 
 
 def grid_side(diameter_mm: int) -> int:
@@ -88,26 +98,27 @@ def radius_mm(side: int, px_per_mm: float) -> NDArray[np.float32]:
     return radius
 
 
-def _to_grid(located: LocatedDisc, side: int) -> FloatArray:
+def _to_grid(homography_px_to_mm: FloatArray, side: int) -> FloatArray:
     """Photo pixel to grid cell, (3, 3)."""
     place = np.array([[PX_PER_MM, 0, side / 2], [0, PX_PER_MM, side / 2], [0, 0, 1]])
-    return np.asarray(place @ located.homography_px_to_mm, dtype=np.float64)
+    return np.asarray(place @ homography_px_to_mm, dtype=np.float64)
 
 
-def _warp(bgr: ByteImage, located: LocatedDisc, *, side: int, shrink: float) -> ByteImage:
-    """The grid's picture. A photograph finer than the grid is averaged down first, or it would alias.
+def warp_to_grid(bgr: ByteImage, homography_px_to_mm: FloatArray, *, diameter_mm: int) -> ByteImage:
+    """The grid's picture, uint8 (side, side, 3). A photograph finer than the grid is averaged down first, or it would
+    alias.
 
     Whole factors are area means; what is left, below two, is a small Gaussian.
     """
-    to_grid = _to_grid(located, side)
-    reach = (
-        np.array([located.rim.cx, located.rim.cy]),
-        located.rim.axis_major * 0.5 * (side / PX_PER_MM + 2) / (located.diameter_mm),
-    )
+    side = grid_side(diameter_mm)
+    to_grid = _to_grid(homography_px_to_mm, side)
+    corners = np.array([[[0, 0], [side, 0], [side, side], [0, side]]], float)
+    reach = cv2.perspectiveTransform(corners, np.linalg.inv(to_grid))[0]
+    shrink = float(np.sqrt(abs(cv2.contourArea(reach.astype(np.float32))))) / side
     factor = max(1, int(shrink))
     height, width = bgr.shape[:2]
-    left, top = (np.clip(np.floor(reach[0] - reach[1]), 0, None) // factor * factor).astype(int)
-    right, bottom = np.minimum(np.ceil(reach[0] + reach[1]).astype(int) + 1, [width, height])
+    left, top = (np.clip(np.floor(reach.min(axis=0)) - 2, 0, None) // factor * factor).astype(int)
+    right, bottom = np.minimum(np.ceil(reach.max(axis=0)).astype(int) + 2, [width, height])
     piece = bgr[top:bottom, left:right]
     if factor > 1 and min(piece.shape[:2]) >= factor:
         piece = piece[: piece.shape[0] // factor * factor, : piece.shape[1] // factor * factor]
@@ -134,7 +145,7 @@ def _beyond_photo(shape: tuple[int, ...], located: LocatedDisc, *, side: int) ->
     last = np.array([shape[1] - 1, shape[0] - 1])
     if (rim >= 0).all() and (rim <= last).all():
         return None
-    back = np.linalg.inv(_to_grid(located, side)).astype(np.float32)
+    back = np.linalg.inv(_to_grid(located.homography_px_to_mm, side)).astype(np.float32)
     cells = np.arange(side, dtype=np.float32)
     column, row = cells[None, :], cells[:, None]
     depth = back[2, 0] * column + back[2, 1] * row + back[2, 2]
@@ -149,7 +160,7 @@ def _under(covered_by: Sequence[LocatedDisc], located: LocatedDisc, *, side: int
     if not covered_by:
         return None
     mask = np.zeros((side, side), np.uint8)
-    to_grid = _to_grid(located, side)
+    to_grid = _to_grid(located.homography_px_to_mm, side)
     turn = np.linspace(0, 2 * np.pi, 360, endpoint=False)
     circle = np.stack([np.cos(turn), np.sin(turn)], -1)
     for over in covered_by:
@@ -160,38 +171,36 @@ def _under(covered_by: Sequence[LocatedDisc], located: LocatedDisc, *, side: int
     return mask.astype(bool)
 
 
-def _doubts(share: FloatArray, *, blur_px: float, photo_px_per_mm: float) -> tuple[Doubt, ...]:
-    def beyond(name: str, value: float) -> bool:
-        return value > setting("flatten", name)
+def _beyond(name: str, value: float) -> bool:
+    return value > setting("flatten", name)
 
+
+def _picture_doubts(*, blur_px: float, photo_px_per_mm: float) -> tuple[Doubt, ...]:
+    """Doubts about the picture: too few pixels, or blurred."""
     found: list[Doubt] = []
     if photo_px_per_mm < setting("flatten", "too_small_px_per_mm"):
         found.append(Doubt.TOO_SMALL)
     elif photo_px_per_mm < setting("flatten", "coarse_px_per_mm"):
         found.append(Doubt.COARSE)
-    if beyond("unsharp_px", blur_px):  # else the photo's pixels are the limit: that is COARSE, above
-        if beyond("blurred_mm", blur_px / photo_px_per_mm):
+    if _beyond("unsharp_px", blur_px):  # else the photo's pixels are the limit: that is COARSE, above
+        if _beyond("blurred_mm", blur_px / photo_px_per_mm):
             found.append(Doubt.BLURRED)
-        elif beyond("soft_mm", blur_px / photo_px_per_mm):
+        elif _beyond("soft_mm", blur_px / photo_px_per_mm):
             found.append(Doubt.SOFT)
-    if beyond("glare_share", share[Sight.GLARE]):
+    return tuple(found)
+
+
+def _share_doubts(share: FloatArray) -> tuple[Doubt, ...]:
+    """Doubts about how much of the data area was seen."""
+    found: list[Doubt] = []
+    if _beyond("glare_share", share[Sight.GLARE]):
         found.append(Doubt.GLARE)
-    if beyond("dark_share", share[Sight.DARK]):
+    if _beyond("dark_share", share[Sight.DARK]):
         found.append(Doubt.DARK)
-    if beyond("covered_share", share[Sight.COVERED]):
+    if _beyond("covered_share", share[Sight.COVERED]):
         found.append(Doubt.COVERED)
     if share[Sight.SEEN] < limit("min_measured_fraction").value:
         found.append(Doubt.LITTLE_SEEN)
     elif share[Sight.SEEN] < limit("play_measured_fraction").value:
         found.append(Doubt.HALF_SEEN)
     return tuple(found)
-
-
-@lru_cache(maxsize=8)
-def _polar_maps(
-    side: int, grid_px_per_mm: float, radius_min_mm: float, columns: int, px_per_mm: float, angles: int
-) -> tuple[NDArray[np.int16], NDArray[np.uint16]]:
-    turn = np.arange(angles, dtype=np.float32)[:, None] * np.float32(2 * np.pi / angles)
-    radius = (radius_min_mm + np.arange(columns, dtype=np.float32)[None, :] / px_per_mm) * grid_px_per_mm
-    maps = cv2.convertMaps(radius * np.cos(turn) + side / 2, radius * np.sin(turn) + side / 2, cv2.CV_16SC2)
-    return np.asarray(maps[0], np.int16), np.asarray(maps[1], np.uint16)

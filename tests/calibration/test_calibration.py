@@ -18,7 +18,7 @@ CONSTANTS = [(name, key) for name in FORMATS for key in book(name)]
 LIMITS = list(book("house"))
 SETTINGS = [
     (room, f"{key}.{part}" if part else key)
-    for room, entries in book("filter").items()
+    for room, entries in book("settings").items()
     for key, entry in entries.items()
     for part in ([""] if "value" in entry else entry)  # a table within a room's table holds settings of its own
 ]
@@ -67,7 +67,7 @@ def test_every_house_limit_is_used() -> None:
 
 @pytest.mark.parametrize(("room", "name"), SETTINGS)
 def test_every_setting_of_the_filter_has_value_unit_and_why(room: str, name: str) -> None:
-    entry = book("filter")[room]
+    entry = book("settings")[room]
     for part in name.split("."):
         entry = entry[part]
     assert math.isfinite(setting(room, name))

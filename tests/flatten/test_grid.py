@@ -5,12 +5,12 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from drawn import Camera, Look, Patch, Truth, blob, draw
+from drawn import Camera, Look, Truth, blob, draw
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from discscan.doubts import Doubt
-from discscan.flatten.grid import flatten_disc, polar_band
+from discscan.flatten.grid import flatten_disc, with_cover
 from discscan.records import FlatDisc, Sight
 
 PLACE_TOLERANCE_MM = {"pinhole": 0.06, "lens": 0.25}
@@ -106,17 +106,17 @@ def test_a_black_picture_is_dark_and_little_of_it_is_measured() -> None:
     assert flat.measured_fraction < 0.2
 
 
-def test_a_finger_over_the_rim_is_covered_and_a_clean_disc_is_not() -> None:
-    bgr, truth = draw(look=Look(fingers_deg=(200.0,), background="plain"), camera=Camera(tilt_deg=20))
+def test_what_is_covered_is_not_measured_and_raises_a_doubt() -> None:
+    bgr, truth = draw()
     flat = flatten_disc(bgr, truth.located())
-    out = np.array([np.cos(np.radians(200)), np.sin(np.radians(200))])
-    column, row = np.round(620 + 10 * 52 * out).astype(int)
-    assert flat.sight[row, column] == Sight.COVERED and Doubt.COVERED in flat.doubts
-    column, row = np.round(620 + 10 * 44 * out).astype(int)
-    assert flat.sight[row, column] == Sight.SEEN
-    for seed, ground in enumerate(("cloth", "wood", "print", "plain")):
-        bgr, truth = draw(look=Look(background=ground, window=True, wedges_deg=(10, 80)), seed=seed)
-        assert not (flatten_disc(bgr, truth.located()).sight == Sight.COVERED).any()
+    hidden = np.zeros((620, 620), bool)
+    hidden[:, :200] = True  # left of x = -22 mm
+    covered = with_cover(flat, hidden)
+    assert covered.sight[620, 620 - 400] == Sight.COVERED and covered.sight[620, 620 + 400] == Sight.SEEN
+    assert covered.sight[620, 620] == Sight.OFF_DISC  # the hole
+    assert covered.measured_fraction < 0.8 * flat.measured_fraction
+    assert {Doubt.COVERED, Doubt.HALF_SEEN} <= set(covered.doubts) and not {Doubt.COVERED} & set(flat.doubts)
+    assert with_cover(flat, np.zeros((620, 620), bool)) is flat
 
 
 def test_a_disc_lying_over_it_covers_it_but_not_through_its_hole() -> None:
@@ -143,17 +143,6 @@ def test_a_small_disc_is_coarse_and_a_tiny_one_too_small() -> None:
     for disc_px, doubt in ((300, Doubt.COARSE), (150, Doubt.TOO_SMALL)):
         bgr, truth = draw(camera=Camera(width_px=800, height_px=600, disc_px=disc_px))
         assert doubt in flatten_disc(bgr, truth.located()).doubts
-
-
-def test_the_polar_band_unrolls_rings_to_straight_columns() -> None:
-    quarter = Patch([(25, 0), (58, 0), (58, 58), (0, 58), (0, 25)], kind="dust", contrast=60)
-    bgr, truth = draw(quarter, look=Look(wedges_deg=()), camera=Camera(tilt_deg=25, azimuth_deg=10))
-    band, sight = polar_band(flatten_disc(bgr, truth.located()), radius_min_mm=40, radius_max_mm=50, angles=720)
-    assert band.shape == (720, 100, 3) and sight.shape == (720, 100) and (sight == Sight.SEEN).all()
-    along = band[..., 1].astype(float).mean(axis=1)
-    steps = np.flatnonzero(np.abs(np.diff(along)) > 12)
-    assert min(abs(steps)) <= 2 or max(steps) >= 717  # it begins at +x ...
-    assert any(abs(step - 180) <= 2 for step in steps)  # ... and ends a quarter turn on, at +y
 
 
 @settings(max_examples=8, deadline=None)
