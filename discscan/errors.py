@@ -68,6 +68,18 @@ class CannotWrite(DiscscanError):
     code = "cannot-write"
 
 
+class BadTerms(DiscscanError):
+    """Prices or chances that cannot be meant, or that are missing."""
+
+    code = "bad-terms"
+
+
+class UnreadableTable(DiscscanError):
+    """A table or report of which nothing can be read; single rows that cannot be are told by their line instead."""
+
+    code = "unreadable-table"
+
+
 class BrokenInstallation(DiscscanError):
     """Something the program itself needs is missing or altered (weights, calibration, a library)."""
 
