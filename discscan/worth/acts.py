@@ -26,7 +26,7 @@ class Terms:
         may_spin: False for a cracked disc, which is neither tested nor polished.
 
     Raises:
-        BadTerms: a disc that fails would bring more than one that plays.
+        BadTerms: a disc that fails would bring more than one that plays, or an amount has parts of a cent.
     """
 
     sells: Decimal
@@ -47,6 +47,9 @@ class Terms:
             raise BadTerms(
                 "It would bring more when it does not play than when it plays.", remedy="Are the two prices swapped?"
             )
+        amounts = self.sells, self.sells_spoiled, self.polish_fee, self.selling_fixed, self.postage, self.return_cost
+        if any(cents(amount) != amount for amount in (*amounts, self.price)):
+            raise BadTerms("An amount has parts of a cent.", remedy="Round it to the cent.")
 
     @property
     def price(self) -> Decimal:

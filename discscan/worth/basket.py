@@ -59,7 +59,7 @@ def choose_basket(finds: Sequence[Find], *, budget: Decimal) -> Basket:
     taken = {pick.line for pick in picks}
     return Basket(
         budget=budget,
-        picks=tuple(sorted(picks, key=lambda pick: -pick.gain)),
+        picks=tuple(sorted(picks, key=lambda pick: (-pick.gain, pick.line))),
         left=tuple(find.item for find in finds if find.line not in taken),
         cost=best[0] * CENT,
         gain=-best[1] * CENT,
