@@ -155,7 +155,7 @@ def _payable(advice: Advice) -> Iterator[str]:
         yield f"Tested and found to play, it is worth paying up to {money(advice.tested.most_to_pay_passed)}."
     if advice.asked is not None:
         over = advice.asked - advice.most_to_pay
-        yield f"Asked {money(advice.asked)}: {f'{money(over)} too much' if over > 0 else 'no more than that'}."
+        yield f"Asked {money(advice.asked)}: {f'{money(over)} too much' if over > 0 else 'that is within it'}."
 
 
 def _firmness(advice: Advice, value_of_photo: Decimal, settled: bool) -> Iterator[str]:
@@ -176,7 +176,7 @@ def _ratios(advice: Advice) -> Iterator[str]:
         said.append(f"margin {100 * ratios.margin:.1f} %, markup {100 * ratios.markup:.1f} %")
     if ratios.yearly is not None:
         said.append("more than a hundredfold a year" if ratios.yearly > 100 else f"{100 * ratios.yearly:.0f} % a year")
-    if ratios.stake is not None:
+    if ratios.stake is not None and ratios.stake < 1:
         said.append(f"of all your cash, stake {100 * ratios.stake:.0f} % at most")
     if said and advice.best_untested.name != "leave":
         yield f"At that price ({ACT[advice.best_untested.name]}): {'; '.join(said)}."
@@ -195,7 +195,7 @@ def price_rows(prices: Sequence[ObservedPrice]) -> list[tuple[str, ...]]:
         (
             one.item,
             STATE[one.completeness],
-            NO_PRICE if one.price is None else money(one.price),
+            _price(one),
             _between(one.low, one.high),
             _between(one.quarter, one.three_quarters),
             "" if one.from_complete else str(one.sold),
@@ -211,18 +211,18 @@ def price_notes(prices: Sequence[ObservedPrice]) -> Iterator[str]:
     """What to beware of in these prices, a sentence each."""
     for one in prices:
         name = f"{one.item}, {STATE[one.completeness]}"
-        if one.from_complete:
-            yield (
-                f"{name}: nobody saw it sold. By the trade's rule that it brings half of the complete one or less "
-                "(common practice), so that is the most to reckon with."
-            )
-        elif one.price is None:
+        if one.price is None:
             yield f"{name}: {NO_PRICE}. Nobody saw it sold, and asking prices do not count."
-        elif one.low is None:
+        elif one.low is None and not one.from_complete:
             sales = "one sale" if one.sold == 1 else f"{one.sold} sales"
             yield f"{name}: {sales}, too few or too old to tell how far the price may be off."
-        if one.stale and one.newest is not None:
+        if one.stale and one.newest is not None and not one.from_complete:
             yield f"{name}: stale, the last sale was on {one.newest.isoformat()}."
+    if any(one.from_complete for one in prices):
+        yield (
+            "At most: nobody saw the disc alone sold. It brings half of the complete item's price or less "
+            "(common practice, no source)."
+        )
 
 
 def prices_summary(book: PriceBook, prices: Sequence[ObservedPrice]) -> str:
@@ -234,6 +234,12 @@ def prices_summary(book: PriceBook, prices: Sequence[ObservedPrice]) -> str:
 
 def unknown_item(item: str) -> str:
     return f"{item}: {NO_PRICE}. It is not in the table."
+
+
+def _price(one: ObservedPrice) -> str:
+    if one.price is None:
+        return NO_PRICE
+    return f"at most {money(one.price)}" if one.from_complete else money(one.price)
 
 
 def _between(low: Decimal | None, high: Decimal | None) -> str:

@@ -106,7 +106,7 @@ def weighted_quantile(values: Sequence[Decimal], weights: Sequence[float], *, sh
 
 def _effective(weights: Sequence[float]) -> int:
     """How many equally recent sales tell as much (Kish, Survey Sampling, 1965; from memory)."""
-    return int(sum(weights) ** 2 / sum(weight**2 for weight in weights) + 1e-9) if weights else 0
+    return round(sum(weights) ** 2 / sum(weight**2 for weight in weights)) if weights else 0
 
 
 def median_interval(count: int) -> tuple[float, float] | None:
