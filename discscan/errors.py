@@ -80,6 +80,24 @@ class UnreadableTable(DiscscanError):
     code = "unreadable-table"
 
 
+class UnusableBook(DiscscanError):
+    """A ledger that cannot be opened, read or written."""
+
+    code = "unusable-book"
+
+
+class NoSuchItem(DiscscanError):
+    """The ledger holds no such item or event."""
+
+    code = "no-such-item"
+
+
+class OutOfOrder(DiscscanError):
+    """What is to be written cannot follow what the ledger holds of the item."""
+
+    code = "out-of-order"
+
+
 class BrokenInstallation(DiscscanError):
     """Something the program itself needs is missing or altered (weights, calibration, a library)."""
 

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from discscan.cli import money
+from discscan.cli.ledger import ledger
 
 app = typer.Typer(
     name="discscan", add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
@@ -108,3 +109,4 @@ def schema() -> None:
 
 for command in (money.worth, money.prices, money.basket, money.trip):
     app.command()(command)
+app.add_typer(ledger, name="ledger")

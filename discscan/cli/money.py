@@ -49,8 +49,12 @@ def _day(text: str) -> date:
         raise ValueError(f"{text!r} is no date, such as 2026-11-25.") from None
 
 
-def _amount(help: str) -> Any:
+def amount_option(help: str) -> Any:
     return typer.Option(parser=_or_bad(parse_money), metavar="AMOUNT", help=help)
+
+
+def day_option(help: str) -> Any:
+    return typer.Option(parser=_or_bad(_day), metavar="DATE", help=help)
 
 
 def _share(help: str) -> Any:
@@ -66,9 +70,9 @@ _FORECASTS = typer.Option(metavar="FILE", help="A report of `scan --json`, for r
 _JSON = typer.Option("--json", help="Write the answer as one JSON document.")
 
 Rate = Annotated[Decimal | None, _share("Share of the price that selling costs, such as 0.13.")]
-Fixed = Annotated[Decimal | None, _amount("What each sale costs on top of that.")]
-Postage = Annotated[Decimal | None, _amount("What sending it costs you.")]
-Return = Annotated[Decimal | None, _amount("All that it costs you when a buyer sends it back.")]
+Fixed = Annotated[Decimal | None, amount_option("What each sale costs on top of that.")]
+Postage = Annotated[Decimal | None, amount_option("What sending it costs you.")]
+Return = Annotated[Decimal | None, amount_option("All that it costs you when a buyer sends it back.")]
 Multiple = Annotated[Decimal | None, _MULTIPLE]
 Table = Annotated[Path, _TABLE]
 Forecasts = Annotated[Path | None, _FORECASTS]
@@ -85,12 +89,12 @@ def worth(
         Path | None, typer.Argument(metavar="[REPORT]", help="A report of `scan --json`, for the chances of its disc.")
     ] = None,
     disc: Annotated[int | None, typer.Option(min=1, help="Which disc of the report, from 1.")] = None,
-    sells: Annotated[Decimal | None, _amount("What it sells for when it plays.")] = None,
+    sells: Annotated[Decimal | None, amount_option("What it sells for when it plays.")] = None,
     sells_spoiled: Annotated[
-        Decimal | None, _amount("What it brings if it turns out not to play, sold as such.")
+        Decimal | None, amount_option("What it brings if it turns out not to play, sold as such.")
     ] = None,
     chance: Annotated[Decimal | None, _share("The chance that it plays as it is, such as 0.8 or 80%.")] = None,
-    polish_fee: Annotated[Decimal | None, _amount("What a polish costs.")] = None,
+    polish_fee: Annotated[Decimal | None, amount_option("What a polish costs.")] = None,
     chance_polished: Annotated[Decimal | None, _share("The chance that it plays after a polish.")] = None,
     selling_rate: Rate = None,
     selling_fixed: Fixed = None,
@@ -98,7 +102,7 @@ def worth(
     return_cost: Return = None,
     days: Annotated[int | None, typer.Option(min=0, max=99999, help="Days until it is sold.")] = None,
     multiple: Multiple = None,
-    asked: Annotated[Decimal | None, _amount("Its price, when you have yet to buy it.")] = None,
+    asked: Annotated[Decimal | None, amount_option("Its price, when you have yet to buy it.")] = None,
     test_sensitivity: Annotated[
         Decimal | None, _share("The chance that a disc that plays passes your test (1).")
     ] = None,
@@ -135,10 +139,7 @@ def prices(
     dates: Annotated[
         Dates | None, typer.Option(help="How to read dates such as 3/4/2026, where the table does not tell.")
     ] = None,
-    on: Annotated[
-        date | None,
-        typer.Option(parser=_or_bad(_day), metavar="DATE", help="Reckon as of this day, such as 2026-11-25 (today)."),
-    ] = None,
+    on: Annotated[date | None, day_option("Reckon as of this day, such as 2026-11-25 (today).")] = None,
     as_json: AsJson = False,
 ) -> None:
     """What items sell for, from a table of prices that were seen.
@@ -158,9 +159,9 @@ def prices(
 
 def basket(
     table: Table,
-    budget: Annotated[Decimal | None, _amount("The cash at hand.")] = None,
+    budget: Annotated[Decimal | None, amount_option("The cash at hand.")] = None,
     box: Annotated[
-        Decimal | None, _amount("All discs of the table together at this one price: is it worth it?")
+        Decimal | None, amount_option("All discs of the table together at this one price: is it worth it?")
     ] = None,
     report: Forecasts = None,
     selling_rate: Rate = None,
@@ -187,7 +188,7 @@ def basket(
 
 def trip(
     table: Table,
-    fee: Annotated[Decimal, _amount("What the shop takes for a disc.")],
+    fee: Annotated[Decimal, amount_option("What the shop takes for a disc.")],
     fee_from: Annotated[
         list[Any] | None,
         typer.Option(
@@ -196,12 +197,12 @@ def trip(
             help="Its fee for each disc from so many on, such as 10:3.50.",
         ),
     ] = None,
-    going: Annotated[Decimal | None, _amount("What going there and back costs you.")] = None,
+    going: Annotated[Decimal | None, amount_option("What going there and back costs you.")] = None,
     at_most: Annotated[int | None, typer.Option(min=1, help="The shop takes no more discs at once.")] = None,
-    bench_price: Annotated[Decimal | None, _amount("The price of a polishing machine of your own.")] = None,
-    bench_supplies: Annotated[Decimal | None, _amount("What it uses up for a disc.")] = None,
+    bench_price: Annotated[Decimal | None, amount_option("The price of a polishing machine of your own.")] = None,
+    bench_supplies: Annotated[Decimal | None, amount_option("What it uses up for a disc.")] = None,
     bench_minutes: Annotated[int, typer.Option(min=0, help="Your minutes for a disc on it.")] = 0,
-    hour: Annotated[Decimal | None, _amount("What an hour of yours is worth.")] = None,
+    hour: Annotated[Decimal | None, amount_option("What an hour of yours is worth.")] = None,
     report: Forecasts = None,
     selling_rate: Rate = None,
     selling_fixed: Fixed = None,

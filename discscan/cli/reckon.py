@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from discscan.cli.layout import columns, put_lines
 from discscan.cli.streams import put, say
 from discscan.errors import BadTerms
 from discscan.money import ZERO, Fault, Forecast
@@ -64,9 +64,9 @@ def worth(
         _put_json(documents.worth_document(advice))
         return
     settled = forecast is None or forecast.settled
-    _put_lines(
+    put_lines(
         words.advice_lines(advice, settled=settled),
-        _columns(words.ACTS_HEAD, words.act_rows(advice)),
+        columns(words.ACTS_HEAD, words.act_rows(advice)),
         (f"Caution: {one}" for one in words.advice_cautions(advice)),
     )
 
@@ -81,8 +81,8 @@ def prices(
     elif not found and item is not None:
         put(f"{words.unknown_item(item)}\n")
     else:
-        _put_lines(
-            _columns(words.PRICES_HEAD, words.price_rows(found)),
+        put_lines(
+            columns(words.PRICES_HEAD, words.price_rows(found)),
             words.price_notes(found),
             [words.prices_summary(book, found)],
         )
@@ -105,9 +105,9 @@ def basket(
         if as_json:
             _put_json(documents.basket_document(chosen, faults))
         else:
-            _put_lines(
+            put_lines(
                 words.basket_lines(chosen),
-                _columns(words.PICKS_HEAD, words.pick_rows(chosen.picks)),
+                columns(words.PICKS_HEAD, words.pick_rows(chosen.picks)),
                 [words.left_line(chosen.left)],
             )
     elif box is not None:
@@ -115,7 +115,7 @@ def basket(
         if as_json:
             _put_json(documents.box_document(judged, faults))
         else:
-            _put_lines(words.box_lines(judged), _columns(words.PICKS_HEAD, words.pick_rows(judged.carriers)))
+            put_lines(words.box_lines(judged), columns(words.PICKS_HEAD, words.pick_rows(judged.carriers)))
     return _tell(table, faults)
 
 
@@ -145,9 +145,9 @@ def trip(
     if as_json:
         _put_json(documents.trip_document(planned, bench, faults))
     else:
-        _put_lines(
+        put_lines(
             words.trip_lines(planned),
-            _columns(words.TRIP_HEAD, words.trip_rows(planned)),
+            columns(words.TRIP_HEAD, words.trip_rows(planned)),
             [words.left_line(planned.left)],
             words.bench_lines(bench) if bench is not None else [],
             (f"Caution: {one}" for one in words.trip_cautions(planned)),
@@ -192,20 +192,3 @@ def _tell(table: Path, faults: Sequence[Fault]) -> int:
 
 def _put_json(document: Mapping[str, Any]) -> None:
     put(json.dumps(document, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-
-
-def _put_lines(*parts: Iterable[str]) -> None:
-    put("".join(f"{line}\n" for part in parts for line in part if line))
-
-
-def _columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """The rows in columns, numbers to the right; columns without any entry are left out."""
-    columns = [column for column in zip(head, *rows, strict=True) if any(column[1:])]
-    aligned = [_aligned(column) for column in columns]
-    return ["   ".join(line).rstrip() for line in zip(*aligned, strict=True)]
-
-
-def _aligned(column: Sequence[str]) -> list[str]:
-    width = max(map(len, column))
-    numbers = all(re.match(r"[-<]? ?\d|$", entry) for entry in column[1:])
-    return [entry.rjust(width) if numbers else entry.ljust(width) for entry in column]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -68,6 +69,24 @@ def read_forecasts(path: Path) -> dict[str, Forecast | None]:
             "This is no report of a scan.", file=str(path), remedy="Make one with: discscan scan PHOTO --json."
         ) from error
     return {name: _forecast(disc) for name, disc in _named(report)}
+
+
+def read_discs(path: Path) -> dict[str, str]:
+    """Each disc of a report as a document of its own, JSON, under its name in the report's text.
+
+    It holds its photo's record with this disc alone, and what judged it.
+
+    Raises:
+        UnreadableTable: the file cannot be read, or is no report.
+    """
+    names = list(read_forecasts(path))
+    report = json.loads(path.read_bytes())
+    heading = {key: value for key, value in report.items() if key not in ("photos", "merged")}
+    photos = [(photo, disc) for photo in report["photos"] for disc in photo["discs"]]
+    photos += [({"file": "merged"}, disc) for disc in report.get("merged") or []]
+    alone = [{**heading, "photo": {**photo, "discs": [disc]}} for photo, disc in photos]
+    documents = [json.dumps(one, ensure_ascii=False) for one in alone]
+    return dict(zip(names, documents, strict=True))
 
 
 def _named(report: _Report) -> Iterator[tuple[str, _Disc]]:

@@ -227,9 +227,9 @@ def price_notes(prices: Sequence[ObservedPrice]) -> Iterator[str]:
 
 def prices_summary(book: PriceBook, prices: Sequence[ObservedPrice]) -> str:
     sold = sum(one.status == "sold" for one in book.seen)
-    left = f", {_counted(len(book.faults), 'row')} left out" if book.faults else ""
+    left = f", {counted(len(book.faults), 'row')} left out" if book.faults else ""
     named = f" Prices in {book.currency}." if book.currency else ""
-    return f"{_counted(sold, 'sale')} and {_counted(len(book.seen) - sold, 'asking price')} read{left}.{named}"
+    return f"{counted(sold, 'sale')} and {counted(len(book.seen) - sold, 'asking price')} read{left}.{named}"
 
 
 def unknown_item(item: str) -> str:
@@ -272,7 +272,7 @@ def box_lines(box: Box) -> Iterator[str]:
     yield f"The most to pay for it: {money(box.most_to_pay)}, so that the money put in comes back {times}."
     if box.carriers and box.price > 0:
         yield (
-            f"{_counted(len(box.carriers), 'disc')} of {len(box.carriers) + box.rest} would bring its price back: "
+            f"{counted(len(box.carriers), 'disc')} of {len(box.carriers) + box.rest} would bring its price back: "
             f"{', '.join(pick.item for pick in box.carriers)}."
         )
         if box.without_best < 0:
@@ -287,14 +287,14 @@ def pick_rows(picks: Sequence[Pick]) -> list[tuple[str, ...]]:
 def trip_lines(trip: Trip) -> Iterator[str]:
     count = len(trip.picks)
     if trip.gain > 0:
-        yield f"GO with {_counted(count, 'disc')}: expected gain {money(trip.gain)} after all costs."
+        yield f"GO with {counted(count, 'disc')}: expected gain {money(trip.gain)} after all costs."
         yield f"The shop takes {money(trip.fee_each)} for each, going there costs {money(trip.going)}."
     elif not trip.picks:
         yield "DO NOT GO: a polish is not expected to add anything to any of these discs."
     else:
-        yield f"DO NOT GO YET: the best trip, with {_counted(count, 'disc')}, would lose {money(-trip.gain)}."
+        yield f"DO NOT GO YET: the best trip, with {counted(count, 'disc')}, would lose {money(-trip.gain)}."
         if trip.more_needed is not None:
-            yield f"{_counted(trip.more_needed, 'more disc')} as good as {trip.picks[0].item} would make it pay."
+            yield f"{counted(trip.more_needed, 'more disc')} as good as {trip.picks[0].item} would make it pay."
         else:
             yield "With such discs no number of them makes it pay."
 
@@ -314,10 +314,11 @@ def bench_lines(bench: Bench) -> Iterator[str]:
         return
     yield (
         f"A machine of your own for {money(bench.price)} saves {money(bench.saving_each)} a disc. It pays within "
-        f"{_counted(bench.months, 'month')} from {_counted(bench.discs_a_month, 'disc')} a month on, "
+        f"{counted(bench.months, 'month')} from {counted(bench.discs_a_month, 'disc')} a month on, "
         "if it polishes as well as the shop does."
     )
 
 
-def _counted(count: int, noun: str) -> str:
+def counted(count: int, noun: str) -> str:
+    """ "3 discs"."""
     return f"{count} {noun}{'' if count == 1 else 's'}"

@@ -1,0 +1,19 @@
+"""The ledger: what was found, bought, scanned, polished, tested, listed, sold or thrown away, and what came of it."""
+
+from discscan.ledger.exchange import from_table, to_csv, to_json
+from discscan.ledger.items import items_of, named_items, next_event, undo_of
+from discscan.ledger.store import Book, default_place
+from discscan.ledger.summary import summarise
+
+__all__ = [
+    "Book",
+    "default_place",
+    "from_table",
+    "items_of",
+    "named_items",
+    "next_event",
+    "summarise",
+    "to_csv",
+    "to_json",
+    "undo_of",
+]
