@@ -11,8 +11,9 @@ from typing import Any
 
 from discscan.cli.layout import columns, put_lines
 from discscan.cli.streams import put, say
+from discscan.deals import Fault, Forecast
 from discscan.errors import BadTerms
-from discscan.money import ZERO, Fault, Forecast
+from discscan.money import ZERO
 from discscan.report import money_documents as documents
 from discscan.report import money_words as words
 from discscan.report.forecasts import read_forecasts

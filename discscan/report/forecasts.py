@@ -9,8 +9,8 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from discscan.deals import Forecast
 from discscan.errors import UnreadableTable
-from discscan.money import Forecast
 from discscan.records import Action
 from discscan.report.reasons import CAUTIONS
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from discscan.money import Act, Advice, Basket, Bench, Box, Fault, ObservedPrice, Pick, PriceBook, Trip
+from discscan.deals import Act, Advice, Basket, Bench, Box, Fault, ObservedPrice, Pick, PriceBook, Trip
 from discscan.report.money_words import fault, money
 
 Document = dict[str, Any]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 
-from discscan.money import (
+from discscan.deals import (
     Act,
     ActName,
     Advice,

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from discscan.calibration import limit
+from discscan.deals import Act, ActName
 from discscan.errors import BadTerms
-from discscan.money import ONE, ZERO, Act, ActName, cents
+from discscan.money import ONE, ZERO, cents
 
 
 @dataclass(frozen=True, kw_only=True)

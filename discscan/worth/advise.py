@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
-from discscan.money import ONE, ZERO, ActName, Advice, Tested, cents
+from discscan.deals import ActName, Advice, Tested
+from discscan.money import ONE, ZERO, cents
 from discscan.worth.acts import (
     UNTESTED,
     Outcomes,

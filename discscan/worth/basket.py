@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from discscan.money import CENT, ZERO, Basket, Box, Pick, cents
+from discscan.deals import Basket, Box, Pick
+from discscan.money import CENT, ZERO, cents
 from discscan.worth.acts import Terms, best_untested, expected_gain, house, most_to_pay, open_acts
 
 UNKNOWN_DAYS = 10**6

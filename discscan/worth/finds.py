@@ -8,8 +8,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TypeVar
 
+from discscan.deals import Fault, Forecast
 from discscan.errors import BadTerms
-from discscan.money import Fault, Forecast, parse_money, parse_share
+from discscan.money import parse_money, parse_share
 from discscan.worth.acts import Terms
 from discscan.worth.basket import Find
 from discscan.worth.rows import BadRow, Line, make_all, read_rows

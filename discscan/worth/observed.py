@@ -10,7 +10,8 @@ from math import comb
 from statistics import median
 
 from discscan.calibration import limit
-from discscan.money import Completeness, Observation, ObservedPrice, PriceBook, cents
+from discscan.deals import Completeness, Observation, ObservedPrice, PriceBook
+from discscan.money import cents
 from discscan.worth.acts import house
 from discscan.worth.prices import same_item
 

@@ -9,7 +9,8 @@ from datetime import date
 from pathlib import Path
 from typing import Literal
 
-from discscan.money import Completeness, Observation, PriceBook, Status, parse_money
+from discscan.deals import Completeness, Observation, PriceBook, Status
+from discscan.money import parse_money
 from discscan.worth.rows import BadRow, Line, make_all, read_rows
 
 PRICE_COLUMNS = ("item", "price", "currency", "date", "status", "completeness", "days_listed")

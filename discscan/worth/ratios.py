@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from discscan.money import ONE, ZERO, Ratios
+from discscan.deals import Ratios
+from discscan.money import ONE, ZERO
 from discscan.worth.acts import Outcomes, expected_gain
 
 DAYS_OF_YEAR = 365

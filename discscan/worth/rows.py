@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
+from discscan.deals import Fault
 from discscan.errors import UnreadableTable
-from discscan.money import Fault
 
 FAULTS = (
     "quote-left-open", "too-many-fields", "no-item", "no-price", "bad-price", "bad-share", "bad-days", "bad-date",

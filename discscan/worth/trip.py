@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
 from itertools import accumulate
 
-from discscan.money import ZERO, Bench, Pick, Trip, cents
+from discscan.deals import Bench, Pick, Trip
+from discscan.money import ZERO, cents
 from discscan.worth.acts import best_untested, expected_gain, house, outcomes_of
 from discscan.worth.basket import Find
 

@@ -7,7 +7,7 @@ from typing import get_args
 
 import pytest
 
-from discscan.money import ActName, Completeness, Fault
+from discscan.deals import ActName, Completeness, Fault
 from discscan.report import money_words as words
 from discscan.worth import FAULTS
 

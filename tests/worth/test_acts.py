@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from discscan.calibration import limit
+from discscan.deals import Advice
 from discscan.errors import BadTerms
-from discscan.money import ZERO, Advice
+from discscan.money import ZERO
 from discscan.worth import Terms, advise
 from discscan.worth.acts import expected_gain, open_acts
 from discscan.worth.advise import _Test

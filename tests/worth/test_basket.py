@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from discscan.money import Basket, cents
+from discscan.deals import Basket
+from discscan.money import cents
 from discscan.worth import Find, Terms, choose_basket, judge_box
 from discscan.worth.acts import expected_gain, open_acts
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from discscan.money import Fault, Forecast
+from discscan.deals import Fault, Forecast
 from discscan.worth import Find, Terms, read_finds
 
 D = Decimal

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from discscan.calibration import limit
-from discscan.money import Completeness, Observation, ObservedPrice, PriceBook, Status
+from discscan.deals import Completeness, Observation, ObservedPrice, PriceBook, Status
 from discscan.worth import observed_prices
 from discscan.worth.observed import median_interval, weighted_quantile
 

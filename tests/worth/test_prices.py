@@ -13,8 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from discscan.deals import Fault, PriceBook
 from discscan.errors import UnreadableTable
-from discscan.money import Fault, PriceBook, parse_money, parse_share
+from discscan.money import parse_money, parse_share
 from discscan.worth import FAULTS, read_prices
 
 TODAY = date(2026, 11, 25)
