@@ -16,6 +16,7 @@ from discscan.ledger import (
     default_place,
     from_table,
     items_of,
+    matching_items,
     named_items,
     next_event,
     summarise,
@@ -65,8 +66,10 @@ def show(place: Path | None, what: str | None) -> None:
             put_lines(columns(words.ITEMS_HEAD, words.item_rows(items)) or [words.EMPTY])
             return
         found = named_items(what, items)
-        if not found:
-            raise NoSuchItem(f"No item is called {what!r}.", remedy="Look at `discscan ledger show`.")
+        matching = [] if found else matching_items(what, items)
+        if not found and not matching:
+            raise NoSuchItem(f"Nothing is called {what!r} or mentions it.", remedy="Look at `discscan ledger show`.")
+        put_lines(columns(words.ITEMS_HEAD, words.item_rows(matching)))
         for item in found:
             put_lines([f"{item.number}: {item.title}"], columns(words.EVENTS_HEAD, words.event_rows(item)))
 

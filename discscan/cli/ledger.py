@@ -149,9 +149,11 @@ def undo(
 @ledger.command()
 def show(
     context: typer.Context,
-    what: Annotated[str | None, typer.Argument(metavar="[ITEM]", help="One item's events, by number or title.")] = None,
+    what: Annotated[
+        str | None, typer.Argument(metavar="[ITEM]", help="An item, by number or title; or any text.")
+    ] = None,
 ) -> None:
-    """The items of the book, or the events of one."""
+    """The items of the book, the events of one, or the items that mention a text in title, place or note."""
     from discscan.cli import books
 
     books.show(context.obj, what)

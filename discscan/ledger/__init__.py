@@ -1,7 +1,7 @@
 """The ledger: what was found, bought, scanned, polished, tested, listed, sold or thrown away, and what came of it."""
 
 from discscan.ledger.exchange import from_table, to_csv, to_json
-from discscan.ledger.items import items_of, named_items, next_event, undo_of
+from discscan.ledger.items import items_of, matching_items, named_items, next_event, undo_of
 from discscan.ledger.store import Book, default_place
 from discscan.ledger.summary import summarise
 
@@ -10,6 +10,7 @@ __all__ = [
     "default_place",
     "from_table",
     "items_of",
+    "matching_items",
     "named_items",
     "next_event",
     "summarise",

@@ -95,6 +95,16 @@ def named_items(what: str, items: Sequence[Item]) -> list[Item]:
     return [item for item in items if " ".join(item.title.split()).casefold() == plain]
 
 
+def matching_items(text: str, items: Sequence[Item]) -> list[Item]:
+    """Those with this text in their title, where they are from or a note; case does not count."""
+    plain = text.casefold()
+    return [
+        item
+        for item in items
+        if any(plain in told.casefold() for event in item.events for told in (event.title, event.source, event.note))
+    ]
+
+
 def _called(what: str, items: Sequence[Item]) -> Item | None:
     """The one meant: of several with this title, the one that has not ended."""
     named = named_items(what, items)

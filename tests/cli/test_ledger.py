@@ -71,6 +71,15 @@ def test_a_backup_opens_as_a_book(book: Callable[[str], Any]) -> None:
     assert book("backup copy.sqlite").status == 2
 
 
+def test_items_are_found_by_what_is_written_of_them(book: Callable[[str], Any]) -> None:
+    book("bought 'The Last Ferry' --cost 4 --source 'Quay Street Exchange'")
+    book("bought 'Harbour Songs' --cost 1")
+    book("listed 2 --price 5 --note 'ferry on the cover'")
+    assert book("show quay").out.splitlines()[1].split("   ")[1] == "The Last Ferry"
+    assert len(book("show FERRY").out.splitlines()) == 3
+    assert book("show lighthouse").status == 2
+
+
 def test_an_empty_book_says_how_to_begin(book: Callable[[str], Any]) -> None:
     assert "discscan ledger bought" in book("show").out
     assert "discscan ledger bought" in book("summary").out
