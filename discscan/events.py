@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal
 
+from discscan.records import FormatName
+
 Kind = Literal[
     "found", "bought", "scanned", "polished", "tested", "listed", "sold", "discarded", "undo"
 ]  # fmt: skip
@@ -25,7 +27,7 @@ class Event:
         fees: of a sale.
         good: a polish helped; a tested disc plays.
         undoes: key of the event that an `undo` takes back.
-        document: of `scanned`: the report whole, with the versions that made it.
+        document: of `scanned`: the report whole, with the versions that made it; of `tested`: the read-back, if any.
     """
 
     key: str
@@ -68,6 +70,26 @@ class Item:
     def total(self, *kinds: Kind) -> Decimal:
         """The sum of amounts of such events."""
         return sum((event.amount for event in self.events if event.kind in kinds and event.amount), Decimal(0))
+
+
+@dataclass(frozen=True)
+class Readback:
+    """Where on a disc lie the sectors that a drive could not read.
+
+    Attributes:
+        sectors: first and last of each range, ascending.
+        radii_mm: between which radii each range lies.
+        count: of unreadable sectors.
+        seen: how many of them lie at a radius at which the last scan saw damage; None without a scan.
+        by_chance: the share of all sectors that lie at such radii.
+    """
+
+    format: FormatName
+    sectors: tuple[tuple[int, int], ...]
+    radii_mm: tuple[tuple[float, float], ...]
+    count: int
+    seen: int | None
+    by_chance: float | None
 
 
 @dataclass(frozen=True)

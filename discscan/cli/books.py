@@ -19,6 +19,9 @@ from discscan.ledger import (
     matching_items,
     named_items,
     next_event,
+    one_item,
+    read_back,
+    read_ranges,
     summarise,
     to_csv,
     to_json,
@@ -34,6 +37,28 @@ def write(place: Path | None, kind: Any, *, what: str, day: date, **details: Any
         (event,) = book.append([next_event(kind, what=what, day=day, items=items, **details)])
         (item,) = (item for item in items_of(book.events()) if item.events[0].key == event.item)
         put(f"{words.written(event, item)}\n")
+
+
+def tested(
+    place: Path | None, what: str, *, plays: bool | None, unreadable: Path | None, format: Any, day: date, note: str
+) -> None:
+    """A play test, by its outcome or by the sectors that could not be read."""
+    if unreadable is None:
+        if plays is None:
+            raise BadTerms(
+                "Nothing says how the test went.", remedy="Say --plays or --fails, or name a list with --unreadable."
+            )
+        write(place, "tested", what=what, day=day, good=plays, note=note)
+        return
+    ranges = read_ranges(unreadable)
+    if plays and ranges:
+        raise BadTerms("It holds unreadable sectors.", file=str(unreadable), remedy="Leave --plays away.")
+    with _open(place) as book:
+        item = one_item(what, items_of(book.events()))
+    found = read_back(ranges, item=item, format=format)
+    document = words.readback_document(found)
+    write(place, "tested", what=what, day=day, good=not ranges and plays is not False, note=note, document=document)
+    put_lines(words.readback_lines(found))
 
 
 def document_of(report: Path, disc: int | None) -> str:

@@ -20,6 +20,12 @@ Note = Annotated[str, typer.Option(help="Anything to remember.")]
 Source = Annotated[str, typer.Option(metavar="PLACE", help="Where it is from.")]
 
 
+class Format(StrEnum):
+    cd = "cd"
+    dvd = "dvd"
+    bd = "bd"
+
+
 class Shape(StrEnum):
     csv = "csv"
     json = "json"
@@ -94,12 +100,23 @@ def polished(
 def tested(
     context: typer.Context,
     what: What,
-    plays: Annotated[bool, typer.Option("--plays/--fails", help="Whether all of it played.")],
+    plays: Annotated[bool | None, typer.Option("--plays/--fails", help="Whether all of it played.")] = None,
+    unreadable: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="The sectors that could not be read: `first last` a line, decimal or 0x hex."
+        ),
+    ] = None,
+    format: Annotated[Format | None, typer.Option(help="Its format, where the scan does not tell.")] = None,
     on: On = None,
     note: Note = "",
 ) -> None:
-    """It was played. Never play a disc that may be cracked."""
-    _write(context, "tested", what, on, good=plays, note=note)
+    """It was played, or read by a drive. Never spin a disc that may be cracked."""
+    from discscan.cli import books
+
+    day = _past(on)
+    name = None if format is None else format.value
+    books.tested(context.obj, what, plays=plays, unreadable=unreadable, format=name, day=day, note=note)
 
 
 @ledger.command()
@@ -202,6 +219,11 @@ def backup(
 def _write(context: typer.Context, kind: str, what: str, on: date | None, **details: Any) -> None:
     from discscan.cli import books
 
+    books.write(context.obj, kind, what=what, day=_past(on), **details)
+
+
+def _past(on: date | None) -> date:
+    """The day told, or today."""
     if on is not None and on > date.today():
         raise typer.BadParameter("This day has not come yet.", param_hint="'--on'")
-    books.write(context.obj, kind, what=what, day=on or date.today(), **details)
+    return on or date.today()

@@ -105,6 +105,14 @@ def matching_items(text: str, items: Sequence[Item]) -> list[Item]:
     ]
 
 
+def one_item(what: str, items: Sequence[Item]) -> Item:
+    """The item of this number or title. Raises NoSuchItem when none or several are open under it."""
+    item = _called(what, items)
+    if item is None:
+        raise NoSuchItem(f"No item is called {what!r}.", remedy="Look at `discscan ledger show`.")
+    return item
+
+
 def _called(what: str, items: Sequence[Item]) -> Item | None:
     """The one meant: of several with this title, the one that has not ended."""
     named = named_items(what, items)

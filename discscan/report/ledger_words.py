@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
 from decimal import Decimal
 
-from discscan.events import Event, Group, Item, Kind, Summary
+from discscan.events import Event, Group, Item, Kind, Readback, Summary
 from discscan.report.money_words import counted, money
 from discscan.report.words import VERDICT
 
@@ -16,12 +18,35 @@ KIND: Mapping[Kind, str] = {
 ITEMS_HEAD = ("No.", "Item", "State", "Since", "Put in", "Brought in")
 EVENTS_HEAD = ("Event", "Day", "What", "Amount", "Fees", "Outcome", "Where from", "Note")
 GROUPS_HEAD = ("", "Ended", "Gain", "Back per 1")
+_PLACES = 5
 EMPTY = "The ledger is empty. Begin with: discscan ledger bought TITLE --cost AMOUNT."
 
 
 def written(event: Event, item: Item) -> str:
     amount = "" if event.amount is None else f", {money(event.amount)}"
     return f"Item {item.number}, {item.title}: {KIND[event.kind]}{amount} on {event.day.isoformat()}."
+
+
+def readback_lines(found: Readback) -> Iterator[str]:
+    """Where the unreadable sectors lie, and how well that agrees with the damage seen."""
+    if not found.count:
+        return
+    places = [_radius(*radii) for radii in found.radii_mm[:_PLACES]]
+    more = len(found.radii_mm) - len(places)
+    yield (
+        f"{counted(found.count, 'unreadable sector')} at {', '.join(places)} from the centre"
+        f"{f', and in {more} more places' if more else ''}."
+    )
+    if found.seen is not None and found.by_chance is not None:
+        yield (
+            f"{found.seen} of them lie at a distance at which damage was seen, "
+            f"{100 * found.seen / found.count:.0f} %; by chance it would be {100 * found.by_chance:.0f} %."
+        )
+
+
+def readback_document(found: Readback) -> str:
+    """The same as JSON, to be kept."""
+    return json.dumps(asdict(found))
 
 
 def taken_back(event: Event) -> str:
@@ -91,6 +116,11 @@ def group_rows(groups: Sequence[Group], *, verdicts: bool) -> list[tuple[str, ..
         (_sort(group.sort, verdicts), str(group.ended), money(group.gain), _ratio(group.return_per_unit))
         for group in groups
     ]
+
+
+def _radius(inner_mm: float, outer_mm: float) -> str:
+    first, last = f"{inner_mm:.1f}", f"{outer_mm:.1f}"
+    return f"{first} mm" if first == last else f"{first} to {last} mm"
 
 
 def _outcome(event: Event) -> str:

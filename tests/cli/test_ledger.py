@@ -71,6 +71,31 @@ def test_a_backup_opens_as_a_book(book: Callable[[str], Any]) -> None:
     assert book("backup copy.sqlite").status == 2
 
 
+def test_unreadable_sectors_are_placed_and_held_against_the_damage_seen(
+    book: Callable[[str], Any], run: Call, stall: Path
+) -> None:
+    """The stand-in disc is a DVD scratched from 30 to 48.8 mm, (48.8^2 - 30^2) / (58^2 - 24^2) = 53 % of its data area.
+
+    Of 2 295 115 sectors (4.700 GB, ECMA-267 7), number 700 000 lies at sqrt(24^2 + 0.3050 (58^2 - 24^2)) = 37.8 mm, and
+    2 200 000 at 57.0 mm.
+    """
+    (stall / "disc.json").write_text(run("scan", "play.jpg", "--json").out)
+    (stall / "bad.txt").write_text("# of a reading program\n700000 700749\n0x2191C0 0x2192B9\n")
+    book("bought Film --cost 4")
+    assert book("tested Film --unreadable bad.txt").status == 2, "nobody knows its format yet"
+    book("scanned Film disc.json")
+    out = book("tested Film --unreadable bad.txt").out
+    assert "1000 unreadable sectors at 37.7 to 37.9 mm, 56.8 to 57.2 mm from the centre." in out
+    assert "750 of them lie at a distance at which damage was seen, 75 %; by chance it would be 53 %." in out
+    last = json.loads(book("export --format json").out)["events"][-1]
+    assert (last["kind"], last["good"]) == ("tested", "no")
+    assert json.loads(last["document"])["sectors"] == [[700000, 700749], [2200000, 2200249]]
+    (stall / "none.txt").write_text("# all was read\n")
+    book("tested Film --unreadable none.txt")
+    assert json.loads(book("export --format json").out)["events"][-1]["good"] == "yes"
+    assert book("tested Film --unreadable bad.txt --plays").status == 2
+
+
 def test_items_are_found_by_what_is_written_of_them(book: Callable[[str], Any]) -> None:
     book("bought 'The Last Ferry' --cost 4 --source 'Quay Street Exchange'")
     book("bought 'Harbour Songs' --cost 1")
