@@ -68,6 +68,36 @@ class CannotWrite(DiscscanError):
     code = "cannot-write"
 
 
+class BadTerms(DiscscanError):
+    """Prices or chances that cannot be meant, or that are missing."""
+
+    code = "bad-terms"
+
+
+class UnreadableTable(DiscscanError):
+    """A table or report of which nothing can be read; single rows that cannot be are told by their line instead."""
+
+    code = "unreadable-table"
+
+
+class UnusableBook(DiscscanError):
+    """A ledger that cannot be opened, read or written."""
+
+    code = "unusable-book"
+
+
+class NoSuchItem(DiscscanError):
+    """The ledger holds no such item or event."""
+
+    code = "no-such-item"
+
+
+class OutOfOrder(DiscscanError):
+    """What is to be written cannot follow what the ledger holds of the item."""
+
+    code = "out-of-order"
+
+
 class BrokenInstallation(DiscscanError):
     """Something the program itself needs is missing or altered (weights, calibration, a library)."""
 

@@ -19,15 +19,15 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "discscan"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-GROUND_FLOOR = {"records", "formats", "calibration", "errors", "doubts", "weights"}
-"""Frozen values, sourced numbers, and the one way to load weights."""
+GROUND_FLOOR = {"records", "money", "deals", "events", "formats", "calibration", "errors", "doubts", "weights"}
+"""Frozen values, money, sourced numbers, and the one way to load weights."""
 
 ROOMS = {"photo", "locate", "flatten", "damage", "playback", "verdict", "worth", "report", "ledger"}
 
 MAY_IMPORT = {
     **dict.fromkeys(ROOMS | GROUND_FLOOR, GROUND_FLOOR),
     "scan": GROUND_FLOOR | ROOMS,
-    "cli": GROUND_FLOOR | {"", "scan", "photo", "report"},
+    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger"},
     "": {"scan"},
     "__main__": {"cli"},
 }

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typer.main
@@ -47,20 +49,28 @@ def test_ci_runs_exactly_the_command_for_the_tests(tmp_path: Path) -> None:
     assert run.stdout.splitlines()[-1] == "nothing skipped: 1"
 
 
-def test_every_command_and_option_is_in_the_readme() -> None:
+def commands() -> Iterator[tuple[str, Any]]:
+    """Every command under its name, those of a group too: the group's first, then its own."""
     for name, one in typer.main.get_command(app).commands.items():
-        assert f"discscan {name}" in README
+        yield name, one
+        yield from getattr(one, "commands", {}).items()
+
+
+def test_every_command_and_option_is_in_the_readme() -> None:
+    for name, one in commands():
+        assert f"discscan {name}" in README or f"discscan ledger {name}" in README or f"`{name}`" in README, name
         for parameter in one.params:
             if parameter.param_type_name == "option":
-                assert any(f"`{option}" in README for option in parameter.opts), parameter.opts
+                shown = (f"{before}{option}" in README for option in parameter.opts for before in "` ")
+                assert any(shown), parameter.opts
 
 
 def test_every_option_in_the_readme_exists() -> None:
     known = {
         option
-        for one in typer.main.get_command(app).commands.values()
+        for _, one in commands()
         for parameter in one.params
-        for option in parameter.opts
+        for option in (*parameter.opts, *parameter.secondary_opts)
     }
     ours = re.sub(r"```.*?```", "", README, flags=re.DOTALL)
     assert set(re.findall(r"`(--[a-z-]+)", ours)) <= known

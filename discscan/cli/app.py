@@ -8,6 +8,9 @@ from typing import Annotated
 
 import typer
 
+from discscan.cli import money
+from discscan.cli.ledger import ledger
+
 app = typer.Typer(
     name="discscan", add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
 )
@@ -102,3 +105,8 @@ def schema() -> None:
     from discscan.report import json_schema
 
     put(json.dumps(json_schema(), indent=1) + "\n")
+
+
+for command in (money.worth, money.prices, money.basket, money.trip):
+    app.command()(command)
+app.add_typer(ledger, name="ledger")

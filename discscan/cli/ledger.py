@@ -1,0 +1,229 @@
+"""The commands of the ledger: options in, words and tables out."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from discscan.cli.money import amount_option, day_option
+
+ledger = typer.Typer(no_args_is_help=True, help="What became of each disc: found, bought, scanned, sold and the rest.")
+
+What = Annotated[str, typer.Argument(metavar="ITEM", help="Its title, or its number as `show` tells it.")]
+On = Annotated[date | None, day_option("The day on which it happened (today).")]
+Note = Annotated[str, typer.Option(help="Anything to remember.")]
+Source = Annotated[str, typer.Option(metavar="PLACE", help="Where it is from.")]
+
+
+class Format(StrEnum):
+    cd = "cd"
+    dvd = "dvd"
+    bd = "bd"
+
+
+class Shape(StrEnum):
+    csv = "csv"
+    json = "json"
+
+
+@ledger.callback()
+def _book(
+    context: typer.Context,
+    book: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", envvar="DISCSCAN_BOOK", help="The book (ledger.sqlite in your data folder)."),
+    ] = None,
+) -> None:
+    context.obj = book
+
+
+@ledger.command()
+def found(
+    context: typer.Context,
+    what: What,
+    asked: Annotated[Decimal | None, amount_option("The price asked for it.")] = None,
+    source: Source = "",
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """Something was found; buy it or not, it is kept in mind."""
+    _write(context, "found", what, on, amount=asked, source=source, note=note)
+
+
+@ledger.command()
+def bought(
+    context: typer.Context,
+    what: What,
+    cost: Annotated[Decimal, amount_option("What was paid.")],
+    source: Source = "",
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """It was bought."""
+    _write(context, "bought", what, on, amount=cost, source=source, note=note)
+
+
+@ledger.command()
+def scanned(
+    context: typer.Context,
+    what: What,
+    report: Annotated[Path, typer.Argument(metavar="REPORT", help="A report of `scan --json`.")],
+    disc: Annotated[int | None, typer.Option(min=1, help="Which disc of the report, from 1.")] = None,
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """It was photographed and judged; the report of its disc is kept whole."""
+    from discscan.cli.books import document_of
+
+    _write(context, "scanned", what, on, document=document_of(report, disc), note=note)
+
+
+@ledger.command()
+def polished(
+    context: typer.Context,
+    what: What,
+    fee: Annotated[Decimal, amount_option("What the polish cost.")],
+    helped: Annotated[bool | None, typer.Option("--helped/--no-help", help="Whether it helped, where known.")] = None,
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """It was polished."""
+    _write(context, "polished", what, on, amount=fee, good=helped, note=note)
+
+
+@ledger.command()
+def tested(
+    context: typer.Context,
+    what: What,
+    plays: Annotated[bool | None, typer.Option("--plays/--fails", help="Whether all of it played.")] = None,
+    unreadable: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="The sectors that could not be read: `first last` a line, decimal or 0x hex."
+        ),
+    ] = None,
+    format: Annotated[Format | None, typer.Option(help="Its format, where the scan does not tell.")] = None,
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """It was played, or read by a drive. Never spin a disc that may be cracked."""
+    from discscan.cli import books
+
+    day = _past(on)
+    name = None if format is None else format.value
+    books.tested(context.obj, what, plays=plays, unreadable=unreadable, format=name, day=day, note=note)
+
+
+@ledger.command()
+def listed(
+    context: typer.Context,
+    what: What,
+    price: Annotated[Decimal, amount_option("The price asked.")],
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """It was put on sale."""
+    _write(context, "listed", what, on, amount=price, note=note)
+
+
+@ledger.command()
+def sold(
+    context: typer.Context,
+    what: What,
+    price: Annotated[Decimal, amount_option("What it was sold for.")],
+    fees: Annotated[Decimal | None, amount_option("What selling it cost, postage and all.")] = None,
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """It was sold."""
+    _write(context, "sold", what, on, amount=price, fees=fees, note=note)
+
+
+@ledger.command()
+def discarded(context: typer.Context, what: What, on: On = None, note: Note = "") -> None:
+    """It was thrown away."""
+    _write(context, "discarded", what, on, note=note)
+
+
+@ledger.command()
+def undo(
+    context: typer.Context,
+    event: Annotated[
+        int | None, typer.Option(min=1, metavar="NUMBER", help="This event, as `show ITEM` tells it (the last one).")
+    ] = None,
+) -> None:
+    """Take an event back. It stays in the book, and so does the taking back."""
+    from discscan.cli import books
+
+    books.undo(context.obj, number=event)
+
+
+@ledger.command()
+def show(
+    context: typer.Context,
+    what: Annotated[
+        str | None, typer.Argument(metavar="[ITEM]", help="An item, by number or title; or any text.")
+    ] = None,
+) -> None:
+    """The items of the book, the events of one, or the items that mention a text in title, place or note."""
+    from discscan.cli import books
+
+    books.show(context.obj, what)
+
+
+@ledger.command()
+def summary(context: typer.Context, on: Annotated[date | None, day_option("As of this day (today).")] = None) -> None:
+    """Gain, return, days and stock; by where things came from, and by verdict."""
+    from discscan.cli import books
+
+    books.summary(context.obj, today=on or date.today())
+
+
+@ledger.command()
+def export(
+    context: typer.Context,
+    shape: Annotated[Shape, typer.Option("--format", help="As a table or as a JSON document.")] = Shape.csv,
+) -> None:
+    """Write every event to standard output, for other programs and for `import`."""
+    from discscan.cli import books
+
+    books.export(context.obj, as_json=shape is Shape.json)
+
+
+@ledger.command(name="import")
+def take_in(
+    context: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="What `export` wrote, CSV or JSON.")],
+) -> None:
+    """Take in the events of another book; those that are there already are passed over."""
+    from discscan.cli import books
+
+    books.take_in(context.obj, file)
+
+
+@ledger.command()
+def backup(
+    context: typer.Context, file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to, a new file.")]
+) -> None:
+    """Copy the book, also while it is in use."""
+    from discscan.cli import books
+
+    books.backup(context.obj, file)
+
+
+def _write(context: typer.Context, kind: str, what: str, on: date | None, **details: Any) -> None:
+    from discscan.cli import books
+
+    books.write(context.obj, kind, what=what, day=_past(on), **details)
+
+
+def _past(on: date | None) -> date:
+    """The day told, or today."""
+    if on is not None and on > date.today():
+        raise typer.BadParameter("This day has not come yet.", param_hint="'--on'")
+    return on or date.today()

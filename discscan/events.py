@@ -1,0 +1,134 @@
+"""What happened to each item, as the ledger keeps it. A ledger only grows: a correction is an event of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Literal
+
+from discscan.records import FormatName
+
+Kind = Literal[
+    "found", "bought", "scanned", "polished", "tested", "listed", "sold", "discarded", "undo"
+]  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """One thing that happened.
+
+    Attributes:
+        key: unlike any other, in any book.
+        number: its place in this book, 0 while it is in none.
+        item: key of the item's first event.
+        amount: what was asked (found), paid (bought), taken (polished), asked (listed) or brought in (sold).
+        fees: of a sale.
+        good: a polish helped; a tested disc plays.
+        undoes: key of the event that an `undo` takes back.
+        document: of `scanned`: the report whole, with the versions that made it; of `tested`: the read-back, if any.
+    """
+
+    key: str
+    item: str
+    kind: Kind
+    day: date
+    number: int = 0
+    title: str = ""
+    amount: Decimal | None = None
+    fees: Decimal | None = None
+    good: bool | None = None
+    source: str = ""
+    note: str = ""
+    undoes: str = ""
+    document: str = ""
+
+
+@dataclass(frozen=True)
+class Item:
+    """An item with all that happened to it and still stands, in the order of the book; numbered as its first event."""
+
+    number: int
+    events: tuple[Event, ...]
+
+    @property
+    def title(self) -> str:
+        return self.events[0].title
+
+    @property
+    def state(self) -> Kind:
+        return self.events[-1].kind
+
+    @property
+    def ended(self) -> bool:
+        return self.last("sold") is not None or self.last("discarded") is not None
+
+    def last(self, kind: Kind) -> Event | None:
+        return next((event for event in reversed(self.events) if event.kind == kind), None)
+
+    def total(self, *kinds: Kind) -> Decimal:
+        """The sum of amounts of such events."""
+        return sum((event.amount for event in self.events if event.kind in kinds and event.amount), Decimal(0))
+
+
+@dataclass(frozen=True)
+class Readback:
+    """Where on a disc lie the sectors that a drive could not read.
+
+    Attributes:
+        sectors: first and last of each range, ascending.
+        radii_mm: between which radii each range lies.
+        count: of unreadable sectors.
+        seen: how many of them lie at a radius at which the last scan saw damage; None without a scan.
+        by_chance: the share of all sectors that lie at such radii.
+    """
+
+    format: FormatName
+    sectors: tuple[tuple[int, int], ...]
+    radii_mm: tuple[tuple[float, float], ...]
+    count: int
+    seen: int | None
+    by_chance: float | None
+
+
+@dataclass(frozen=True)
+class Group:
+    """What the ended items of one sort brought; `sort` is a source or a verdict."""
+
+    sort: str
+    ended: int
+    gain: Decimal
+    return_per_unit: Decimal | None
+
+
+@dataclass(frozen=True)
+class Summary:
+    """A book at a glance.
+
+    Attributes:
+        gain: of all ended items: sales less fees, prices paid, polishes.
+        return_per_unit: what came back of each unit put into them.
+        gain_per_day: gain over the days from buying to selling, all items' days added up.
+        days_to_sell: median from buying to selling.
+        stock, stock_cost: items bought and not ended, and what was put into them.
+        average_stock: money in stock, mean over the days of the book.
+        turns, gmroi: cost of the sold, and their gain, over the average stock, for the days of the book.
+        passed_up: items found and never bought.
+    """
+
+    first_day: date | None
+    days: int
+    ended: int
+    gain: Decimal
+    return_per_unit: Decimal | None
+    gain_per_day: Decimal | None
+    days_to_sell: int | None
+    stock: int
+    stock_cost: Decimal
+    average_stock: Decimal
+    turns: Decimal | None
+    gmroi: Decimal | None
+    passed_up: int
+    by_source: Sequence[Group]
+    by_verdict: Sequence[Group]
