@@ -7,8 +7,12 @@ from collections.abc import Generator
 from typing import TypeVar
 
 import pytest
+from hypothesis import settings
 
 IN_CI = bool(os.environ.get("DISCSCAN_CI"))
+# speed is measured in tests/bench, never by a test: a busy machine is no fault of the code
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 Report = TypeVar("Report", pytest.TestReport, pytest.CollectReport)
 
 
