@@ -106,7 +106,7 @@ def _cd_stretches(runs: FloatArray, bit_mm: float) -> Iterator[Mask]:
     frames = np.floor(runs / (channel.bits * bit_mm)).astype(int)
     first, last = (frames[:, 0] - circ.DELAY) // cdrom.FRAMES, frames[:, 1] // cdrom.FRAMES
     begins = np.flatnonzero(first > np.concatenate([[first.min(initial=0) - 1], last[:-1]]))
-    for begin, end in zip(begins, [*begins[1:], len(runs)], strict=True):
+    for begin, end in zip(begins, np.append(begins, len(runs))[1:], strict=True):
         sectors = last[end - 1] + 1 - first[begin]
         yield channel.lost(
             run_mm=runs[begin:end],
