@@ -4,8 +4,8 @@ References:
     [1] Beam at the entry surface: geometry and Snell's law; the formula is printed in US patent 7,484,400.
     [2] Spherical aberration of a layer that is too thin: path difference between the ray in the layer and in air, best
         refocus taken out. Exact in the aperture; the usual NA^4 term is too kind (by half and more for BD).
-    [3] Bursts: counted from the codes and their interleave, derivation beside each function. A later simulation of the
-        decoders may check them; published round figures lie at or between the two.
+    [3] Bursts: counted from the codes and their interleave, derivation beside each function. Tests of `playback` hold
+        them against the decoders themselves; published round figures lie at or between the two.
 """
 
 from __future__ import annotations

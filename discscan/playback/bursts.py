@@ -7,7 +7,9 @@ formats.py, and many short runs within the stretch over which one word is spread
 
 References:
     [1] ECMA-130 annex C (CIRC), ECMA-267 18 and 19 (RS-PC), BDA white paper for BD-R 4.2 (LDC): codes and interleave.
-        The sum over runs is ours: exact for rows of a DVD, near the worst word for a CD and BD.
+        The sum over runs is ours, for thousands of runs in hundreds of draws at once. `correctable` counts the symbols
+        of one drawn track; with the worst padding the sum agrees with it for more than nine in ten patterns of random
+        stretches and else errs to the dark side. The parity that a data CD has above CIRC is left out.
 """
 
 from __future__ import annotations
