@@ -1,78 +1,68 @@
-"""The flat disc -> defects in millimetres: probability maps -> centre lines and areas -> kinds."""
+"""The flat disc -> defects in millimetres: probability maps -> centre lines and areas -> kinds.
+
+Lines and parted layers come from image processing (`filter.py`), grease, dust and what lies over the disc from a net
+(`dirt.py`): for each the better one on the same discs.
+"""
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from discscan.calibration import constant, setting
-from discscan.damage.areas import areas_of
-from discscan.damage.kinds import cracks_of, defect_of, surface_kind
-from discscan.damage.maps import DamageMaps, FloatImage, damage_maps
-from discscan.damage.measure import measured
+from discscan.calibration import setting
+from discscan.damage.areas import areas_of, layers_of
+from discscan.damage.dirt import DirtMaps, dirt_maps
+from discscan.damage.filter import filter_maps
+from discscan.damage.ground import FloatImage, hidden
+from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.trace import trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
-from discscan.records import DamageSurvey, Defect, Face, FlatDisc, Sight
+from discscan.records import DamageSurvey, Defect, Face, FlatDisc
 from discscan.weights import Net
 
-__all__ = ["DamageMaps", "damage_maps", "defects_in", "survey_damage"]
+__all__ = ["DirtMaps", "defects_in", "dirt_maps", "survey_damage"]
 
-_ORDER = ("crack", "delamination", "label_damage", "ring_arc", "scratch", "smudge", "dust")
+_ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
 
 
-def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> DamageSurvey:
-    """What is damaged, and what is only dirty.
+def survey_damage(flat: FlatDisc, face: Face, dirt: DirtMaps, *, net: Net) -> DamageSurvey:
+    """Find what is damaged on a data side, and what is only dirty.
+
+    On a label side nothing is claimed: print cannot be told from damage.
 
     Args:
-        flat: the disc from straight above; nothing is claimed off the disc and where it is covered.
-        face: which side is up; on a label side only print can be seen to be damaged.
-        maps: of `damage_maps`.
+        flat: the disc from straight above; only cells with `Sight.SEEN` are looked at.
+        face: which side is up, and the formats that it may have.
+        dirt: of `dirt_maps`.
         net: the net "damage", for the thresholds that come with it.
     """
-    defects = defects_in(maps, flat, face, net=net)
+    if face.side == "label":
+        return DamageSurvey((), 0.0, flat.measured_fraction)
+    inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
+    defects = defects_in(flat, dirt, net=net)
     most = int(setting("damage", "most_defects"))
     doubts = (Doubt.CLUTTERED,) if len(defects) > most else ()
-    inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
     density = scratch_density(defects, flat, inner_mm=inner_mm, outer_mm=outer_mm)
     return DamageSurvey(tuple(defects[:most]), density, flat.measured_fraction, doubts)
 
 
-def defects_in(maps: DamageMaps, flat: FlatDisc, face: Face, *, net: Net) -> list[Defect]:
-    """Defects from probability maps, the gravest kinds first, within a kind the clearest first."""
-    shown = ~_unseen(flat, maps.line.shape[0])
+def defects_in(flat: FlatDisc, dirt: DirtMaps, *, net: Net) -> list[Defect]:
+    """Defects of a data side, the gravest kinds first, within a kind the clearest first."""
+    inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
+    rim_mm = flat.diameter_mm / 2
+    px_mm = max(1 / flat.photo_px_per_mm, 1 / flat.px_per_mm)
+    maps = filter_maps(flat)
+    traces = trace_lines(maps.line, px_per_mm=maps.px_per_mm)
+    found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, flat)]
+    found += layers_of(maps.frost, px_per_mm=maps.px_per_mm, rim_mm=rim_mm, inner_mm=inner_mm)
+    seen = ~hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
 
-    def seen(level: FloatImage) -> FloatImage:
-        return np.asarray(level * shown, np.float32)
+    def dirty(level: FloatImage) -> FloatImage:
+        return np.asarray(level * seen, np.float32)
 
-    found = [
-        *areas_of(seen(maps.smudge), "smudge", px_per_mm=maps.px_per_mm, threshold=net.threshold("smudge")),
-        *areas_of(seen(maps.dust), "dust", px_per_mm=maps.px_per_mm, threshold=net.threshold("dust")),
-    ]
-    if face.side == "label":
-        label = net.threshold("label")
-        found += areas_of(seen(maps.label), "label_damage", px_per_mm=maps.px_per_mm, threshold=label)
-    else:
-        found += areas_of(seen(maps.layer), "delamination", px_per_mm=maps.px_per_mm, threshold=net.threshold("layer"))
-        found += _lines(seen(maps.line), seen(maps.crack), flat, maps.px_per_mm, net)
+    found += areas_of(dirty(dirt.smudge), "smudge", px_per_mm=dirt.px_per_mm, threshold=net.threshold("smudge"))
+    found += areas_of(dirty(dirt.dust), "dust", px_per_mm=dirt.px_per_mm, threshold=net.threshold("dust"))
     return sorted(found, key=lambda d: (_ORDER.index(d.kind), -d.confidence * _size(d)))
-
-
-def _lines(line: FloatImage, crack: FloatImage, flat: FlatDisc, px_per_mm: float, net: Net) -> list[Defect]:
-    """Cracks first; a surface line where a crack runs is that crack's own shine."""
-    traces = trace_lines(crack, px_per_mm=px_per_mm, low=net.threshold("crack_low"), high=net.threshold("crack_high"))
-    hole_mm = constant("cd", "hole_mm").value / 2
-    cracks = cracks_of(measured(traces, flat), hole_mm=hole_mm, rim_mm=flat.diameter_mm / 2)
-    if cracks:
-        line = line.copy()
-        beside = round(2 * setting("damage", "crack_shine_mm") * px_per_mm)
-        for found in cracks:
-            cells = np.round(found.points_mm * px_per_mm + line.shape[0] / 2).astype(np.int32)
-            cv2.polylines(line, [cells], False, 0.0, beside)
-    traces = trace_lines(line, px_per_mm=px_per_mm, low=net.threshold("line_low"), high=net.threshold("line_high"))
-    surface = [found for found in measured(traces, flat) if found.probability >= net.threshold("line_mean")]
-    return [defect_of(c, "crack") for c in cracks] + [defect_of(s, surface_kind(s)) for s in surface]
 
 
 def _size(defect: Defect) -> float:
@@ -80,18 +70,11 @@ def _size(defect: Defect) -> float:
     return measure.value if measure else 0.0
 
 
-def _unseen(flat: FlatDisc, side: int) -> NDArray[np.bool_]:
-    """Cells of the maps that are off the disc, out of the photograph or covered."""
-    sight = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST)
-    return np.isin(sight, (Sight.OFF_DISC, Sight.OUTSIDE_PHOTO, Sight.COVERED))
-
-
 def scratch_density(defects: list[Defect], flat: FlatDisc, *, inner_mm: float, outer_mm: float) -> float:
     """Centre-line length of scratches and ring arcs in the data area, over what was measured of it, mm per cm2."""
-    along = (np.arange(flat.sight.shape[0], dtype=np.float32) - flat.sight.shape[0] / 2) / flat.px_per_mm
-    radius2 = along[None] ** 2 + along[:, None] ** 2
-    measured_cells = (flat.sight == Sight.SEEN) & (radius2 >= inner_mm**2) & (radius2 <= outer_mm**2)
-    area_cm2 = np.count_nonzero(measured_cells) / flat.px_per_mm**2 / 100
+    blind = hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
+    scale = blind.shape[0] / flat.sight.shape[0] * flat.px_per_mm
+    area_cm2 = np.count_nonzero(~blind) / scale**2 / 100
     length_mm = 0.0
     for defect in defects:
         if defect.kind in ("scratch", "ring_arc"):

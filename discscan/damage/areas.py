@@ -1,4 +1,4 @@
-"""Areas and specks from the probability maps: separated layers, grease, dust, damaged print."""
+"""Areas from the probability maps: separated layers, grease, dust."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from discscan.calibration import setting
-from discscan.damage.maps import FloatImage
+from discscan.damage.ground import FloatImage
 from discscan.records import Defect, FloatArray, Kind, Reading
 
 
@@ -32,9 +32,26 @@ def areas_of(level: FloatImage, kind: Kind, *, px_per_mm: float, threshold: floa
             continue
         sure = float(cv2.mean(level[top : top + height, left : left + width], inside)[0])
         border = _border(contour[:, 0].astype(np.float64), cells)
-        found.append(_area(kind, (border - level.shape[0] / 2) / px_per_mm, cells / px_per_mm**2, confidence=sure))
+        found.append(
+            area_defect(kind, (border - level.shape[0] / 2) / px_per_mm, cells / px_per_mm**2, confidence=sure)
+        )
     found.sort(key=lambda area: -(area.area_mm2.value if area.area_mm2 else 0))
     return found[: int(setting("damage", "most_areas"))]
+
+
+def layers_of(frost: FloatImage, *, px_per_mm: float, rim_mm: float, inner_mm: float) -> list[Defect]:
+    """Separated layers: frosted patches that hang on the rim or the hub."""
+    edge = setting("damage", "layer_edge_mm")
+    patches = areas_of(frost, "delamination", px_per_mm=px_per_mm, threshold=setting("damage", "area_level"))
+    return [p for p in patches if p.radius_max_mm > rim_mm - edge or p.radius_min_mm < inner_mm + edge]
+
+
+def outlined(points_mm: FloatArray, *, width_mm: float) -> FloatArray:
+    """The closed border of a line of some width."""
+    way = np.gradient(points_mm, axis=0)
+    way /= np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+    across = np.stack([-way[:, 1], way[:, 0]], -1) * width_mm / 2
+    return np.concatenate([points_mm + across, (points_mm - across)[::-1]])
 
 
 def _border(contour: FloatArray, cells: int) -> FloatArray:
@@ -47,7 +64,8 @@ def _border(contour: FloatArray, cells: int) -> FloatArray:
     return smooth + 0.5 if len(smooth) > 2 else contour + 0.5
 
 
-def _area(kind: Kind, border_mm: FloatArray, area_mm2: float, *, confidence: float) -> Defect:
+def area_defect(kind: Kind, border_mm: FloatArray, area_mm2: float, *, confidence: float) -> Defect:
+    """A defect from a closed border."""
     radius = np.hypot(*border_mm.T)
     angle = np.unwrap(np.arctan2(border_mm[:, 1], border_mm[:, 0]))
     return Defect(

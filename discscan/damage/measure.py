@@ -1,4 +1,4 @@
-"""A centre line's shape, and its width where the picture shows it."""
+"""What the picture shows along a centre line: contrast against both sides, width, colour, and the line's own shape."""
 
 from __future__ import annotations
 
@@ -8,87 +8,111 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.calibration import setting
+from discscan.damage.ground import SCALE, half_grey, textures
 from discscan.damage.trace import Trace
-from discscan.records import FlatDisc, FloatArray, Reading
+from discscan.records import FlatDisc, FloatArray
 
 _STEP_MM = 0.2
 _ASIDE_MM = np.arange(-12, 13) / 10.0
-_MOST_POINTS = 30000
-"""OpenCV's remap takes fewer than 32768 rows."""
+_MIDDLE = np.abs(_ASIDE_MM) < 0.15
+_LEFT = (_ASIDE_MM > -0.75) & (_ASIDE_MM < -0.35)
+_RIGHT = (_ASIDE_MM < 0.75) & (_ASIDE_MM > 0.35)
+_AVERAGED = 9  # points of 0.2 mm: what one place of a line is compared over
 
 
 @dataclass(frozen=True)
-class Line:
-    """One line as it lies on the disc.
+class LineLook:
+    """One trace as the picture shows it.
 
     Attributes:
         points_mm: float64 (n, 2), every 0.2 mm, smoothed.
         length_mm: along them.
         probability: mean of the map along the line.
-        width_mm: with its standard uncertainty.
-        width_is_bound: below two pixels blur hides the width: then it is a bound from contrast.
+        contrast: grey levels by which it stands out from the nearer of its two sides, mean of the absolute value.
+        noise: grey levels, of what is beside it, at the same averaging.
+        fine, coarse: grey levels, how uneven the ground around is at about 0.5 and 1.5 mm (`ground.textures`).
+        one_sign: 0..1, share of the length on which it is brighter (or darker) than both sides, whichever is more.
+        lopsided: 0..1, difference of the two sides over contrast plus that difference; an edge has about 1.
+        colour: 0..1, chroma of the contrast over the whole of it.
+        fill: 0..1, share of the length that stands out by at least a third of the mean; a speck fills little.
+        width_mm: full width at half maximum, blur included.
+        turn_deg: how much the direction turns on the way, both ways added.
+        bend_per_mm: curvature of the best circle, 1 / radius.
+        straggle_mm: rms distance from the best circle.
         radius_mm: mean distance from the disc's centre.
         radius_spread_mm: rms of that distance.
+        radial: cosine of the angle between the line's chord and the radius, 0..1.
+        misses_centre_mm: how far the chord's extension passes from the disc's centre.
         arc_deg: turn about the disc's centre.
     """
 
     points_mm: FloatArray
     length_mm: float
     probability: float
-    width_mm: Reading
-    width_is_bound: bool
+    contrast: float
+    noise: float
+    fine: float
+    coarse: float
+    one_sign: float
+    lopsided: float
+    colour: float
+    fill: float
+    width_mm: float
+    turn_deg: float
+    bend_per_mm: float
+    straggle_mm: float
     radius_mm: float
     radius_spread_mm: float
+    radial: float
+    misses_centre_mm: float
     arc_deg: float
 
 
-def measured(traces: list[Trace], flat: FlatDisc) -> list[Line]:
+def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     """Measure each trace on the flat disc."""
     if not traces:
         return []
-    lines = [_even(trace.points_mm) for trace in traces]
-    profiles = _profiles(np.concatenate(lines), np.concatenate([_ways(points) for points in lines]), flat)
-    starts = np.cumsum([0, *(len(points) for points in lines)])
-    # one pixel of the photograph or one cell of the flat grid, whichever is larger
-    px_mm = max(1 / flat.photo_px_per_mm, 1 / flat.px_per_mm)
-    return [
-        _line(points, float(trace.probability.mean()), profiles[a:b], px_mm)
-        for points, trace, a, b in zip(lines, traces, starts[:-1], starts[1:], strict=True)
-    ]
-
-
-def _profiles(points: FloatArray, ways: FloatArray, flat: FlatDisc) -> NDArray[np.float32]:
-    """Grey levels across lines, float32 (n, 25), a tenth of a millimetre apart."""
+    lines = [_even(trace) for trace in traces]
+    points = np.concatenate([points for points, _ in lines])
+    ways = np.concatenate([_ways(points) for points, _ in lines])
     normals = np.stack([-ways[:, 1], ways[:, 0]], -1)
     places = (points[:, None] + normals[:, None] * _ASIDE_MM[None, :, None]) * flat.px_per_mm + flat.bgr.shape[0] / 2
     columns, rows = (np.ascontiguousarray(places[..., i], np.float32) for i in (0, 1))
-    grey = cv2.cvtColor(flat.bgr, cv2.COLOR_BGR2GRAY)
+    profiles = _remap(flat.bgr, columns, rows)
+    uneven = textures(half_grey(flat))
+    at = np.clip(
+        np.round(points * flat.px_per_mm * SCALE + uneven[0].shape[0] / 2).astype(int), 0, uneven[0].shape[0] - 1
+    )
+    fine, coarse = (level[at[:, 1], at[:, 0]] for level in uneven)
+    starts = np.cumsum([0, *(len(points) for points, _ in lines)])
+    return [
+        _look(points, probability, profiles[a:b], fine=float(fine[a:b].mean()), coarse=float(coarse[a:b].mean()))
+        for (points, probability), a, b in zip(lines, starts[:-1], starts[1:], strict=True)
+    ]
+
+
+def _remap(bgr: NDArray[np.uint8], columns: NDArray[np.float32], rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Bilinear samples, float32 (n, offsets, 3), in pieces that OpenCV's remap takes (below 32768 rows)."""
     pieces = [
-        cv2.remap(
-            grey,
-            columns[a : a + _MOST_POINTS],
-            rows[a : a + _MOST_POINTS],
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_REPLICATE,
-        )
-        for a in range(0, len(columns), _MOST_POINTS)
+        cv2.remap(bgr, columns[a : a + 30000], rows[a : a + 30000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        for a in range(0, len(columns), 30000)
     ]
     return np.concatenate(pieces).astype(np.float32)
 
 
-def _even(points: FloatArray) -> FloatArray:
-    """Points every 0.2 mm, smoothed over 1 mm with the ends kept."""
-    steps = np.hypot(*np.diff(points, axis=0).T)
+def _even(trace: Trace) -> tuple[FloatArray, float]:
+    """Points every 0.2 mm, smoothed over 1 mm with the ends kept, and the mean probability."""
+    steps = np.hypot(*np.diff(trace.points_mm, axis=0).T)
     along = np.concatenate([[0.0], np.cumsum(steps)])
     at = np.linspace(0, along[-1], max(3, round(along[-1] / _STEP_MM) + 1))
-    points = np.stack([np.interp(at, along, points[:, i]) for i in (0, 1)], -1)
+    points = np.stack([np.interp(at, along, trace.points_mm[:, i]) for i in (0, 1)], -1)
     reach = min(2, (len(points) - 1) // 2)
     padded = np.concatenate(
         [2 * points[:1] - points[reach:0:-1], points, 2 * points[-1:] - points[-2 : -reach - 2 : -1]]
     )
     kernel = np.ones(2 * reach + 1) / (2 * reach + 1)
-    return np.stack([np.convolve(padded[:, i], kernel, "valid") for i in (0, 1)], -1)
+    smooth = np.stack([np.convolve(padded[:, i], kernel, "valid") for i in (0, 1)], -1)
+    return smooth, float(trace.probability.mean())
 
 
 def _ways(points: FloatArray) -> FloatArray:
@@ -96,34 +120,57 @@ def _ways(points: FloatArray) -> FloatArray:
     return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
 
 
-def _line(points: FloatArray, probability: float, profiles: NDArray[np.float32], px_mm: float) -> Line:
+def _run_mean(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    size = min(_AVERAGED, len(values))
+    return np.asarray(cv2.blur(values, (1, size), borderType=cv2.BORDER_REPLICATE), np.float32)
+
+
+def _look(
+    points: FloatArray, probability: float, profiles: NDArray[np.float32], *, fine: float, coarse: float
+) -> LineLook:
+    grey = profiles @ np.array([0.114, 0.587, 0.299], np.float32)
+    bands = _run_mean(np.stack([grey[:, part].mean(axis=1) for part in (_MIDDLE, _LEFT, _RIGHT)], -1))
+    middle, left, right = bands.T
+    over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
+    contrast = np.maximum(np.maximum(over, under), 0)
+    share = float(contrast.mean()), float(np.abs(left - right).mean())
+    sign = np.where(over > 0, 1.0, np.where(under > 0, -1.0, 0.0))
+    raw = grey[:, _MIDDLE].mean(axis=1), grey[:, _LEFT].mean(axis=1), grey[:, _RIGHT].mean(axis=1)
+    single = np.maximum(raw[0] - np.maximum(raw[1], raw[2]), np.minimum(raw[1], raw[2]) - raw[0])
+    beside = grey[:, [0, 1, 2, 3, 21, 22, 23, 24]]
+    rough = np.abs(np.diff(_run_mean(np.ascontiguousarray(beside)), axis=1))[:, [0, 1, 2, 4, 5, 6]]
+    mean = (profiles * sign[:, None, None]).mean(axis=0)
+    stands = mean[_MIDDLE].mean(axis=0) - (mean[_LEFT].mean(axis=0) + mean[_RIGHT].mean(axis=0)) / 2
+    colour = float(np.ptp(stands) / (np.abs(stands).max() + 1e-6))
+    shape = (grey * sign[:, None]).mean(axis=0)
+    bend, straggle = _circle(points)
     radius = np.hypot(*points.T)
+    chord = points[-1] - points[0]
+    chord = chord / max(float(np.hypot(*chord)), 1e-9)
+    centre = points.mean(axis=0)
     angle = np.unwrap(np.arctan2(points[:, 1], points[:, 0]))
-    width, bound = _width(profiles, px_mm)
-    return Line(
+    return LineLook(
         points_mm=points,
         length_mm=float(np.hypot(*np.diff(points, axis=0).T).sum()),
         probability=probability,
-        width_mm=width,
-        width_is_bound=bound,
+        contrast=share[0],
+        noise=float(rough.mean()) + 0.1,
+        fine=fine,
+        coarse=coarse,
+        one_sign=max(float((sign > 0).mean()), float((sign < 0).mean())),
+        lopsided=share[1] / (share[0] + share[1] + 1e-6),
+        colour=colour,
+        fill=float((single > single.clip(0).mean() / 3).mean()),
+        turn_deg=_turn(points),
+        width_mm=_full_width(shape),
+        bend_per_mm=bend,
+        straggle_mm=straggle,
         radius_mm=float(radius.mean()),
         radius_spread_mm=float(radius.std()),
-        arc_deg=float(min(np.degrees(np.ptp(angle)), 360.0)),
+        radial=abs(float(chord @ centre)) / max(float(np.hypot(*centre)), 1e-9),
+        misses_centre_mm=abs(float(centre[0] * chord[1] - centre[1] * chord[0])),
+        arc_deg=float(np.degrees(np.ptp(angle))),
     )
-
-
-def _width(profiles: NDArray[np.float32], px_mm: float) -> tuple[Reading, bool]:
-    """Width of a line from its mean profile, each place turned so that the line is bright.
-
-    Widths of a box and of a Gaussian blur add in squares; a sharp photo blurs by about a pixel and a half. What is left
-    below two pixels is blur as much as line: a bound.
-    """
-    middle = profiles[:, 10:15].mean(axis=1) - (profiles[:, 2:7].mean(axis=1) + profiles[:, 18:23].mean(axis=1)) / 2
-    seen_mm = _full_width((profiles * np.sign(middle)[:, None]).mean(axis=0))
-    blur_mm = setting("damage", "blur_px") * px_mm
-    width_mm = float(np.sqrt(max(seen_mm**2 - blur_mm**2, (0.3 * px_mm) ** 2)))
-    bound = width_mm < 2 * px_mm
-    return Reading(width_mm, (0.5 if bound else 0.3) * px_mm), bound
 
 
 def _full_width(shape: NDArray[np.float32]) -> float:
@@ -143,3 +190,24 @@ def _full_width(shape: NDArray[np.float32]) -> float:
         before = rise[at - step]
         width += abs(at - top) - (half - rise[at]) / max(before - rise[at], 1e-6) if rise[at] <= half else abs(at - top)
     return width / 10
+
+
+def _turn(points: FloatArray) -> float:
+    """Sum of the absolute changes of direction between pieces of 1 mm, degrees."""
+    pieces = np.diff(points[::5], axis=0)
+    if len(pieces) < 2:
+        return 0.0
+    return float(np.degrees(np.abs(np.diff(np.unwrap(np.arctan2(pieces[:, 1], pieces[:, 0]))))).sum())
+
+
+def _circle(points: FloatArray) -> tuple[float, float]:
+    """Curvature of the best circle through points (Kasa's fit; a line when they are straight), and the rms distance."""
+    centre = points.mean(axis=0)
+    moved = points - centre
+    _, _, axes = np.linalg.svd(moved, full_matrices=False)
+    u, v = moved @ axes.T[:, 0], moved @ axes.T[:, 1]
+    # v = a + b u + c u^2 to second order of the small curvature: c = half the curvature
+    design = np.stack([np.ones_like(u), u, u * u], -1)
+    fit, *_ = np.linalg.lstsq(design, v, rcond=None)
+    bend = 2 * abs(float(fit[2])) / (1 + float(fit[1]) ** 2) ** 1.5
+    return bend, float(np.sqrt(((v - design @ fit) ** 2).mean()))

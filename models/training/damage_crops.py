@@ -84,7 +84,7 @@ def _painted(
     new = np.zeros((CROP, CROP), np.uint8)
     for name, mask in piece.masks.items():
         new |= mask << BITS.index(name)
-    added = _halved(new)
+    added = halved(new)
     # what was faint before may lie under paint; what is hidden stays hidden
     return changed, np.asarray(bits | added)
 
@@ -183,10 +183,10 @@ def truth_bits(
     )
     for k, name in enumerate(BITS):
         bits |= masks[name] << k
-    return _halved(bits)
+    return halved(bits)
 
 
-def _halved(bits: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def halved(bits: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Every second cell, with what any of its four holds."""
     half = bits.reshape(bits.shape[0] // 2, 2, bits.shape[1] // 2, 2)
     return np.asarray(half[:, 0, :, 0] | half[:, 1, :, 0] | half[:, 0, :, 1] | half[:, 1, :, 1])

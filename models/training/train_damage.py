@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
 from models.training.augment import coarsened, jitter
-from models.training.damage_crops import BITS
+from models.training.damage_crops import BITS, halved
 from models.training.learn import fit, load, write
 from models.training.nets import DAMAGE_CHANNELS, DamageNet, Probabilities
+from models.training.painted import MASKS, Piece, paint_rare
 
 HOLE_MM = 7.5
 PX_PER_MM = 10.0
@@ -21,8 +23,8 @@ MOST = 120_000
 """Pieces: what a card of 80 GB holds."""
 WEIGHTS = {
     "line": (2.0, 3.0),
-    "crack": (3.0, 8.0),
-    "layer": (2.0, 2.0),
+    "crack": (4.0, 8.0),
+    "layer": (3.0, 2.0),
     "smudge": (0.5, 1.0),
     "dust": (1.5, 3.0),
     "label": (1.0, 3.0),
@@ -89,8 +91,9 @@ def damage_loss(logits: Tensor, bits: Tensor, disc: Tensor) -> tuple[Tensor, dic
 class Pieces:
     """Pieces and their truth on the device, turned and mirrored at random when drawn."""
 
-    def __init__(self, arrays: dict[str, Tensor]) -> None:
+    def __init__(self, arrays: dict[str, Tensor], *, repaint: bool = False) -> None:
         self.crop, self.truth, self.corner = arrays["crop"], arrays["truth"], arrays["corner"]
+        self.repaint, self.rng = repaint, np.random.default_rng(1)
 
     def draw(self, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Tensor, Tensor]:
         """image, place, bits, disc of some rows."""
@@ -100,6 +103,8 @@ class Pieces:
             image, bits = image[:, top : top + PART, left : left + PART], bits[:, top // 2 : (top + PART) // 2]
             bits = bits[:, :, left // 2 : (left + PART) // 2]
             corner = corner + corner.new_tensor([left / PX_PER_MM, top / PX_PER_MM, 0.0])
+            if self.repaint:
+                image, bits = self._repainted(image, bits, corner)
         image = image.permute(0, 3, 1, 2).float() / 255.0
         place, disc = place_of(corner, image.shape[2] // 4), on_disc(corner, bits.shape[1])
         if changed:
@@ -108,6 +113,23 @@ class Pieces:
             place = torch.cat([place[:, :2], _turned_way(place[:, 2:], turns, mirrored)], dim=1)
             image = jitter(coarsened(image), noise=0.02)
         return image.contiguous(memory_format=torch.channels_last), place.contiguous(), bits, disc
+
+    def _repainted(self, image: Tensor, bits: Tensor, corner: Tensor) -> tuple[Tensor, Tensor]:
+        """Cracks and parted layers painted on pieces as they are drawn; slow, for a processor and few pieces."""
+        images, truths = image.numpy().copy(), bits.numpy().copy()
+        for k, (x, y, diameter) in enumerate(corner.tolist()):
+            piece = Piece(
+                images[k].astype(np.float32),
+                {name: np.zeros(images[k].shape[:2], np.uint8) for name in MASKS},
+                np.array([x, y]) * PX_PER_MM,
+                diameter / 2 * PX_PER_MM,
+                float(self.rng.uniform(0.5, 1.6)),
+            )
+            paint_rare(piece, self.rng)
+            images[k] = np.round(piece.image)
+            for name, mask in piece.masks.items():
+                truths[k] |= halved(mask << BITS.index(name))
+        return torch.from_numpy(images), torch.from_numpy(truths)
 
 
 def _turned(t: Tensor, turns: int, mirrored: bool) -> Tensor:
@@ -126,7 +148,7 @@ def _turned_way(way: Tensor, turns: int, mirrored: bool) -> Tensor:
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 96, peak: float = 3e-3) -> None:
     """Train, score and write the net "damage"."""
     arrays, held = load(shards, "damage", device, most=MOST)
-    pieces = Pieces(arrays)
+    pieces = Pieces(arrays, repaint=device == "cpu")
     rows = torch.nonzero(~held)[:, 0]
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, Tensor]]:

@@ -1,4 +1,7 @@
-"""The damage net: from the flat disc to a probability map for each class of damage and dirt."""
+"""The damage net, as far as it is the better one: dirt, and what lies over the disc.
+
+Its lines, cracks and parted layers are not used: on the same discs the filter finds more of them (models/CARD.md).
+"""
 
 from __future__ import annotations
 
@@ -6,41 +9,32 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from discscan.damage.ground import FloatImage
 from discscan.records import FlatDisc
 from discscan.weights import Net
 
-FloatImage = NDArray[np.float32]
 _STEP = 32  # the net halves its picture five times
 
 
 @dataclass(frozen=True)
-class DamageMaps:
+class DirtMaps:
     """Calibrated probabilities 0..1, each float32 (side, side), the disc's centre at side / 2.
 
     Attributes:
         px_per_mm: of the maps, half of the flat disc's.
-        line: of a scratch or a ring arc.
-        crack: of a crack.
-        layer: of a separated layer or a lost reflector.
         smudge: of grease.
         dust: of dust, hairs and lint.
-        label: of print scratched or flaked off a label side.
         hidden: of a finger, another disc or a tray's tooth over the disc.
     """
 
     px_per_mm: float
-    line: FloatImage
-    crack: FloatImage
-    layer: FloatImage
     smudge: FloatImage
     dust: FloatImage
-    label: FloatImage
     hidden: FloatImage
 
 
-def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
+def dirt_maps(flat: FlatDisc, net: Net) -> DirtMaps:
     """Run the net "damage" on a flat disc."""
     side = flat.bgr.shape[0]
     inner = side // _STEP * _STEP  # what is cut off lies beyond the rim
@@ -50,10 +44,14 @@ def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
     np.multiply(piece.transpose(2, 0, 1), np.float32(1 / 255), out=image[0], casting="unsafe")
     said = net(image=image, place=_place(inner, flat.px_per_mm, flat.diameter_mm))[0]
     names = net.manifest["preprocessing"]["channels"]
-    maps = np.zeros((len(names), side // 2, side // 2), np.float32)
     cells = slice(cut // 2, cut // 2 + inner // 2)
-    maps[:, cells, cells] = said
-    return DamageMaps(flat.px_per_mm / 2, **dict(zip(names, maps, strict=True)))
+
+    def whole(name: str) -> FloatImage:
+        level = np.zeros((side // 2, side // 2), np.float32)
+        level[cells, cells] = said[names.index(name)]
+        return level
+
+    return DirtMaps(flat.px_per_mm / 2, whole("smudge"), whole("dust"), whole("hidden"))
 
 
 @lru_cache(maxsize=2)
