@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from discscan.cli.layout import columns, put_lines
-from discscan.cli.streams import put, say
+from discscan.cli.streams import put, put_file, say
 from discscan.errors import BadTerms, NoSuchItem
 from discscan.ledger import (
     Book,
@@ -29,6 +29,7 @@ from discscan.ledger import (
 )
 from discscan.report import ledger_words as words
 from discscan.report.forecasts import read_discs
+from discscan.report.listing import listing as words_for_sale
 
 
 def write(place: Path | None, kind: Any, *, what: str, day: date, **details: Any) -> None:
@@ -97,6 +98,16 @@ def show(place: Path | None, what: str | None) -> None:
         put_lines(columns(words.ITEMS_HEAD, words.item_rows(matching)))
         for item in found:
             put_lines([f"{item.number}: {item.title}"], columns(words.EVENTS_HEAD, words.event_rows(item)))
+
+
+def listing(place: Path | None, what: str, out: Path | None) -> None:
+    with _open(place) as book:
+        text = words_for_sale(one_item(what, items_of(book.events())))
+    if out is None:
+        put(text)
+    else:
+        put_file(out, text)
+        say(f"Listing: {out.resolve()}")
 
 
 def summary(place: Path | None, *, today: date) -> None:

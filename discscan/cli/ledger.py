@@ -177,6 +177,18 @@ def show(
 
 
 @ledger.command()
+def listing(
+    context: typer.Context,
+    what: What,
+    out: Annotated[Path | None, typer.Option(metavar="FILE", help="Write it to this file instead.")] = None,
+) -> None:
+    """Words for selling it: its condition as it was measured and tested, to be edited."""
+    from discscan.cli import books
+
+    books.listing(context.obj, what, out)
+
+
+@ledger.command()
 def summary(context: typer.Context, on: Annotated[date | None, day_option("As of this day (today).")] = None) -> None:
     """Gain, return, days and stock; by where things came from, and by verdict."""
     from discscan.cli import books

@@ -132,3 +132,15 @@ def test_which_disc_of_a_report_must_be_plain(book: Callable[[str], Any], run: C
     (kept,) = [json.loads(one["document"]) for one in json.loads(book("export --format json").out)["events"][1:]]
     assert kept["photo"]["file"] == "pass.jpg" and kept["calibration_sha256"]
     assert [disc["verdict"]["action"] for disc in kept["photo"]["discs"]] == ["pass"]
+
+
+def test_a_listing_goes_to_standard_output_or_to_a_file(book: Callable[[str], Any], run: Call, stall: Path) -> None:
+    (stall / "disc.json").write_text(run("scan", "play.jpg", "--json").out)
+    book("bought Film --cost 4")
+    book("scanned Film disc.json")
+    out = book("listing Film").out
+    assert out.startswith("Film (120 mm DVD") and "1 scratch, 20 mm long, 30 to 49 mm from the centre." in out
+    done = book("listing 1 --out words.txt")
+    assert (done.status, done.out) == (0, "") and (stall / "words.txt").read_text() == out
+    assert book("listing 1 --out nowhere/words.txt").status == 2
+    assert book("listing Other").status == 2
