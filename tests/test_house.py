@@ -19,7 +19,18 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "discscan"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-GROUND_FLOOR = {"records", "money", "deals", "events", "lessons", "formats", "calibration", "errors", "doubts", "weights"}
+GROUND_FLOOR = {
+    "records",
+    "money",
+    "deals",
+    "events",
+    "lessons",
+    "formats",
+    "calibration",
+    "errors",
+    "doubts",
+    "weights",
+}
 """Frozen values, money, sourced numbers, and the one way to load weights."""
 
 ROOMS = {"photo", "locate", "flatten", "damage", "playback", "verdict", "worth", "report", "ledger", "learn"}
