@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import json
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -28,6 +29,7 @@ from discscan.ledger import (
     undo_of,
 )
 from discscan.report import ledger_words as words
+from discscan.report.checks import check_lines
 from discscan.report.forecasts import read_discs
 from discscan.report.listing import listing as words_for_sale
 
@@ -60,6 +62,15 @@ def tested(
     document = words.readback_document(found)
     write(place, "tested", what=what, day=day, good=not ranges and plays is not False, note=note, document=document)
     put_lines(words.readback_lines(found))
+
+
+def checked(place: Path | None, what: str, *, answers: Mapping[str, bool], day: date, note: str) -> None:
+    """What is beside the disc, and what that does to its price."""
+    if not answers:
+        raise BadTerms("Nothing says what was looked at.", remedy="Say such as --case or --no-manual.")
+    write(place, "checked", what=what, day=day, document=json.dumps(answers), note=note)
+    with _open(place) as book:
+        put_lines(check_lines(one_item(what, items_of(book.events()))))
 
 
 def document_of(report: Path, disc: int | None) -> str:

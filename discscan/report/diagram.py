@@ -55,7 +55,7 @@ def _point(band: Band) -> str:
     return (
         f'<path d="M{x} {_y(played.low)} L{x} {_y(played.high)}" stroke="#246" stroke-width="2"/>'
         f'<circle cx="{x}" cy="{y}" r="5" fill="#246"/>'
-        f'<text x="{beside:g}" y="{y}" text-anchor="{anchor}" dominant-baseline="middle">n = {played.cases}</text>'
+        f'<text x="{beside:g}" y="{y - 8:g}" text-anchor="{anchor}">n = {played.cases}</text>'
     )
 
 

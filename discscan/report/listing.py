@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
-from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, ValidationError
-
-from discscan.errors import UnreadableTable
 from discscan.events import Event, Item
-from discscan.records import FormatGuess, Kind, Recording, Side
+from discscan.records import Kind, Side
+from discscan.report.checks import answer_lines
+from discscan.report.kept import KeptDefect, KeptDisc, kept_discs
 from discscan.report.reasons import FORMAT
 from discscan.report.words import KIND, NO_DAMAGE, PERHAPS, count_of, few_digits, share, sure
 
@@ -26,85 +24,21 @@ SEEN_ON: dict[Side, str] = {
 }
 
 
-class _Read(BaseModel):
-    """What is needed of a kept report, so that those of earlier and later versions can be read as well."""
-
-    model_config = ConfigDict(frozen=True, extra="ignore")
-
-
-class _Defect(_Read):
-    kind: Kind
-    length_mm: float | None = None
-    area_mm2: float | None = None
-    radius_min_mm: float
-    radius_max_mm: float
-    confidence: float
-
-    @property
-    def size(self) -> float:
-        return self.length_mm or self.area_mm2 or 0.0
-
-
-class _Doubt(_Read):
-    wrong: str
-
-
-class _Disc(_Read):
-    diameter_mm: int
-    side: Side
-    recording: Recording = "unknown"
-    format: FormatGuess = "unknown"
-    format_source: Literal["given", "guessed"] = "guessed"
-    measured_fraction: float
-    defects: list[_Defect]
-    doubts: list[_Doubt] = []
-
-
-class _Photo(_Read):
-    discs: list[_Disc]
-
-
-class _Kept(_Read):
-    photo: _Photo
-
-
 def listing(item: Item) -> str:
     """A description of an item's condition, plain text to be edited by whoever sells it.
 
     Raises:
         UnreadableTable: a report that the ledger keeps of it makes no sense.
     """
-    scans = _scans(item)
+    scans = kept_discs(item)
     parts = [_heading(item, [disc for _, disc in scans])]
     parts += ["\n".join(_side_lines(item, scan, disc)) for scan, disc in scans]
     parts.append("\n".join(_history(item)))
-    parts.append("\n".join(_missing([disc.side for _, disc in scans])))
+    parts.append("\n".join([*answer_lines(item), *_missing([disc.side for _, disc in scans])]))
     return "\n\n".join(parts) + "\n"
 
 
-def _scans(item: Item) -> list[tuple[Event, _Disc]]:
-    """The last scan of each side, in their order."""
-    last: dict[Side, tuple[Event, _Disc]] = {}
-    for event in item.events:
-        if event.kind == "scanned":
-            disc = _disc_of(event)
-            last.pop(disc.side, None)
-            last[disc.side] = (event, disc)
-    return list(last.values())
-
-
-def _disc_of(scan: Event) -> _Disc:
-    try:
-        return _Kept.model_validate_json(scan.document).photo.discs[0]
-    except (ValidationError, IndexError) as error:
-        raise UnreadableTable(
-            f"The report kept of {scan.day.isoformat()} cannot be read.",
-            file=scan.title,
-            remedy="Scan the disc anew, and keep that report with `discscan ledger scanned`.",
-        ) from error
-
-
-def _heading(item: Item, discs: Sequence[_Disc]) -> str:
+def _heading(item: Item, discs: Sequence[KeptDisc]) -> str:
     """ "The Last Ferry (120 mm DVD, recordable)": as the last photograph tells that shows it."""
     if not discs:
         return item.title
@@ -116,7 +50,7 @@ def _heading(item: Item, discs: Sequence[_Disc]) -> str:
     return f"{item.title} ({what}{recordable})"
 
 
-def _side_lines(item: Item, scan: Event, disc: _Disc) -> Iterator[str]:
+def _side_lines(item: Item, scan: Event, disc: KeptDisc) -> Iterator[str]:
     yield f"{SEEN_ON[disc.side]}, photographed {_day(scan.day)}:"
     kinds = [kind for kind in KIND if any(one.kind == kind for one in disc.defects)]
     for kind in sorted(kinds, key=lambda one: one in DIRT):
@@ -130,7 +64,7 @@ def _side_lines(item: Item, scan: Event, disc: _Disc) -> Iterator[str]:
         yield "- Polished since: this is how it looked before."
 
 
-def _damage(kind: Kind, those: Sequence[_Defect]) -> str:
+def _damage(kind: Kind, those: Sequence[KeptDefect]) -> str:
     largest = max(those, key=lambda one: one.size)
     inner, outer = min(one.radius_min_mm for one in those), max(one.radius_max_mm for one in those)
     size = ""
@@ -176,7 +110,6 @@ def _missing(sides: Sequence[Side]) -> Iterator[str]:
         yield "Data side: not photographed."
     if sides and "label" not in sides:
         yield "Label side: not photographed."
-    yield "Case, booklet and inserts: not looked at."
     if sides:
         yield "A photo shows how wide a scratch is, not how deep, and the finest do not show in it."
 

@@ -144,3 +144,19 @@ def test_a_listing_goes_to_standard_output_or_to_a_file(book: Callable[[str], An
     assert (done.status, done.out) == (0, "") and (stall / "words.txt").read_text() == out
     assert book("listing 1 --out nowhere/words.txt").status == 2
     assert book("listing Other").status == 2
+
+
+def test_what_lies_beside_the_disc_is_asked_and_kept(book: Callable[[str], Any], stall: Path) -> None:
+    book("bought Film --cost 4")
+    assert book("checked Film").status == 2
+    done = book("checked Film --no-case --right-disc --on 2026-01-03")
+    assert done.out.startswith("Item 1, Film: looked over on 2026-01-03.\nWithout case it brings 50% or less")
+    assert "Not looked at: manual or booklet, inserts, print of label and paper." in done.out
+    assert "Case: missing." in book("listing Film").out
+    for shape in ("csv", "json"):
+        exported = book(f"export --format {shape}").out
+        (stall / "export").write_bytes(exported.encode())
+        assert book(f"--book {shape}.sqlite import export").status == 0
+        assert book(f"--book {shape}.sqlite listing Film").out == book("listing Film").out
+    (stall / "export").write_text(book("export --format json").out.replace("false", '\\"no\\"'))
+    assert book("--book fresh.sqlite import export").status == 2

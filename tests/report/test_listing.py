@@ -14,7 +14,8 @@ from hypothesis import strategies as some
 from discscan import records
 from discscan.doubts import Doubt
 from discscan.errors import UnreadableTable
-from discscan.events import Event, Item
+from discscan.events import Check, Event, Item
+from discscan.report.checks import ANSWERS, check_lines
 from discscan.report.listing import listing
 from discscan.report.words import KIND
 
@@ -36,6 +37,10 @@ def scan(*defects: Mapping[str, Any], **facts: Any) -> Event:
 
 def event(kind: str, **facts: Any) -> Event:
     return Event(key=f"{kind}{facts}", item="1", kind=kind, day=DAY, title="Film", **facts)  # type: ignore[arg-type]
+
+
+def advised(*events: Event) -> str:
+    return "\n".join(check_lines(Item(1, (event("bought"), *events))))
 
 
 def told(*events: Event) -> str:
@@ -80,7 +85,15 @@ def test_what_was_not_looked_at_is_told() -> None:
     assert "not photographed" not in both
     assert "nothing is said of its condition" in told()
     for text in (both, told()):
-        assert "Case, booklet and inserts: not looked at." in text
+        for question in ("Case", "Manual or booklet", "Inserts", "Disc and case", "Print of label and paper"):
+            assert f"{question}: not looked at." in text
+
+
+def test_what_lies_beside_the_disc_is_told_as_it_was_last_answered() -> None:
+    first = event("checked", document='{"case": true, "manual": false}')
+    text = told(first, event("checked", document='{"case": false, "right_disc": true, "player": true}'))
+    assert "Case: missing." in text and "Manual or booklet: missing." in text and "Inserts: not looked at." in text
+    assert "Disc and case: belong together." in text and "player" not in text.lower()
 
 
 def test_only_the_last_photo_of_a_side_is_told() -> None:
@@ -117,3 +130,27 @@ def test_what_is_nobodys_business_is_not_told() -> None:
 def test_a_kept_report_that_makes_no_sense_is_no_silence() -> None:
     with pytest.raises(UnreadableTable):
         told(event("scanned", document='{"photo": {"discs": []}}'))
+
+
+def test_what_is_missing_changes_the_price_and_what_is_wrong_warns() -> None:
+    """Half or less without case and manual: common practice, no source."""
+    assert "50% or less" in advised(event("checked", document='{"case": false}'))
+    assert "or less" not in advised(event("checked", document='{"case": true, "inserts": false}'))
+    assert "price what is in it" in advised(event("checked", document='{"right_disc": false}'))
+
+
+def test_signs_of_a_copy_are_told_whether_seen_by_the_scan_or_by_eye() -> None:
+    for signs in ([scan(recording="recordable")], [event("checked", document='{"good_print": false}')]):
+        assert "may be a copy" in advised(*signs)
+    assert "copy" not in advised(scan(), event("checked", document='{"good_print": true}'))
+
+
+def test_ring_scratches_warn_of_the_player_sold_with_the_disc() -> None:
+    player = event("checked", document='{"player": true}')
+    assert "faulty" in advised(scan(damage("ring_arc")), player)
+    assert "faulty" not in advised(scan(damage("scratch")), player)
+    assert "faulty" not in advised(scan(damage("ring_arc")))
+
+
+def test_every_question_has_its_words() -> None:
+    assert set(ANSWERS) == set(get_args(Check)) - {"player"}
