@@ -33,11 +33,9 @@ def check_lines(item: Item) -> Iterator[str]:
         yield "The case names another disc: price what is in it, and say so."
     lacks = [ANSWERS[check][0].lower() for check in ("case", "manual") if checks.get(check) is False]
     if lacks:
-        share = limit("disc_only_share").value
-        yield (
-            f"Without {' and '.join(lacks)} it brings {share:.0%} or less of the complete item, by the trade's rule: "
-            "price it as what is there."
-        )
+        half = f"{limit('disc_only_share').value:.0%} or less of the price of the complete item"
+        much = f"it brings {half}" if len(lacks) == 2 else f"it brings less; without case and manual it would be {half}"
+        yield f"Without {' and '.join(lacks)} {much} (common practice, no source)."
     if checks.get("good_print") is False or any(disc.recording == "recordable" for disc in discs):
         yield "It may be a copy: do not sell it as an original unless you know that it is one."
     if checks.get("player") and any(one.kind == "ring_arc" for disc in discs for one in disc.defects):

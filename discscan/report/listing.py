@@ -74,10 +74,16 @@ def _damage(kind: Kind, those: Sequence[KeptDefect]) -> str:
         size = f"{few_digits(largest.area_mm2)} mm² in size"
     extent = "" if not size else f", {size}" if len(those) == 1 else f", the largest {size}"
     unsure = sum(sure(one.confidence) == PERHAPS for one in those)
-    perhaps = f"; {'not sure' if len(those) == 1 else f'{unsure} of them not sure'}" if unsure else ""
+    perhaps = f"; {_unsure(unsure, of=len(those))}" if unsure else ""
     near, far = round(inner), round(outer)
     where = f"{near} mm" if near == far else f"{near} to {far} mm"
     return f"{count_of(kind, len(those))}{extent}, {where} from the centre{perhaps}{AFTER.get(kind, '')}."
+
+
+def _unsure(count: int, *, of: int) -> str:
+    if count == of:
+        return "not sure" if of == 1 else "none of them sure"
+    return f"{count} of them not sure"
 
 
 def _history(item: Item) -> Iterator[str]:

@@ -150,7 +150,9 @@ def test_what_lies_beside_the_disc_is_asked_and_kept(book: Callable[[str], Any],
     book("bought Film --cost 4")
     assert book("checked Film").status == 2
     done = book("checked Film --no-case --right-disc --on 2026-01-03")
-    assert done.out.startswith("Item 1, Film: looked over on 2026-01-03.\nWithout case it brings 50% or less")
+    assert done.out.startswith(
+        "Item 1, Film: looked over on 2026-01-03.\nWithout case it brings less; without case and manual"
+    )
     assert "Not looked at: manual or booklet, inserts, print of label and paper." in done.out
     assert "Case: missing." in book("listing Film").out
     for shape in ("csv", "json"):

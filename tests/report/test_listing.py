@@ -68,6 +68,7 @@ def test_what_is_not_sure_is_told_as_such() -> None:
     assert "from the centre; not sure.\n" in told(scan(damage("crack", confidence=0.4))).replace(
         "; do not spin a cracked disc", ""
     )
+    assert "; none of them sure." in told(*[scan(*[damage("scratch", confidence=0.5)] * 3)])
     assert "; 1 of them not sure." in told(scan(damage("scratch"), damage("scratch", confidence=0.5)))
 
 
@@ -134,7 +135,8 @@ def test_a_kept_report_that_makes_no_sense_is_no_silence() -> None:
 
 def test_what_is_missing_changes_the_price_and_what_is_wrong_warns() -> None:
     """Half or less without case and manual: common practice, no source."""
-    assert "50% or less" in advised(event("checked", document='{"case": false}'))
+    assert "it brings 50% or less" in advised(event("checked", document='{"case": false, "manual": false}'))
+    assert "it brings less; " in advised(event("checked", document='{"case": false}'))
     assert "or less" not in advised(event("checked", document='{"case": true, "inserts": false}'))
     assert "price what is in it" in advised(event("checked", document='{"right_disc": false}'))
 
