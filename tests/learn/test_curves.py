@@ -25,7 +25,6 @@ def test_platts_sigmoid() -> None:
     assert sigmoid(np.array([1.0]), -1.5, 0.3)[0] == pytest.approx(0.76852, abs=5e-6)
 
 
-@settings(deadline=None)
 @given(forecast=some.floats(0.01, 0.99))
 def test_slope_minus_one_and_offset_zero_leave_a_forecast_as_it_is(forecast: float) -> None:
     same = recalibrated(Curve("sigmoid", ((-1.0, 0.0),)), np.array([forecast]))
@@ -40,7 +39,7 @@ def test_forecasts_that_say_nothing_get_platts_targets() -> None:
     assert recalibrated(curve, np.array([0.7]))[0] == pytest.approx(expected, abs=1e-6)
 
 
-@settings(deadline=None, max_examples=50)
+@settings(max_examples=50)
 @given(cases=CASES)
 def test_no_other_sigmoid_fits_better(cases: list[tuple[float, bool]]) -> None:
     """Held against SciPy's minimiser of the same cross-entropy."""
@@ -73,7 +72,6 @@ def test_neighbours_out_of_order_are_pooled() -> None:
     assert recalibrated(curve, forecasts) == pytest.approx([0, 1 / 3, 1 / 3, 1 / 3, 1, 1])
 
 
-@settings(deadline=None)
 @given(cases=CASES)
 def test_an_isotonic_curve_is_that_of_scipy_rises_and_keeps_the_mean(cases: list[tuple[float, bool]]) -> None:
     data = split(cases)
@@ -109,7 +107,6 @@ def test_murphys_split() -> None:
     assert found.calibration_error == pytest.approx(0.18)
 
 
-@settings(deadline=None)
 @given(cases=CASES)
 def test_the_parts_make_up_the_score_and_none_is_negative(cases: list[tuple[float, bool]]) -> None:
     data = split([(round(forecast, 1), played) for forecast, played in cases])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as some
 from scipy import stats
 
@@ -22,19 +22,16 @@ def test_8_of_10_after_7_of_10_make_three_in_four() -> None:
     assert [found.low, found.high] == pytest.approx([0.5809, 0.8901], abs=5e-5)
 
 
-@settings(deadline=None)
 @given(x=some.floats(0, 1), yes=WEIGHTS, no=WEIGHTS)
 def test_the_beta_distribution_is_that_of_scipy(x: float, yes: float, no: float) -> None:
     assert beta_below(x, yes=yes, no=no) == pytest.approx(stats.beta.cdf(x, yes, no), abs=1e-9)
 
 
-@settings(deadline=None)
 @given(level=some.floats(0.01, 0.99), yes=WEIGHTS, no=WEIGHTS)
 def test_a_quantile_has_its_level_below_it(level: float, yes: float, no: float) -> None:
     assert beta_quantile(level, yes=yes, no=no) == pytest.approx(stats.beta.ppf(level, yes, no), abs=1e-7)
 
 
-@settings(deadline=None)
 @given(cases=some.integers(0, 300), part=some.floats(0, 1), yes=WEIGHTS, no=WEIGHTS)
 def test_a_share_lies_between_what_was_thought_and_what_was_counted(
     cases: int, part: float, yes: float, no: float
