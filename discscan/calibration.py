@@ -124,9 +124,9 @@ def constant(format_name: str, name: str) -> Constant:
 
 
 @cache
-def limit(name: str) -> Limit:
-    """A limit of calibration/house.toml. Raises BrokenInstallation when it lacks its value, unit, day or reason."""
-    entry = _facts("house", name, ("value", "unit", "since", "why"))
+def limit(name: str, *, file: str = "house") -> Limit:
+    """A limit of calibration/<file>.toml. Raises BrokenInstallation when it lacks its value, unit, day or reason."""
+    entry = _facts(file, name, ("value", "unit", "since", "why"))
     return Limit(float(entry["value"]), entry["unit"], str(entry["since"]), entry["why"])
 
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, get_args
 
 from discscan.records import FormatName
 
 Kind = Literal[
-    "found", "bought", "scanned", "polished", "tested", "listed", "sold", "discarded", "undo"
+    "found", "bought", "scanned", "checked", "polished", "tested", "listed", "sold", "discarded", "undo"
 ]  # fmt: skip
+Check = Literal["case", "manual", "inserts", "right_disc", "good_print", "player"]
+"""What may be looked at beside the disc: there or not; the right disc in its case; its print good; a player with it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +30,8 @@ class Event:
         fees: of a sale.
         good: a polish helped; a tested disc plays.
         undoes: key of the event that an `undo` takes back.
-        document: of `scanned`: the report whole, with the versions that made it; of `tested`: the read-back, if any.
+        document: of `scanned`: the report whole, with the versions that made it; of `tested`: the read-back, if any;
+            of `checked`: the answers, JSON.
     """
 
     key: str
@@ -67,9 +71,28 @@ class Item:
     def last(self, kind: Kind) -> Event | None:
         return next((event for event in reversed(self.events) if event.kind == kind), None)
 
+    @property
+    def checks(self) -> dict[Check, bool]:
+        """The last answer to each question; none where nobody looked."""
+        answers: dict[Check, bool] = {}
+        for event in self.events:
+            if event.kind == "checked":
+                answers |= checks_in(event.document)
+        return answers
+
     def total(self, *kinds: Kind) -> Decimal:
         """The sum of amounts of such events."""
         return sum((event.amount for event in self.events if event.kind in kinds and event.amount), Decimal(0))
+
+
+def checks_in(document: str) -> dict[Check, bool]:
+    """The answers in the document of a `checked` event. Raises ValueError when it holds none."""
+    answers = json.loads(document)
+    if not isinstance(answers, dict) or not answers or set(answers) - set(get_args(Check)):
+        raise ValueError("a check without answers")
+    if any(not isinstance(answer, bool) for answer in answers.values()):
+        raise ValueError("a check that is neither yes nor no")
+    return answers
 
 
 @dataclass(frozen=True)

@@ -19,15 +19,26 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "discscan"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-GROUND_FLOOR = {"records", "money", "deals", "events", "formats", "calibration", "errors", "doubts", "weights"}
+GROUND_FLOOR = {
+    "records",
+    "money",
+    "deals",
+    "events",
+    "lessons",
+    "formats",
+    "calibration",
+    "errors",
+    "doubts",
+    "weights",
+}
 """Frozen values, money, sourced numbers, and the one way to load weights."""
 
-ROOMS = {"photo", "locate", "flatten", "damage", "playback", "verdict", "worth", "report", "ledger"}
+ROOMS = {"photo", "locate", "flatten", "damage", "playback", "verdict", "worth", "report", "ledger", "learn"}
 
 MAY_IMPORT = {
     **dict.fromkeys(ROOMS | GROUND_FLOOR, GROUND_FLOOR),
     "scan": GROUND_FLOOR | ROOMS,
-    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger"},
+    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger", "learn"},
     "": {"scan"},
     "__main__": {"cli"},
 }

@@ -107,6 +107,36 @@ def schema() -> None:
     put(json.dumps(json_schema(), indent=1) + "\n")
 
 
+@app.command()
+def learn(
+    book: Annotated[
+        Path | None, typer.Option(metavar="FILE", envvar="DISCSCAN_BOOK", help="The ledger to learn from (yours).")
+    ] = None,
+    diagram: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw forecast against outcome there, as SVG.")
+    ] = None,
+    show: Annotated[bool, typer.Option("--show", help="Only tell what was learned last.")] = False,
+    on: Annotated[bool | None, typer.Option("--on/--off", help="Use what was learned, or leave it aside.")] = None,
+    forget: Annotated[bool, typer.Option("--forget", help="Delete what was learned; the ledger stays.")] = False,
+) -> None:
+    """Learn from the discs of the ledger that were tested or polished, and tell how sure that is."""
+    if sum((show, on is not None, forget)) > 1:
+        raise typer.BadParameter("One of these at a time.", param_hint="'--show', '--on', '--off', '--forget'")
+    if diagram is not None and (on is not None or forget):
+        raise typer.BadParameter("It goes with learning and with --show.", param_hint="'--diagram'")
+
+    from discscan.cli import learn as learning
+
+    if forget:
+        learning.forget(book)
+    elif on is not None:
+        learning.switch(book, on=on)
+    elif show:
+        learning.show(book, diagram=diagram)
+    else:
+        learning.learn_anew(book, diagram=diagram)
+
+
 for command in (money.worth, money.prices, money.basket, money.trip):
     app.command()(command)
 app.add_typer(ledger, name="ledger")

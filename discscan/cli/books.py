@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import json
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from discscan.cli.layout import columns, put_lines
-from discscan.cli.streams import put, say
+from discscan.cli.streams import put, put_file, say
 from discscan.errors import BadTerms, NoSuchItem
 from discscan.ledger import (
     Book,
@@ -28,7 +29,9 @@ from discscan.ledger import (
     undo_of,
 )
 from discscan.report import ledger_words as words
+from discscan.report.checks import check_lines
 from discscan.report.forecasts import read_discs
+from discscan.report.listing import listing as words_for_sale
 
 
 def write(place: Path | None, kind: Any, *, what: str, day: date, **details: Any) -> None:
@@ -59,6 +62,15 @@ def tested(
     document = words.readback_document(found)
     write(place, "tested", what=what, day=day, good=not ranges and plays is not False, note=note, document=document)
     put_lines(words.readback_lines(found))
+
+
+def checked(place: Path | None, what: str, *, answers: Mapping[str, bool], day: date, note: str) -> None:
+    """What is beside the disc, and what that does to its price."""
+    if not answers:
+        raise BadTerms("Nothing says what was looked at.", remedy="Say such as --case or --no-manual.")
+    write(place, "checked", what=what, day=day, document=json.dumps(answers), note=note)
+    with _open(place) as book:
+        put_lines(check_lines(one_item(what, items_of(book.events()))))
 
 
 def document_of(report: Path, disc: int | None) -> str:
@@ -97,6 +109,16 @@ def show(place: Path | None, what: str | None) -> None:
         put_lines(columns(words.ITEMS_HEAD, words.item_rows(matching)))
         for item in found:
             put_lines([f"{item.number}: {item.title}"], columns(words.EVENTS_HEAD, words.event_rows(item)))
+
+
+def listing(place: Path | None, what: str, out: Path | None) -> None:
+    with _open(place) as book:
+        text = words_for_sale(one_item(what, items_of(book.events())))
+    if out is None:
+        put(text)
+    else:
+        put_file(out, text)
+        say(f"Listing: {out.resolve()}")
 
 
 def summary(place: Path | None, *, today: date) -> None:

@@ -84,6 +84,34 @@ def scanned(
 
 
 @ledger.command()
+def checked(
+    context: typer.Context,
+    what: What,
+    case: Annotated[bool | None, typer.Option("--case/--no-case", help="Its case is there.")] = None,
+    manual: Annotated[bool | None, typer.Option("--manual/--no-manual", help="Its manual is there.")] = None,
+    inserts: Annotated[bool | None, typer.Option("--inserts/--no-inserts", help="All else that belongs in it.")] = None,
+    right_disc: Annotated[
+        bool | None, typer.Option("--right-disc/--wrong-disc", help="The disc is the one that the case names.")
+    ] = None,
+    good_print: Annotated[
+        bool | None, typer.Option("--good-print/--poor-print", help="Label and paper are sharply printed.")
+    ] = None,
+    player: Annotated[bool | None, typer.Option("--player/--no-player", help="A player is sold with it.")] = None,
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """What is beside the disc was looked at; what is not told was not looked at."""
+    from discscan.cli import books
+
+    given = {
+        "case": case, "manual": manual, "inserts": inserts, "right_disc": right_disc, "good_print": good_print,
+        "player": player,
+    }  # fmt: skip
+    answers = {name: answer for name, answer in given.items() if answer is not None}
+    books.checked(context.obj, what, answers=answers, day=_past(on), note=note)
+
+
+@ledger.command()
 def polished(
     context: typer.Context,
     what: What,
@@ -174,6 +202,18 @@ def show(
     from discscan.cli import books
 
     books.show(context.obj, what)
+
+
+@ledger.command()
+def listing(
+    context: typer.Context,
+    what: What,
+    out: Annotated[Path | None, typer.Option(metavar="FILE", help="Write it to this file instead.")] = None,
+) -> None:
+    """Words for selling it: its condition as it was measured and tested, to be edited."""
+    from discscan.cli import books
+
+    books.listing(context.obj, what, out)
 
 
 @ledger.command()

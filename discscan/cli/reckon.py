@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from discscan.cli.layout import columns, put_lines
+from discscan.cli.learn import as_known
 from discscan.cli.streams import put, say
 from discscan.deals import Fault, Forecast
 from discscan.errors import BadTerms
@@ -157,7 +158,7 @@ def trip(
 
 
 def _chosen(report: Path, disc: int | None) -> Forecast:
-    forecasts = read_forecasts(report)
+    forecasts = as_known(read_forecasts(report))
     names = list(forecasts)
     if not names:
         raise BadTerms("The report holds no disc.", file=str(report), remedy="Type the chance with --chance.")
@@ -180,7 +181,7 @@ def _chosen(report: Path, disc: int | None) -> Forecast:
 def _finds(
     table: Path, *, report: Path | None, costs: Mapping[str, Decimal], asked_needed: bool
 ) -> tuple[list[Find], list[Fault]]:
-    read = {} if report is None else read_forecasts(report)
+    read = {} if report is None else as_known(read_forecasts(report))
     forecasts = {name: forecast for name, forecast in read.items() if forecast is not None}
     return read_finds(table, costs=costs, forecasts=forecasts, asked_needed=asked_needed)
 

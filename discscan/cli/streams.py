@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from pathlib import Path
 
 from discscan.errors import CannotWrite
 
@@ -29,6 +30,16 @@ def put(results: str, *, encoding: str | None = None) -> None:
             f"The results cannot be written: {error.strerror}.",
             file="standard output",
             remedy="Send them to another place, or make room there.",
+        ) from error
+
+
+def put_file(path: Path, text: str) -> None:
+    """Write a text file. Raises CannotWrite when that fails."""
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise CannotWrite(
+            f"It cannot be written: {error.strerror}.", file=str(path), remedy="Name another place, or make room there."
         ) from error
 
 

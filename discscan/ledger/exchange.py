@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import get_args
 
 from discscan.errors import UnreadableTable
-from discscan.events import Event, Kind
+from discscan.events import Event, Kind, checks_in
 from discscan.ledger.items import verdict_in
 from discscan.money import parse_money
 
@@ -86,6 +86,8 @@ def _event(row: Mapping[str, str]) -> Event:
         raise ValueError(f"an event of the kind {row['kind']!r}")
     if row["kind"] == "scanned":
         verdict_in(row["document"])
+    if row["kind"] == "checked":
+        checks_in(row["document"])
     return Event(
         key=row["key"],
         item=row["item"],

@@ -12,8 +12,9 @@ from discscan.report.money_words import counted, money
 from discscan.report.words import VERDICT
 
 KIND: Mapping[Kind, str] = {
-    "found": "found", "bought": "bought", "scanned": "scanned", "polished": "polished", "tested": "tested",
-    "listed": "listed", "sold": "sold", "discarded": "thrown away", "undo": "taken back",
+    "found": "found", "bought": "bought", "scanned": "scanned", "checked": "looked over",
+    "polished": "polished", "tested": "tested", "listed": "listed", "sold": "sold", "discarded": "thrown away",
+    "undo": "taken back",
 }  # fmt: skip
 ITEMS_HEAD = ("No.", "Item", "State", "Since", "Put in", "Brought in")
 EVENTS_HEAD = ("Event", "Day", "What", "Amount", "Fees", "Outcome", "Where from", "Note")

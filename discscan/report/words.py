@@ -42,6 +42,7 @@ NO_DISC = "No disc found."
 NO_DISC_REMEDY = "Lay one disc flat on plain ground, data side up, whole in the picture, and come close."
 NO_DAMAGE = "No damage seen."
 SCALE = "10 mm"
+PERHAPS = "perhaps"
 
 
 def count_of(kind: Kind, count: int) -> str:
@@ -144,7 +145,7 @@ def disc_line(disc: DiscReport) -> str:
 
 def seen_line(disc: DiscReport) -> str:
     """How much of the data area could be judged."""
-    return f"{_share(disc.measured_fraction)} of the data area was seen well enough to judge."
+    return f"{share(disc.measured_fraction)} of the data area was seen well enough to judge."
 
 
 def worst_format_line(disc: DiscReport) -> str:
@@ -183,7 +184,7 @@ TABLE_HEAD = ("No.", "What", "Size", "Where", "How sure")
 def disc_table_rows(disc: DiscReport) -> list[tuple[str, str, str, str, str]]:
     """The most important defects under `TABLE_HEAD`, numbered as in the pictures."""
     return [
-        (str(number), _what(one), _size(one), _where(one), _sure(one.confidence))
+        (str(number), _what(one), _size(one), _where(one), sure(one.confidence))
         for number, one in enumerate(disc.defects[:NUMBERED], start=1)
     ]
 
@@ -210,10 +211,10 @@ def _what(defect: DefectReport) -> str:
 
 def _size(defect: DefectReport) -> str:
     if defect.area_mm2 is not None:
-        return f"{_few_digits(defect.area_mm2)} mm²"
+        return f"{few_digits(defect.area_mm2)} mm²"
     if defect.length_mm is None:
         return ""
-    long = f"{_few_digits(defect.length_mm)} mm long"
+    long = f"{few_digits(defect.length_mm)} mm long"
     if defect.width_um is None:
         return long
     width_mm = defect.width_um / 1000
@@ -250,8 +251,8 @@ def _hour(hours: float) -> int:
     return (round(hours) - 1) % 12 + 1
 
 
-def _sure(confidence: float) -> str:
-    return "sure" if confidence >= 0.9 else "likely" if confidence >= 0.6 else "perhaps"
+def sure(confidence: float) -> str:
+    return "sure" if confidence >= 0.9 else "likely" if confidence >= 0.6 else PERHAPS
 
 
 # -- numbers ----------------------------------------------------------------------------------------------------------
@@ -261,7 +262,7 @@ def _counted(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
-def _share(fraction: float) -> str:
+def share(fraction: float) -> str:
     if fraction >= 0.995:
         return "All"
     if fraction < 0.01:
@@ -269,7 +270,7 @@ def _share(fraction: float) -> str:
     return f"About {round(100 * fraction)} %"
 
 
-def _few_digits(value: float) -> str:
+def few_digits(value: float) -> str:
     return f"{value:.0f}" if value >= 10 else f"{value:.1f}"
 
 

@@ -118,6 +118,7 @@ class Run:
 def stall(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder to stand in, with a photo for each answer."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("DISCSCAN_BOOK", str(tmp_path / "ledger.sqlite"))
     pixels = np.full((520, 640, 3), 90, np.uint8)
     done, data = cv2.imencode(".jpg", pixels)
     assert done

@@ -132,3 +132,33 @@ def test_which_disc_of_a_report_must_be_plain(book: Callable[[str], Any], run: C
     (kept,) = [json.loads(one["document"]) for one in json.loads(book("export --format json").out)["events"][1:]]
     assert kept["photo"]["file"] == "pass.jpg" and kept["calibration_sha256"]
     assert [disc["verdict"]["action"] for disc in kept["photo"]["discs"]] == ["pass"]
+
+
+def test_a_listing_goes_to_standard_output_or_to_a_file(book: Callable[[str], Any], run: Call, stall: Path) -> None:
+    (stall / "disc.json").write_text(run("scan", "play.jpg", "--json").out)
+    book("bought Film --cost 4")
+    book("scanned Film disc.json")
+    out = book("listing Film").out
+    assert out.startswith("Film (120 mm DVD") and "1 scratch, 20 mm long, 30 to 49 mm from the centre." in out
+    done = book("listing 1 --out words.txt")
+    assert (done.status, done.out) == (0, "") and (stall / "words.txt").read_text() == out
+    assert book("listing 1 --out nowhere/words.txt").status == 2
+    assert book("listing Other").status == 2
+
+
+def test_what_lies_beside_the_disc_is_asked_and_kept(book: Callable[[str], Any], stall: Path) -> None:
+    book("bought Film --cost 4")
+    assert book("checked Film").status == 2
+    done = book("checked Film --no-case --right-disc --on 2026-01-03")
+    assert done.out.startswith(
+        "Item 1, Film: looked over on 2026-01-03.\nWithout case it brings less; without case and manual"
+    )
+    assert "Not looked at: manual or booklet, inserts, print of label and paper." in done.out
+    assert "Case: missing." in book("listing Film").out
+    for shape in ("csv", "json"):
+        exported = book(f"export --format {shape}").out
+        (stall / "export").write_bytes(exported.encode())
+        assert book(f"--book {shape}.sqlite import export").status == 0
+        assert book(f"--book {shape}.sqlite listing Film").out == book("listing Film").out
+    (stall / "export").write_text(book("export --format json").out.replace("false", '\\"no\\"'))
+    assert book("--book fresh.sqlite import export").status == 2
