@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from discscan.errors import DiscscanError
+from discscan.report.schema import DoubtReport
 
 RECEIVED = "Received."
 JUDGING = "It is being judged now."
@@ -16,8 +17,13 @@ NO_SUCH_PAGE = "There is no such page."
 NO_SUCH_FORMAT = "This is none of the formats. Choose CD, DVD, BD or not known."
 SAFE_TO_RETRY = "Sending a photo again makes no second one."
 
-_REMEDY: Mapping[str, str] = {"too-large": "Send a smaller copy."}
-"""Where an error's own remedy names an option of the command line."""
+_NAME_IT = "Say below which it is: the label or the case names it."
+_REMEDY: Mapping[str, str] = {
+    "too-large": "Send a smaller copy.",
+    "format_unknown": _NAME_IT,
+    "format_guessed": _NAME_IT,
+}
+"""Where an error's or a doubt's own remedy names an option of the command line."""
 
 
 def waiting(ahead: int) -> str:
@@ -29,6 +35,11 @@ def waiting(ahead: int) -> str:
 
 def refused(error: DiscscanError) -> str:
     return f"{error.what} {_REMEDY.get(error.code, error.remedy)}"
+
+
+def remedy(doubt: DoubtReport) -> str:
+    """What to do about a doubt, for somebody at a screen."""
+    return _REMEDY.get(doubt.code, doubt.remedy)
 
 
 def too_heavy(megabytes: float) -> str:

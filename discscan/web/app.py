@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Mapping
+from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
 from importlib.resources import files
 from typing import cast, get_args
@@ -26,6 +26,9 @@ from discscan.web.pages import Pages
 
 STATUS: Mapping[str, int] = {"too-large": 413, "not-a-photo": 415, "took-too-long": 504}
 """The one table from an error's code to a status; every other photo that cannot be read is a 422."""
+
+STATIC: Mapping[str, str] = {"wait.js": "text/javascript", "icon.svg": "image/svg+xml"}
+KEEP: Mapping[str, str] = {"Cache-Control": "private, max-age=600"}
 
 SHORT_WAIT_S = 1.5
 """So long a page waits for a verdict that may be there at once."""
@@ -56,7 +59,7 @@ def build_app(desk: Desk, *, address: str | None = None, limits: WebLimits = DEF
             Route("/photos/{key}/from-above-{number:int}.jpg", routes.from_above),
             Route("/worth", routes.worth),
             Route("/site.css", routes.css),
-            Route("/wait.js", routes.script),
+            *(Route(f"/{name}", _static(name, media_type)) for name, media_type in STATIC.items()),
         ],
         exception_handlers={HTTPException: routes.refuse},  # type: ignore[dict-item]
         lifespan=lifespan,
@@ -133,11 +136,7 @@ class _Routes:
         return self._pages.show("worth.html", 422 if worth.wrong else 200, worth=worth)
 
     async def css(self, request: Request) -> Response:
-        return Response(self._pages.css, media_type="text/css", headers={"Cache-Control": "private, max-age=600"})
-
-    async def script(self, request: Request) -> Response:
-        script = files("discscan.web").joinpath("static", "wait.js").read_bytes()
-        return Response(script, media_type="text/javascript", headers={"Cache-Control": "private, max-age=600"})
+        return Response(self._pages.css, media_type="text/css", headers=KEEP)
 
     async def refuse(self, request: Request, error: HTTPException) -> Response:
         said = screen_words.NO_SUCH_PAGE if error.status_code == 404 and error.detail == "Not Found" else error.detail
@@ -154,6 +153,12 @@ class _Routes:
 
     def _full(self) -> HTTPException:
         return HTTPException(503, screen_words.QUEUE_FULL, {"Retry-After": str(self._limits.retry_after_s)})
+
+
+def _static(name: str, media_type: str) -> Callable[[Request], Response]:
+    """The route of one file that lies in the package."""
+    content = files("discscan.web").joinpath("static", name).read_bytes()
+    return lambda _: Response(content, media_type=media_type, headers=KEEP)
 
 
 def _worths(job: Job, query: Mapping[str, str]) -> list[Worth | None]:
