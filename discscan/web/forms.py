@@ -46,6 +46,7 @@ COSTS = (
     Field("return_cost", "A returned sale costs", "", parse_money),
     Field("days", "Days until it is sold", "", _days),
 )
+ALL = (SELLS, ASKED, *CHANCES, *COSTS)
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ class Worth:
 
 def read_worth(query: Mapping[str, str], forecast: Forecast | None = None) -> Worth:
     """The answer to what was typed; an empty form has none, and nothing is wrong with it."""
-    fields = (SELLS, ASKED, *COSTS, *(() if forecast is not None else CHANCES))
+    fields = [one for one in ALL if forecast is None or one not in CHANCES]
     typed = {one.name: query.get(one.name, "").strip()[:MAX_LENGTH] for one in fields}
     if not any(typed.values()):
         return Worth()
