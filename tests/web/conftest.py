@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
@@ -47,7 +48,7 @@ class Stall:
     judge: StandIn
     folder: Path
 
-    def send(self, *photos: bytes, name: str = "disc.jpg", origin: str | None = HERE) -> "object":
+    def send(self, *photos: bytes, name: str = "disc.jpg", origin: str | None = HERE) -> Any:
         files = [("photo", (name, photo, "image/jpeg")) for photo in photos]
         return self.client.post("/photos", files=files, headers={"Origin": origin} if origin else {})
 
@@ -66,12 +67,12 @@ def judged() -> PageEntry:
 def serve(judged: PageEntry, tmp_path: Path) -> Iterator[Callable[..., Stall]]:
     with ExitStack() as stack:
 
-        def start(*, limits: WebLimits = DEFAULT, judge: object = None, address: str | None = None) -> Stall:
+        def start(*, limits: WebLimits = DEFAULT, judge: Any = None, address: str | None = None) -> Stall:
             stand_in = StandIn(judged)
             stand_in.gate.set()
             folder = tmp_path / "private"
             folder.mkdir()
-            desk = Desk(folder, judge or stand_in, limits=limits)  # type: ignore[arg-type]
+            desk = Desk(folder, judge or stand_in, limits=limits)
             app = Gate(
                 build_app(desk, address=address, limits=limits), hosts=["127.0.0.1", "localhost"], token=TOKEN,
                 limits=limits,
