@@ -30,9 +30,6 @@ STATUS: Mapping[str, int] = {"too-large": 413, "not-a-photo": 415, "took-too-lon
 STATIC: Mapping[str, str] = {"wait.js": "text/javascript", "icon.svg": "image/svg+xml"}
 KEEP: Mapping[str, str] = {"Cache-Control": "private, max-age=600"}
 
-SHORT_WAIT_S = 1.5
-"""So long a page waits for a verdict that may be there at once."""
-
 
 def build_app(desk: Desk, *, address: str | None = None, limits: WebLimits = DEFAULT) -> Starlette:
     """The app, without its gate.
@@ -92,9 +89,6 @@ class _Routes:
 
     async def photo(self, request: Request) -> Response:
         job = self._job(request)
-        if job.state != "done":
-            waited = await run_in_threadpool(self._desk.wait_until_done, job.key, timeout_s=SHORT_WAIT_S)
-            job = waited or job
         if job.state != "done":
             return self._pages.show("waiting.html", job=job)
         assert job.entry is not None

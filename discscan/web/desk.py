@@ -127,12 +127,6 @@ class Desk:
         with self._changed:
             return [self._as_it_stands(key) for key in reversed(self._jobs)]
 
-    def wait_until_done(self, key: str, *, timeout_s: float) -> Job | None:
-        """The job once it has its answer, or as it stands when the time is over."""
-        with self._changed:
-            self._changed.wait_for(lambda: key not in self._jobs or self._jobs[key].state == "done", timeout_s)
-        return self.find(key)
-
     def _as_it_stands(self, key: str) -> Job:
         job = self._jobs[key]
         if job.state != "waiting":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
@@ -51,6 +52,15 @@ class Stall:
     def send(self, *photos: bytes, name: str = "disc.jpg", origin: str | None = HERE) -> Any:
         files = [("photo", (name, photo, "image/jpeg")) for photo in photos]
         return self.client.post("/photos", files=files, headers={"Origin": origin} if origin else {})
+
+    def until_done(self, url: Any) -> Any:
+        """Press "Look again", as somebody without scripts does."""
+        for _ in range(200):
+            answer = self.client.get(str(url))
+            if "Look again" not in answer.text:
+                return answer
+            time.sleep(0.05)
+        raise AssertionError("no answer came")
 
     def from_elsewhere(self, **extra: str) -> TestClient:
         """A client on another machine, without a cookie."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import io
 import re
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,6 @@ import cv2
 import numpy as np
 import pytest
 from PIL import Image
-from starlette.testclient import TestClient
 
 from discscan.records import FormatName
 from discscan.report import PageEntry, words
@@ -36,19 +34,9 @@ def text_of(page: str) -> str:
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
 
 
-def until_done(client: TestClient, url: Any) -> Any:
-    """Press "Look again", as somebody without scripts does."""
-    for _ in range(200):
-        answer = client.get(str(url))
-        if "Look again" not in answer.text:
-            return answer
-        time.sleep(0.05)
-    raise AssertionError("no answer came")
-
-
 def test_a_demo_photo_comes_back_with_its_verdict(serve: Callable[..., Any], photo: bytes, judged: PageEntry) -> None:
     stall = serve(judge=judge_file)
-    answer = until_done(stall.client, stall.send(photo).url)
+    answer = stall.until_done(stall.send(photo).url)
     (disc,) = judged.photo.discs
     said = text_of(answer.text)
     assert answer.status_code == 200
@@ -61,14 +49,14 @@ def test_a_demo_photo_comes_back_with_its_verdict(serve: Callable[..., Any], pho
 
 
 def test_the_word_comes_first_then_chance_reason_photo_table_and_view_from_above(stall: Any, photo: bytes) -> None:
-    page = until_done(stall.client, stall.send(photo).url).text
+    page = stall.until_done(stall.send(photo).url).text
     marks = ("<h1", 'class="chance"', 'class="reason"', "marks.jpg", 'class="seen"', "from-above-1.jpg", "For a surer")
     places = [page.index(mark) for mark in marks]
     assert places == sorted(places)
 
 
 def test_each_mark_leads_to_its_row_and_each_row_to_its_mark(stall: Any, photo: bytes, judged: PageEntry) -> None:
-    page = until_done(stall.client, stall.send(photo).url).text
+    page = stall.until_done(stall.send(photo).url).text
     count = min(12, len(judged.photo.discs[0].defects))
     assert count > 0
     for number in range(1, count + 1):
@@ -78,7 +66,7 @@ def test_each_mark_leads_to_its_row_and_each_row_to_its_mark(stall: Any, photo: 
 
 
 def test_marks_lie_on_the_disc_in_the_photo(stall: Any, photo: bytes, judged: PageEntry) -> None:
-    page = until_done(stall.client, stall.send(photo).url).text
+    page = stall.until_done(stall.send(photo).url).text
     rim = judged.photo.discs[0].outer_ellipse_px
     for path in re.findall(r'class="line" d="M([^"Z]+)', page):
         for point in path.split("L"):
@@ -90,7 +78,7 @@ def test_a_photo_sent_twice_is_one_photo_judged_once(stall: Any, photo: bytes) -
     first, second = stall.send(photo), stall.send(photo)
     both_at_once = stall.send(photo, photo)
     assert first.url == second.url == both_at_once.url
-    until_done(stall.client, first.url)
+    stall.until_done(first.url)
     assert len(stall.judge.asked) == 1
     assert len(set(re.findall(r"/photos/\w+", stall.client.get("/").text))) == 1
 
@@ -98,7 +86,7 @@ def test_a_photo_sent_twice_is_one_photo_judged_once(stall: Any, photo: bytes) -
 def test_several_photos_at_once_are_listed_with_their_verdicts(stall: Any, judged: PageEntry) -> None:
     answer = stall.send(picture(80), picture(120), picture(160))
     assert answer.status_code == 200 and answer.url.path == "/"
-    home = until_done(stall.client, answer.url).text
+    home = stall.until_done(answer.url).text
     assert len(set(re.findall(r"/photos/\w+", home))) == 3
     assert text_of(home).count(words.VERDICT[judged.photo.discs[0].verdict.action]) == 3
 
@@ -110,15 +98,15 @@ def test_it_says_received_at_once_and_needs_no_script_to_go_on(stall: Any, photo
     assert '<noscript><meta http-equiv="refresh"' in page.text
     assert stall.client.get(f"{page.url.path}/state").json()["done"] is False
     stall.judge.gate.set()
-    done = until_done(stall.client, page.url)
+    done = stall.until_done(page.url)
     assert "<script" not in done.text and 'class="verdict' in done.text
     assert stall.client.get(f"{page.url.path}/state").json()["done"] is True
 
 
 def test_a_corrected_format_is_judged_anew_from_the_photo_that_is_here(stall: Any, photo: bytes) -> None:
-    url = until_done(stall.client, stall.send(photo).url).url
+    url = stall.until_done(stall.send(photo).url).url
     again = stall.client.post(f"{url.path}/format", data={"format": "dvd"}, headers=ORIGIN)
-    page = until_done(stall.client, again.url).text
+    page = stall.until_done(again.url).text
     given: list[FormatName | None] = [one[2] for one in stall.judge.asked]
     assert given == [None, "dvd"]
     assert re.search(r'value="dvd" checked', page)
@@ -133,7 +121,7 @@ def test_the_copies_served_tell_nothing_of_where_the_photo_was_taken(serve: Call
     Image.open(io.BytesIO(photo)).save(buffer, "JPEG", exif=exif, quality=92)
     assert b"A maker of phones" in buffer.getvalue()
     stall = serve(judge=judge_file)
-    page = until_done(stall.client, stall.send(buffer.getvalue()).url)
+    page = stall.until_done(stall.send(buffer.getvalue()).url)
     pictures = re.findall(r'<img src="([^"]+)"', page.text)
     assert len(pictures) == 2
     for url in pictures:
@@ -176,7 +164,7 @@ def test_prices_of_a_judged_disc_give_the_most_to_pay(stall: Any, photo: bytes, 
 
     forecast = forecast_of(judged.photo.discs[0])
     assert forecast is not None
-    url = until_done(stall.client, stall.send(photo).url).url
+    url = stall.until_done(stall.send(photo).url).url
     said = text_of(stall.client.get(url.path, params={"disc": "1", "sells": "15"}).text)
     advice = advise_on_scan({"sells": SELLS.parse("15")}, forecast)
     for line in money_words.advice_lines(advice, settled=forecast.settled):
@@ -191,16 +179,16 @@ def test_a_photo_that_cannot_be_judged_says_so_and_the_next_is_judged(serve: Cal
         return judged  # type: ignore[no-any-return]
 
     stall = serve(judge=judge)
-    bad = until_done(stall.client, stall.send(picture(50)).url)
+    bad = stall.until_done(stall.send(picture(50)).url)
     assert bad.status_code == 422 and "Judging it failed" in bad.text
-    assert until_done(stall.client, stall.send(picture(60)).url).status_code == 200
+    assert stall.until_done(stall.send(picture(60)).url).status_code == 200
 
 
 def test_a_photo_that_takes_too_long_is_given_up(serve: Callable[..., Any], photo: bytes) -> None:
     limits = WebLimits(seconds_per_photo=0.0)
     bench = Bench(limits=limits)
     stall = serve(judge=bench, limits=limits)
-    answer = until_done(stall.client, stall.send(photo).url)
+    answer = stall.until_done(stall.send(photo).url)
     bench.close()
     assert answer.status_code == 504 and "took too long" in answer.text
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from html.parser import HTMLParser
+from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -32,6 +33,7 @@ class Elements(HTMLParser):
 @pytest.fixture
 def pages(stall: Any, photo: bytes) -> dict[str, str]:
     url = str(stall.send(photo).url.path)
+    stall.until_done(url)
     addresses = (*PAGES, url, f"{url}?sells=15&disc=1")
     return {address: stall.client.get(address).text for address in addresses}
 
@@ -94,7 +96,7 @@ def test_no_heading_skips_a_level(pages: dict[str, str]) -> None:
     for address, page in pages.items():
         levels = [int(tag[1]) for tag, _ in Elements(page).found if re.fullmatch("h[1-6]", tag)]
         assert levels[0] == 1, address
-        assert all(below <= above + 1 for above, below in zip(levels, levels[1:], strict=False)), address
+        assert all(below <= above + 1 for above, below in pairwise(levels)), address
 
 
 def test_every_verdict_has_its_word_and_its_shape_beside_its_colour(pages: dict[str, str]) -> None:

@@ -7,6 +7,6 @@ async function look() {
     if (state.done) { location.replace(location.pathname); return; }
     if (place.textContent !== state.said) place.textContent = state.said;
   } catch { /* the network is away for a moment */ }
-  setTimeout(look, 1500);
+  setTimeout(look, 1000);
 }
-if (place) setTimeout(look, 800);
+if (place) setTimeout(look, 500);
