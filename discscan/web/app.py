@@ -49,6 +49,7 @@ def build_app(desk: Desk, *, address: str | None = None, limits: WebLimits = DEF
         routes=[
             Route("/", routes.home),
             Route("/photos", routes.receive, methods=["POST"]),
+            Route("/photos", lambda _: RedirectResponse("/", 303)),  # the address bar after a refusal, entered again
             Route("/photos/{key}", routes.photo),
             Route("/photos/{key}/state", routes.state),
             Route("/photos/{key}/format", routes.correct, methods=["POST"]),
@@ -94,7 +95,9 @@ class _Routes:
         assert job.entry is not None
         error = job.entry.photo.error
         status = 200 if error is None else STATUS.get(error.code, 422)
-        return self._pages.show("photo.html", status, job=job, worths=_worths(job, request.query_params))
+        return self._pages.show(
+            "photo.html", status, job=job, worths=_worths(job, request.query_params), prices=_prices(request)
+        )
 
     async def state(self, request: Request) -> Response:
         job = self._job(request)
@@ -111,7 +114,7 @@ class _Routes:
             self._desk.correct(job.key, None if given == "unknown" else cast(FormatName, given))
         except QueueFull:
             raise self._full() from None
-        return RedirectResponse(f"/photos/{job.key}", 303)
+        return RedirectResponse(f"/photos/{job.key}{_prices(request)}", 303)
 
     async def marks(self, request: Request) -> Response:
         entry = self._job(request).entry
@@ -153,6 +156,11 @@ def _static(name: str, media_type: str) -> Callable[[Request], Response]:
     """The route of one file that lies in the package."""
     content = files("discscan.web").joinpath("static", name).read_bytes()
     return lambda _: Response(content, media_type=media_type, headers=KEEP)
+
+
+def _prices(request: Request) -> str:
+    """The prices typed so far, to go with the next address; "" for none."""
+    return f"?{request.url.query}" if request.url.query else ""
 
 
 def _worths(job: Job, query: Mapping[str, str]) -> list[Worth | None]:

@@ -172,6 +172,19 @@ def test_prices_of_a_judged_disc_give_the_most_to_pay(stall: Any, photo: bytes, 
     assert len(stall.judge.asked) == 1  # nothing was judged for that
 
 
+def test_prices_stay_when_the_format_is_corrected(stall: Any, photo: bytes) -> None:
+    url = stall.until_done(stall.send(photo).url).url
+    page = stall.client.get(url.path, params={"disc": "1", "sells": "15", "asked": '2"><b>'}).text
+    assert "<b>" not in page
+    action = html.unescape(re.search(r'action="([^"]+/format[^"]*)"', page).group(1))  # type: ignore[union-attr]
+    again = stall.until_done(stall.client.post(action, data={"format": "cd"}, headers=ORIGIN).url)
+    assert 'name="sells" value="15"' in again.text and 'value="cd" checked' in again.text
+
+
+def test_the_address_of_a_refusal_leads_home_when_it_is_entered_again(stall: Any) -> None:
+    assert stall.client.get("/photos").url.path == "/"
+
+
 def test_a_photo_that_cannot_be_judged_says_so_and_the_next_is_judged(serve: Callable[..., Any], judged: Any) -> None:
     def judge(path: Path, name: str, given: FormatName | None) -> PageEntry:
         if name == "Photo 1":

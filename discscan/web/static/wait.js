@@ -4,7 +4,7 @@ async function look() {
   try {
     const answer = await fetch(place.dataset.state);
     const state = await answer.json();
-    if (state.done) { location.replace(location.pathname); return; }
+    if (state.done) { location.reload(); return; }
     if (place.textContent !== state.said) place.textContent = state.said;
   } catch { /* the network is away for a moment */ }
   setTimeout(look, 1000);
