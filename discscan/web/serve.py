@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import secrets
+import signal
 import socket
 from collections.abc import Callable
 from pathlib import Path
@@ -24,7 +25,7 @@ CONNECTIONS = 128
 
 
 def serve(*, lan: bool, port: int, tell: Callable[[str], None], limits: WebLimits = DEFAULT) -> None:
-    """Serve until Ctrl-C. Photos lie in a private folder that is gone afterwards.
+    """Serve until Ctrl-C, or until told to end. Photos lie in a private folder that is gone afterwards.
 
     Args:
         lan: let other machines in, which need the token of the link.
@@ -40,6 +41,7 @@ def serve(*, lan: bool, port: int, tell: Callable[[str], None], limits: WebLimit
     phone_link = f"{link}?token={token}" if lan else None
     hosts = {*LOCAL_NAMES, here, *(_own_names() if lan else ())}
     bench = Bench(limits=limits)
+    _end_in_good_order()
     with TemporaryDirectory(prefix="discscan-") as folder:  # mkdtemp: nobody else may look into it
         desk = Desk(Path(folder), bench, limits=limits)
         gated = Gate(build_app(desk, address=phone_link, limits=limits), hosts=hosts, token=token, limits=limits)
@@ -55,6 +57,13 @@ def serve(*, lan: bool, port: int, tell: Callable[[str], None], limits: WebLimit
             pass
         finally:
             bench.close()
+
+
+def _end_in_good_order() -> None:
+    """Asked to end by the system, or by a terminal that closes, clear the photos away as after Ctrl-C."""
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # uvicorn ends, and then passes it on to this
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, lambda *_: signal.raise_signal(signal.SIGTERM))
 
 
 def _listen(address: str, port: int) -> socket.socket:

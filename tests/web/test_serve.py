@@ -11,6 +11,8 @@ import sys
 import urllib.request
 from pathlib import Path
 
+import pytest
+
 from discscan.web.serve import _invitation, _own_address
 
 ROOT = Path(__file__).parents[2]
@@ -23,7 +25,8 @@ def start(*arguments: str, scratch: Path) -> subprocess.Popen[str]:
     )  # fmt: skip
 
 
-def test_it_says_where_it_is_answers_there_and_leaves_nothing_behind(tmp_path: Path) -> None:
+@pytest.mark.parametrize("end", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_it_says_where_it_is_answers_there_and_leaves_nothing_behind(tmp_path: Path, end: signal.Signals) -> None:
     server = start("--port", "0", scratch=tmp_path)
     try:
         assert server.stdout is not None
@@ -32,7 +35,7 @@ def test_it_says_where_it_is_answers_there_and_leaves_nothing_behind(tmp_path: P
             assert answer.status == 200 and b"Judge it" in answer.read()
         (private,) = tmp_path.iterdir()
         assert private.stat().st_mode & 0o077 == 0
-        server.send_signal(signal.SIGINT)
+        server.send_signal(end)
         _, errors = server.communicate(timeout=10)
     finally:
         server.kill()
