@@ -62,6 +62,18 @@ class TooSmall(UnreadablePhoto):
     code = "too-small"
 
 
+class TookTooLong(UnreadablePhoto):
+    """Judging it was given up, so that others get their turn."""
+
+    code = "took-too-long"
+
+
+class CannotServe(DiscscanError):
+    """The address to serve at is taken, or not ours."""
+
+    code = "cannot-serve"
+
+
 class CannotWrite(DiscscanError):
     """A folder or file for results that cannot be made or written."""
 

@@ -38,7 +38,8 @@ ROOMS = {"photo", "locate", "flatten", "damage", "playback", "verdict", "worth",
 MAY_IMPORT = {
     **dict.fromkeys(ROOMS | GROUND_FLOOR, GROUND_FLOOR),
     "scan": GROUND_FLOOR | ROOMS,
-    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger", "learn"},
+    "web": GROUND_FLOOR | {"scan", "photo", "report", "worth"},
+    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger", "learn", "web"},
     "": {"scan"},
     "__main__": {"cli"},
 }

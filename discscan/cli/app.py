@@ -137,6 +137,20 @@ def learn(
         learning.learn_anew(book, diagram=diagram)
 
 
+@app.command()
+def serve(
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Let phones of the same network in, by the link it shows.")
+    ] = False,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Where to listen; 0 for any that is free.")] = 8037,
+) -> None:
+    """Judge photos in a browser, on this machine or on a phone; ends with Ctrl-C."""
+    from discscan.cli.streams import put
+    from discscan.web.serve import serve as run
+
+    run(lan=lan, port=port, tell=put)
+
+
 for command in (money.worth, money.prices, money.basket, money.trip):
     app.command()(command)
 app.add_typer(ledger, name="ledger")

@@ -21,8 +21,7 @@ from discscan.report.forecasts import read_forecasts
 from discscan.worth import (
     Fees,
     Find,
-    Terms,
-    advise,
+    advise_on_scan,
     choose_basket,
     judge_box,
     observed_prices,
@@ -46,22 +45,15 @@ def worth(
     specificity: Decimal | None,
     as_json: bool,
 ) -> None:
-    told: dict[str, Any] = {name: value for name, value in given.items() if value is not None}
+    told = {name: value for name, value in given.items() if value is not None}
     if "sells" not in told:
         raise BadTerms("No price.", remedy="Say with --sells what it brings when it plays.")
     forecast = None if report is None else _chosen(report, disc)
-    interval = None
-    if forecast is not None:
-        interval = None if "chance" in told else (forecast.low, forecast.high)
-        told = {"chance": forecast.chance, "chance_polished": forecast.chance_polished, **told}
-        told["may_spin"] = forecast.may_spin
-    if "chance" not in told:
+    if forecast is None and "chance" not in told:
         raise BadTerms(
             "Nothing says how likely it plays.", remedy="Say so with --chance, or name a report of `scan --json`."
         )
-    advice = advise(
-        Terms(**told), multiple=multiple, interval=interval, sensitivity=sensitivity, specificity=specificity
-    )
+    advice = advise_on_scan(told, forecast, multiple=multiple, sensitivity=sensitivity, specificity=specificity)
     if as_json:
         _put_json(documents.worth_document(advice))
         return

@@ -7,8 +7,11 @@ import io
 import os
 import stat
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -69,6 +72,25 @@ def read_photo(source: Source, *, name: str | None = None, limits: PhotoLimits =
     else:
         name = os.fsencode(source).decode(errors="backslashreplace") if name is None else name
         data = _contents(source, name=name, limits=limits)
+    _check_bytes(data, name, limits)
+    bgr = _decode_heic(data, name, limits) if _is_heic(data) else _decode(data, name, limits)
+    return Photo(name=name, sha256=hashlib.sha256(data).hexdigest(), bgr=bgr)
+
+
+def check_photo(data: bytes, *, name: str, limits: PhotoLimits = DEFAULT) -> str:
+    """What can be said against a photograph before it is decoded.
+
+    Returns:
+        the sha256 of its bytes, hex.
+    Raises:
+        UnreadablePhoto: as `read_photo` would, but for what only decoding brings to light.
+    """
+    _check_bytes(data, name, limits)
+    _ = _opened_heic(data, name, limits) if _is_heic(data) else _opened(data, name, limits)
+    return hashlib.sha256(data).hexdigest()
+
+
+def _check_bytes(data: bytes, name: str, limits: PhotoLimits) -> None:
     if not data:
         raise EmptyFile("The file is empty.", file=name, remedy=_AGAIN)
     if len(data) > limits.max_megabytes * _MEGA:
@@ -77,9 +99,10 @@ def read_photo(source: Source, *, name: str | None = None, limits: PhotoLimits =
             file=name,
             remedy="Make a smaller copy, or raise the limit with --max-megabytes.",
         )
-    is_heic = data[4:8] == b"ftyp"
-    bgr = _decode_heic(data, name, limits) if is_heic else _decode(data, name, limits)
-    return Photo(name=name, sha256=hashlib.sha256(data).hexdigest(), bgr=bgr)
+
+
+def _is_heic(data: bytes) -> bool:
+    return data[4:8] == b"ftyp"
 
 
 def _contents(source: str | os.PathLike[str], *, name: str, limits: PhotoLimits) -> bytes:
@@ -101,16 +124,30 @@ def _contents(source: str | os.PathLike[str], *, name: str, limits: PhotoLimits)
         raise UnreadablePhoto(f"The file cannot be read: {error.strerror}.", file=name, remedy=_AGAIN) from error
 
 
-def _decode(data: bytes, name: str, limits: PhotoLimits) -> ByteImage:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # Pillow's, about sizes that the limits judge and broken files that raise here
+def _opened(data: bytes, name: str, limits: PhotoLimits) -> Image.Image:
+    """The picture by its header, nothing of it decoded."""
+    with _quiet_pillow():
         try:
             image: Image.Image = Image.open(io.BytesIO(data), formats=_FORMATS)
         except Image.DecompressionBombError as error:
             raise _too_many_pixels("over 178", name, limits) from error
         except Exception as error:  # whatever a parser meets in bytes that are not its own
             raise _unreadable(data, name) from error
-        _check_size(image.size, name, limits)
+    _check_size(image.size, name, limits)
+    return image
+
+
+@contextmanager
+def _quiet_pillow() -> Iterator[None]:
+    """Without Pillow's warnings, about sizes that the limits judge and broken files that raise here."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
+def _decode(data: bytes, name: str, limits: PhotoLimits) -> ByteImage:
+    image = _opened(data, name, limits)
+    with _quiet_pillow():
         try:
             if image.format in ("JPEG", "MPO"):
                 bgr: ByteImage = simplejpeg.decode_jpeg(data, colorspace="BGR", strict=True)  # strict: cut short raises
@@ -122,8 +159,7 @@ def _decode(data: bytes, name: str, limits: PhotoLimits) -> ByteImage:
         return upright(bgr, exif_orientation=_exif_orientation(image))
 
 
-def _decode_heic(data: bytes, name: str, limits: PhotoLimits) -> ByteImage:
-    """libheif turns the picture by the file's own properties, which rule over EXIF (ISO/IEC 23008-12, from memory)."""
+def _opened_heic(data: bytes, name: str, limits: PhotoLimits) -> Any:
     import pi_heif  # late: few photos need it
 
     if not pi_heif.is_supported(data):  # a film, or a picture of another kind in the same box
@@ -134,6 +170,12 @@ def _decode_heic(data: bytes, name: str, limits: PhotoLimits) -> ByteImage:
     except Exception as error:  # as above
         raise _broken(name) from error
     _check_size(size_px, name, limits)
+    return heif
+
+
+def _decode_heic(data: bytes, name: str, limits: PhotoLimits) -> ByteImage:
+    """libheif turns the picture by the file's own properties, which rule over EXIF (ISO/IEC 23008-12, from memory)."""
+    heif = _opened_heic(data, name, limits)
     try:
         return _bgr(heif.to_pillow())
     except Exception as error:

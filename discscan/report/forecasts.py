@@ -13,6 +13,7 @@ from discscan.deals import Forecast
 from discscan.errors import UnreadableTable
 from discscan.records import Action
 from discscan.report.reasons import CAUTIONS
+from discscan.report.schema import DiscReport
 
 
 class _Read(BaseModel):
@@ -69,6 +70,11 @@ def read_forecasts(path: Path) -> dict[str, Forecast | None]:
             "This is no report of a scan.", file=str(path), remedy="Make one with: discscan scan PHOTO --json."
         ) from error
     return {name: _forecast(disc) for name, disc in _named(report)}
+
+
+def forecast_of(disc: DiscReport) -> Forecast | None:
+    """The same of a disc that was judged just now, digit for digit as its document would give it."""
+    return _forecast(_Disc.model_validate_json(disc.model_dump_json()))
 
 
 def read_discs(path: Path) -> dict[str, str]:

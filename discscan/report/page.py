@@ -52,11 +52,11 @@ class _Place:
     disc: DiscReport
 
 
-def page_entry(judged: JudgedPhoto | None, photo: PhotoReport) -> PageEntry:
+def page_entry(judged: JudgedPhoto | None, photo: PhotoReport, *, marks_side_px: int = _MARKS_SIDE_PX) -> PageEntry:
     """A photograph's part of the page; `judged` is None for one that could not be read."""
     if judged is None:
         return PageEntry(photo, None, ())
-    marks = _picture(draw_marks(judged, max_side_px=_MARKS_SIDE_PX))
+    marks = _picture(draw_marks(judged, max_side_px=marks_side_px))
     return PageEntry(photo, marks, tuple(_picture(draw_top_view(d, width_px=_TOP_WIDTH_PX)) for d in judged.discs))
 
 

@@ -1,7 +1,7 @@
 """What discs are worth: the acts open for one, the prices seen, a basket for the cash at hand, the trip to the shop."""
 
 from discscan.worth.acts import Terms
-from discscan.worth.advise import advise
+from discscan.worth.advise import advise, advise_on_scan
 from discscan.worth.basket import Find, choose_basket, judge_box
 from discscan.worth.finds import FIND_COLUMNS, read_finds
 from discscan.worth.observed import observed_prices
@@ -17,6 +17,7 @@ __all__ = [
     "Find",
     "Terms",
     "advise",
+    "advise_on_scan",
     "choose_basket",
     "judge_box",
     "observed_prices",

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
-from discscan.deals import ActName, Advice, Tested
+from discscan.deals import ActName, Advice, Forecast, Tested
+from discscan.errors import BadTerms
 from discscan.money import ONE, ZERO, cents
 from discscan.worth.acts import (
     UNTESTED,
@@ -79,6 +82,32 @@ def advise(
         at_high=None if interval is None else best_untested(replace(terms, chance=interval[1]))[0],
         ratios=ratios_of(untested[best.name], days=best.days),
     )
+
+
+def advise_on_scan(
+    given: Mapping[str, Decimal],
+    forecast: Forecast | None,
+    *,
+    multiple: Decimal | None = None,
+    sensitivity: Decimal | None = None,
+    specificity: Decimal | None = None,
+) -> Advice:
+    """`advise`, with the chances of a scan where the person gives none.
+
+    Args:
+        given: of the fields of `Terms`, those that the person told.
+    Raises:
+        BadTerms: neither says how likely it plays.
+    """
+    told: dict[str, Any] = dict(given)
+    interval = None
+    if forecast is not None:
+        interval = None if "chance" in told else (forecast.low, forecast.high)
+        told = {"chance": forecast.chance, "chance_polished": forecast.chance_polished, **told}
+        told["may_spin"] = forecast.may_spin
+    if "chance" not in told:
+        raise BadTerms("Nothing says how likely it plays.", remedy="Say so, or scan a photo of its data side.")
+    return advise(Terms(**told), multiple=multiple, interval=interval, sensitivity=sensitivity, specificity=specificity)
 
 
 def polish_break_even_chance(terms: Terms) -> Decimal | None:

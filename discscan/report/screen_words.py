@@ -1,0 +1,46 @@
+"""Sentences of the screens: about a photo that waits, was refused, or has no chances to reckon with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from discscan.errors import DiscscanError
+from discscan.report.schema import DoubtReport
+
+RECEIVED = "Received."
+JUDGING = "It is being judged now."
+NO_FORECAST = "There is no forecast for this disc, so nothing can be reckoned. Photograph its data side."
+QUEUE_FULL = "Too many photos are waiting. Nothing was taken of these. Send them again in a moment."
+NONE_SENT = "No photo was sent. Choose one first."
+UNKNOWN_PHOTO = "This photo is not here, or no longer. Send it again."
+NO_SUCH_PAGE = "There is no such page."
+NO_SUCH_FORMAT = "This is none of the formats. Choose CD, DVD, BD or not known."
+SAFE_TO_RETRY = "Sending a photo again makes no second one."
+
+_NAME_IT = "Say below which it is: the label or the case names it."
+_REMEDY: Mapping[str, str] = {
+    "too-large": "Send a smaller copy.",
+    "format_unknown": _NAME_IT,
+    "format_guessed": _NAME_IT,
+}
+"""Where an error's or a doubt's own remedy names an option of the command line."""
+
+
+def waiting(ahead: int) -> str:
+    """How long the queue is, for somebody in it."""
+    if ahead == 0:
+        return "It is the next to be judged."
+    return f"{ahead} {'photo is' if ahead == 1 else 'photos are'} judged before it."
+
+
+def refused(error: DiscscanError) -> str:
+    return f"{error.what} {_REMEDY.get(error.code, error.remedy)}"
+
+
+def remedy(doubt: DoubtReport) -> str:
+    """What to do about a doubt, for somebody at a screen."""
+    return _REMEDY.get(doubt.code, doubt.remedy)
+
+
+def too_heavy(megabytes: float) -> str:
+    return f"A photo of these is larger than {megabytes:g} megabytes. Send a smaller copy."

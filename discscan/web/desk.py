@@ -1,0 +1,176 @@
+"""Where photos wait their turn: received, kept by the hash of their bytes, judged one after the other."""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from discscan.errors import UnreadablePhoto
+from discscan.photo import check_photo
+from discscan.records import FormatName
+from discscan.report import PageEntry, error_report
+from discscan.web.limits import DEFAULT, WebLimits
+
+Judge = Callable[[Path, str, FormatName | None], PageEntry]
+"""From a photo's file, the name to call it by, and what the person says it is, to its part of the page."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """One photo as it stands now.
+
+    Attributes:
+        key: made from the hash of its bytes: the same photo sent twice is one job.
+        number: in the order of arrival, from 1; people know it by that.
+        given: the format that the person has named.
+        entry: its answer, None until there is one; kept while a correction waits.
+        ahead: how many photos are judged before it.
+    """
+
+    key: str
+    number: int
+    given: FormatName | None = None
+    state: Literal["waiting", "working", "done"] = "waiting"
+    entry: PageEntry | None = None
+    ahead: int = 0
+
+    @property
+    def name(self) -> str:
+        return f"Photo {self.number}"
+
+
+class QueueFull(Exception):
+    """There is no place left for these photos now."""
+
+
+class Desk:
+    """Takes photos in and works them off in one thread; every method may be called from any thread.
+
+    Args:
+        folder: private; originals lie there under their hash, and nothing in it is ever served.
+    """
+
+    def __init__(self, folder: Path, judge: Judge, *, limits: WebLimits = DEFAULT) -> None:
+        self._folder, self._judge, self._limits = folder, judge, limits
+        self._jobs: dict[str, Job] = {}
+        self._waiting: deque[str] = deque()
+        self._changed = threading.Condition()
+        self._received = 0
+        self._closed = False
+        self._worker = threading.Thread(target=self._work, name="judging", daemon=True)
+
+    def start(self) -> None:
+        self._worker.start()
+
+    def close(self) -> None:
+        """Take nothing more from the queue; the photo at work is given up with the process."""
+        with self._changed:
+            self._closed = True
+            self._changed.notify_all()
+
+    def take(self, photos: Sequence[bytes]) -> tuple[list[Job], list[UnreadablePhoto]]:
+        """Keep photos and queue them; one that is here already keeps its place and its answer.
+
+        Returns:
+            the jobs, and why each of the other photos was refused; nothing is decoded for that.
+        Raises:
+            QueueFull: there is no place for all of them; then none is taken.
+        """
+        keys: dict[str, bytes] = {}
+        refused = []
+        for data in photos:
+            try:
+                keys[check_photo(data, name="", limits=self._limits.photo)] = data
+            except UnreadablePhoto as error:
+                refused.append(error)
+        with self._changed:
+            new = [key for key in keys if key not in self._jobs]
+            if len(new) > self._limits.waiting - len(self._waiting):
+                raise QueueFull
+            for key in new:
+                self._path(key).write_bytes(keys[key])
+                self._received += 1
+                self._jobs[key] = Job(key, self._received)
+                self._waiting.append(key)
+            self._forget_oldest()
+            self._changed.notify_all()
+            return [self._as_it_stands(key) for key in keys], refused
+
+    def correct(self, key: str, given: FormatName | None) -> Job | None:
+        """Judge a photo anew as of another format; None if it is unknown.
+
+        Raises:
+            QueueFull: there is no place for it now.
+        """
+        with self._changed:
+            job = self._jobs.get(key)
+            if job is None or job.given == given:
+                return job
+            if key not in self._waiting:
+                if len(self._waiting) >= self._limits.waiting:
+                    raise QueueFull
+                self._waiting.appendleft(key)  # somebody looks at it now
+            self._jobs[key] = replace(job, given=given, state="waiting")
+            self._changed.notify_all()
+            return self._as_it_stands(key)
+
+    def find(self, key: str) -> Job | None:
+        with self._changed:
+            return self._as_it_stands(key) if key in self._jobs else None
+
+    def all(self) -> list[Job]:
+        """Every photo, the newest first."""
+        with self._changed:
+            return [self._as_it_stands(key) for key in reversed(self._jobs)]
+
+    def _as_it_stands(self, key: str) -> Job:
+        job = self._jobs[key]
+        if job.state != "waiting":
+            return job
+        working = any(one.state == "working" for one in self._jobs.values())
+        return replace(job, ahead=self._waiting.index(key) + working)
+
+    def _forget_oldest(self) -> None:
+        done = [key for key, job in self._jobs.items() if job.state == "done"]
+        for key in done[: max(0, len(self._jobs) - self._limits.kept)]:
+            del self._jobs[key]
+            self._path(key).unlink(missing_ok=True)
+
+    def _path(self, key: str) -> Path:
+        return self._folder / key
+
+    def _work(self) -> None:
+        while (job := self._next()) is not None:
+            try:
+                entry = self._judge(self._path(job.key), job.name, job.given)
+            except UnreadablePhoto as error:
+                entry = PageEntry(error_report(error), None, ())
+            except Exception as error:  # whatever it was, the photos behind it must not wait for ever
+                entry = PageEntry(error_report(_failed(job.name, error)), None, ())
+            self._finish(job, entry)
+
+    def _next(self) -> Job | None:
+        with self._changed:
+            self._changed.wait_for(lambda: self._waiting or self._closed)
+            if self._closed:
+                return None
+            key = self._waiting.popleft()
+            self._jobs[key] = replace(self._jobs[key], state="working")
+            return self._jobs[key]
+
+    def _finish(self, job: Job, entry: PageEntry) -> None:
+        with self._changed:
+            now = self._jobs[job.key]
+            state = now.state if now.given != job.given else "done"  # corrected meanwhile: it waits once more
+            self._jobs[job.key] = replace(now, state=state, entry=entry)
+            self._changed.notify_all()
+
+
+def _failed(name: str, error: Exception) -> UnreadablePhoto:
+    return UnreadablePhoto(
+        f"Judging it failed ({type(error).__name__}).", file=name, remedy="Take the photo again, and send that."
+    )

@@ -1,0 +1,43 @@
+"""Templates, and what they share with the printable page: its symbols, its colours, its words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import segno
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+from starlette.responses import HTMLResponse
+
+from discscan.report import money_words, screen_words, styles, words
+from discscan.report.overlay import outlines
+from discscan.report.reasons import FORMAT
+from discscan.web import forms
+
+
+class Pages:
+    """
+    Args:
+        address: the link to show as a square code, or None.
+    """
+
+    def __init__(self, *, address: str | None) -> None:
+        self._environment = Environment(
+            loader=ChoiceLoader([PackageLoader("discscan.web"), PackageLoader("discscan.report")]),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self._environment.globals.update(
+            words=words, money=money_words, screen=screen_words, styles=styles, forms=forms, formats=FORMAT,
+            outlines=outlines, address=address, qr=None if address is None else square_code(address),
+        )  # fmt: skip
+        self.css = self._environment.get_template("site.css").render()
+
+    def show(self, template: str, status: int = 200, **context: Any) -> HTMLResponse:
+        return HTMLResponse(self._environment.get_template(template).render(**context), status)
+
+
+def square_code(address: str) -> str:
+    """A QR code as SVG; the light ground belongs to it, so that it can be read on a dark page too."""
+    return segno.make(address, error="m").svg_inline(scale=4, border=4, dark="#000", light="#fff", omitsize=True)

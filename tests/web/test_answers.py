@@ -1,0 +1,224 @@
+"""From a photo sent by form to its verdict, without a script."""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from discscan.records import FormatName
+from discscan.report import PageEntry, words
+from discscan.web import WebLimits
+from discscan.web.bench import Bench, judge_file
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text()
+ORIGIN = {"Origin": "http://127.0.0.1:8037"}
+
+
+def picture(shade: int = 90) -> bytes:
+    done, data = cv2.imencode(".jpg", np.full((400, 500, 3), shade, np.uint8))
+    assert done
+    return data.tobytes()
+
+
+def text_of(page: str) -> str:
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+
+
+def test_a_demo_photo_comes_back_with_its_verdict(serve: Callable[..., Any], photo: bytes, judged: PageEntry) -> None:
+    stall = serve(judge=judge_file)
+    answer = stall.until_done(stall.send(photo).url)
+    (disc,) = judged.photo.discs
+    said = text_of(answer.text)
+    assert answer.status_code == 200
+    for sentence in (words.VERDICT[disc.verdict.action], words.deciding_reason(disc), words.disc_line(disc)):
+        assert sentence in said
+    for caution in disc.verdict.cautions:
+        assert caution in said
+    for doubt in disc.doubts:
+        assert doubt.wrong in said
+
+
+def test_the_word_comes_first_then_chance_reason_photo_table_and_view_from_above(stall: Any, photo: bytes) -> None:
+    page = stall.until_done(stall.send(photo).url).text
+    marks = ("<h1", 'class="chance"', 'class="reason"', "marks.jpg", 'class="seen"', "from-above-1.jpg", "For a surer")
+    places = [page.index(mark) for mark in marks]
+    assert places == sorted(places)
+
+
+def test_each_mark_leads_to_its_row_and_each_row_to_its_mark(stall: Any, photo: bytes, judged: PageEntry) -> None:
+    page = stall.until_done(stall.send(photo).url).text
+    count = min(12, len(judged.photo.discs[0].defects))
+    assert count > 0
+    for number in range(1, count + 1):
+        mark, row = f"disc1-mark{number}", f"disc1-row{number}"
+        assert re.search(rf'<a id="{mark}"[^>]+href="#{row}"', page)
+        assert re.search(rf'<tr [^>]*id="{row}".*?href="#{mark}"', page)
+
+
+def test_marks_lie_on_the_disc_in_the_photo(stall: Any, photo: bytes, judged: PageEntry) -> None:
+    page = stall.until_done(stall.send(photo).url).text
+    rim = judged.photo.discs[0].outer_ellipse_px
+    for path in re.findall(r'class="line" d="M([^"Z]+)', page):
+        for point in path.split("L"):
+            x, y = map(float, point.split())
+            assert np.hypot(x - rim.cx, y - rim.cy) < rim.axis_major / 2 + 2
+
+
+def test_a_photo_sent_twice_is_one_photo_judged_once(stall: Any, photo: bytes) -> None:
+    first, second = stall.send(photo), stall.send(photo)
+    both_at_once = stall.send(photo, photo)
+    assert first.url == second.url == both_at_once.url
+    stall.until_done(first.url)
+    assert len(stall.judge.asked) == 1
+    assert len(set(re.findall(r"/photos/\w+", stall.client.get("/").text))) == 1
+
+
+def test_several_photos_at_once_are_listed_with_their_verdicts(stall: Any, judged: PageEntry) -> None:
+    answer = stall.send(picture(80), picture(120), picture(160))
+    assert answer.status_code == 200 and answer.url.path == "/"
+    home = stall.until_done(answer.url).text
+    assert len(set(re.findall(r"/photos/\w+", home))) == 3
+    assert text_of(home).count(words.VERDICT[judged.photo.discs[0].verdict.action]) == 3
+
+
+def test_it_says_received_at_once_and_needs_no_script_to_go_on(stall: Any, photo: bytes) -> None:
+    stall.judge.gate.clear()
+    page = stall.send(photo)
+    assert "Received." in page.text and "Look again" in page.text
+    assert '<noscript><meta http-equiv="refresh"' in page.text
+    assert stall.client.get(f"{page.url.path}/state").json()["done"] is False
+    stall.judge.gate.set()
+    done = stall.until_done(page.url)
+    assert "<script" not in done.text and 'class="verdict' in done.text
+    assert stall.client.get(f"{page.url.path}/state").json()["done"] is True
+
+
+def test_a_corrected_format_is_judged_anew_from_the_photo_that_is_here(stall: Any, photo: bytes) -> None:
+    url = stall.until_done(stall.send(photo).url).url
+    again = stall.client.post(f"{url.path}/format", data={"format": "dvd"}, headers=ORIGIN)
+    page = stall.until_done(again.url).text
+    given: list[FormatName | None] = [one[2] for one in stall.judge.asked]
+    assert given == [None, "dvd"]
+    assert re.search(r'value="dvd" checked', page)
+    assert stall.client.post(f"{url.path}/format", data={"format": "vinyl"}, headers=ORIGIN).status_code == 422
+
+
+def test_the_copies_served_tell_nothing_of_where_the_photo_was_taken(serve: Callable[..., Any], photo: bytes) -> None:
+    exif = Image.Exif()
+    exif[0x010F] = "A maker of phones"
+    exif.get_ifd(0x8825)[2] = (54.0, 28.0, 12.0)  # GPSLatitude
+    buffer = io.BytesIO()
+    Image.open(io.BytesIO(photo)).save(buffer, "JPEG", exif=exif, quality=92)
+    assert b"A maker of phones" in buffer.getvalue()
+    stall = serve(judge=judge_file)
+    page = stall.until_done(stall.send(buffer.getvalue()).url)
+    pictures = re.findall(r'<img src="([^"]+)"', page.text)
+    assert len(pictures) == 2
+    for url in pictures:
+        served = stall.client.get(url)
+        assert served.headers["content-type"] == "image/jpeg"
+        assert b"A maker of phones" not in served.content and b"Exif" not in served.content
+        assert not Image.open(io.BytesIO(served.content)).getexif()
+
+
+def test_the_calculator_says_what_the_command_line_says() -> None:
+    """The worked example of the README, whose lines tests/worth hold against sums by hand."""
+    from discscan.web.forms import read_worth
+
+    command, answer = re.search(r"\$ \.venv/bin/discscan worth (--sells.+)\n([^`]+)```", README).groups()  # type: ignore
+    typed = {name.replace("-", "_"): value for name, value in re.findall(r"--([a-z-]+) (\S+)", command)}
+    worth = read_worth(typed)
+    lines = answer.splitlines()
+    table = lines.index(next(line for line in lines if line.startswith("What to do")))
+    assert list(worth.lines) == lines[:table]
+    for row, shown in zip(worth.rows, lines[table + 1 :], strict=False):
+        assert [cell for cell in row if cell] == re.split(r"\s{2,}", shown.strip())
+    assert [f"Caution: {one}" for one in worth.cautions] == lines[table + 1 + len(worth.rows) :]
+
+
+def test_the_calculators_page_shows_the_answer_and_names_a_wrong_field(stall: Any) -> None:
+    page = stall.client.get("/worth", params={"sells": "15", "chance": "30%", "asked": "1,50"})
+    assert page.status_code == 200 and "The most to pay:" in page.text
+    wrong = stall.client.get("/worth", params={"sells": "fifteen", "chance": "30%"})
+    assert wrong.status_code == 422
+    assert "is no amount of money" in wrong.text and 'href="#sells"' in wrong.text
+    assert 'value="fifteen"' in wrong.text  # nobody has to type it again
+    assert "<b>" not in stall.client.get("/worth", params={"sells": "<b>15"}).text
+
+
+def test_prices_of_a_judged_disc_give_the_most_to_pay(stall: Any, photo: bytes, judged: PageEntry) -> None:
+    from discscan.report import money_words
+    from discscan.report.forecasts import forecast_of
+    from discscan.web.forms import SELLS
+    from discscan.worth import advise_on_scan
+
+    forecast = forecast_of(judged.photo.discs[0])
+    assert forecast is not None
+    url = stall.until_done(stall.send(photo).url).url
+    said = text_of(stall.client.get(url.path, params={"disc": "1", "sells": "15"}).text)
+    advice = advise_on_scan({"sells": SELLS.parse("15")}, forecast)
+    for line in money_words.advice_lines(advice, settled=forecast.settled):
+        assert line in said
+    assert len(stall.judge.asked) == 1  # nothing was judged for that
+
+
+def test_prices_stay_when_the_format_is_corrected(stall: Any, photo: bytes) -> None:
+    url = stall.until_done(stall.send(photo).url).url
+    page = stall.client.get(url.path, params={"disc": "1", "sells": "15", "asked": '2"><b>'}).text
+    assert "<b>" not in page
+    action = html.unescape(re.search(r'action="([^"]+/format[^"]*)"', page).group(1))  # type: ignore[union-attr]
+    again = stall.until_done(stall.client.post(action, data={"format": "cd"}, headers=ORIGIN).url)
+    assert 'name="sells" value="15"' in again.text and 'value="cd" checked' in again.text
+
+
+def test_the_address_of_a_refusal_leads_home_when_it_is_entered_again(stall: Any) -> None:
+    assert stall.client.get("/photos").url.path == "/"
+
+
+def test_a_photo_that_cannot_be_judged_says_so_and_the_next_is_judged(serve: Callable[..., Any], judged: Any) -> None:
+    def judge(path: Path, name: str, given: FormatName | None) -> PageEntry:
+        if name == "Photo 1":
+            raise MemoryError
+        return judged  # type: ignore[no-any-return]
+
+    stall = serve(judge=judge)
+    bad = stall.until_done(stall.send(picture(50)).url)
+    assert bad.status_code == 422 and "Judging it failed" in bad.text
+    assert stall.until_done(stall.send(picture(60)).url).status_code == 200
+
+
+def test_a_photo_that_takes_too_long_is_given_up(serve: Callable[..., Any], photo: bytes) -> None:
+    limits = WebLimits(seconds_per_photo=0.0)
+    bench = Bench(limits=limits)
+    stall = serve(judge=bench, limits=limits)
+    answer = stall.until_done(stall.send(photo).url)
+    bench.close()
+    assert answer.status_code == 504 and "took too long" in answer.text
+
+
+def test_the_process_apart_judges_as_this_one_does(photo: bytes, judged: PageEntry, tmp_path: Path) -> None:
+    (tmp_path / "photo").write_bytes(photo)
+    bench = Bench()
+    try:
+        assert bench(tmp_path / "photo", "Photo 1", None).photo == judged.photo
+    finally:
+        bench.close()
+
+
+@pytest.mark.parametrize("rotate", [cv2.ROTATE_90_CLOCKWISE, cv2.ROTATE_180])
+def test_a_rotated_and_compressed_photo_is_judged_too(photo: bytes, rotate: int, tmp_path: Path) -> None:
+    bgr = cv2.imdecode(np.frombuffer(photo, np.uint8), cv2.IMREAD_COLOR)
+    assert bgr is not None
+    turned = cv2.rotate(bgr, rotate)
+    (tmp_path / "photo").write_bytes(cv2.imencode(".jpg", turned, [cv2.IMWRITE_JPEG_QUALITY, 60])[1].tobytes())
+    assert len(judge_file(tmp_path / "photo", "Photo 1", None).photo.discs) == 1
