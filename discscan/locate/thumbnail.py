@@ -44,7 +44,9 @@ def thumbnail(bgr: ByteImage, side_px: int) -> tuple[NDArray[np.float32], float]
     height, width = bgr.shape[:2]
     scale = side_px / max(height, width)
     size = (max(round(width * scale), 1), max(round(height * scale), 1))
-    small = cv2.resize(bgr, size, interpolation=cv2.INTER_AREA if scale < 1.0 else cv2.INTER_LINEAR)
+    # a mean of sixteen pixels is as good as one of a hundred, and takes a fraction of the time
+    every = max(1, int(0.25 / scale))
+    small = cv2.resize(bgr[::every, ::every], size, interpolation=cv2.INTER_AREA if scale < 1.0 else cv2.INTER_LINEAR)
     canvas = np.full((-(-size[1] // 32) * 32, -(-size[0] // 32) * 32, 3), GREY, np.uint8)
     canvas[: size[1], : size[0]] = small
     return np.ascontiguousarray(canvas.transpose(2, 0, 1)[None], dtype=np.float32) / np.float32(255.0), scale
