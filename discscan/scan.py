@@ -70,7 +70,7 @@ def _judge_disc(
     face = face_of(located.reading, given=given)
     damage = net("damage")
     dirt = dirt_maps(flat, damage)
-    flat = with_cover(flat, dirt.hidden > damage.threshold("hidden"))
+    flat = with_cover(flat, dirt.covered)
     survey = survey_damage(flat, face, dirt, net=damage)
     playback = polish = None
     doubts = doubts_of(located, flat, face, survey)

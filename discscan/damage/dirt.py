@@ -8,8 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 
+from discscan.calibration import setting
 from discscan.damage.ground import FloatImage
 from discscan.records import FlatDisc
 from discscan.weights import Net
@@ -25,13 +28,13 @@ class DirtMaps:
         px_per_mm: of the maps, half of the flat disc's.
         smudge: of grease.
         dust: of dust, hairs and lint.
-        hidden: of a finger, another disc or a tray's tooth over the disc.
+        covered: bool, where a finger, another disc or a tray's tooth lies over the disc.
     """
 
     px_per_mm: float
     smudge: FloatImage
     dust: FloatImage
-    hidden: FloatImage
+    covered: NDArray[np.bool_]
 
 
 def dirt_maps(flat: FlatDisc, net: Net) -> DirtMaps:
@@ -51,7 +54,10 @@ def dirt_maps(flat: FlatDisc, net: Net) -> DirtMaps:
         level[cells, cells] = said[names.index(name)]
         return level
 
-    return DirtMaps(flat.px_per_mm / 2, whole("smudge"), whole("dust"), whole("hidden"))
+    covered = (whole("hidden") > net.threshold("hidden")).astype(np.uint8)
+    least = round(setting("damage", "least_cover_mm") * flat.px_per_mm / 2) | 1
+    covered = np.asarray(cv2.morphologyEx(covered, cv2.MORPH_OPEN, np.ones((least, least), np.uint8)), np.uint8)
+    return DirtMaps(flat.px_per_mm / 2, whole("smudge"), whole("dust"), covered > 0)
 
 
 @lru_cache(maxsize=2)
