@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from discscan.calibration import setting
 from discscan.damage.areas import area_defect, outlined
 from discscan.damage.measure import LineLook, look_at
 from discscan.damage.odds import surface_odds
-from discscan.damage.rings import goes_round
+from discscan.damage.rings import along_one_circle, goes_round, is_ring_arc
 from discscan.damage.trace import Trace
 from discscan.damage.twins import without_twins
 from discscan.records import Defect, FlatDisc, Kind, Reading
@@ -34,14 +34,15 @@ def judge_lines(traces: list[Trace], flat: FlatDisc) -> list[Line]:
     rim_mm = flat.diameter_mm / 2
     low, high = setting("damage", "mirror_inner_mm"), rim_mm - setting("damage", "mirror_margin_mm")
     pieces = [piece for trace in traces for piece in trace.within(low, high) if piece.length_mm >= _least_mm()]
-    looks = look_at(traces + pieces, flat)
+    edges = [trace for trace in traces if _reaches_an_edge(trace, rim_mm=rim_mm)]
+    looks = look_at(edges + pieces, flat)
     cracks = [
         Line(look, "crack", setting("damage", "crack_confidence"))
-        for look in looks[: len(traces)]
+        for look in looks[: len(edges)]
         if is_crack(look, rim_mm=rim_mm)
     ]
     lines = []
-    for look in looks[len(traces) :]:
+    for look in looks[len(edges) :]:
         if is_streak(look):
             continue
         if is_hair(look):
@@ -50,22 +51,27 @@ def judge_lines(traces: list[Trace], flat: FlatDisc) -> list[Line]:
             continue
         sure = surface_odds(look, rim_mm=rim_mm)
         if sure >= setting("damage", "least_confidence"):
-            lines.append(Line(look, "ring_arc" if is_ring_arc(look) else "scratch", sure))
+            lines.append(Line(look, "scratch", sure))
+    round_ = along_one_circle([line.look for line in lines])
+    lines = [replace(line, kind="ring_arc") if arc else line for line, arc in zip(lines, round_, strict=True)]
     arcs = [line for line in lines if line.kind == "ring_arc"]
     whole = goes_round([line.look for line in arcs], flat)
-    structure = {id(line) for line, round_ in zip(arcs, whole, strict=True) if round_}
+    structure = {id(line) for line, goes_on in zip(arcs, whole, strict=True) if goes_on}
     return without_twins(cracks + [line for line in lines if id(line) not in structure])
+
+
+def _reaches_an_edge(trace: Trace, *, rim_mm: float) -> bool:
+    """Whether a trace comes near enough to hole or rim to be a crack; most do not, and measuring takes time."""
+    radius = np.hypot(*trace.points_mm.T)
+    near = setting("damage", "crack_start_mm") + 0.5
+    return bool(
+        radius.min() < setting("damage", "innermost_mm") + near
+        or radius.max() > rim_mm - setting("damage", "rim_margin_mm") - near
+    )
 
 
 def _least_mm() -> float:
     return setting("damage", "least_trace_mm")
-
-
-def is_ring_arc(look: LineLook) -> bool:
-    """Does the line run along the track? A straight one of this length would stray from the circle by its sagitta."""
-    sagitta = look.length_mm**2 / (8 * look.radius_mm)
-    stray = min(setting("damage", "arc_stray_share") * sagitta, setting("damage", "arc_stray_mm"))
-    return sagitta > setting("damage", "arc_sagitta_mm") and look.radius_spread_mm < stray
 
 
 def is_hair(look: LineLook) -> bool:

@@ -1,4 +1,7 @@
-"""Tells ring arcs from the rings that every disc has: a moulded or recorded ring goes on where an arc would end."""
+"""Ring arcs: lines along the track, told from straight ones and from the rings that every disc has.
+
+A moulded or recorded ring goes on where an arc would end.
+"""
 
 from __future__ import annotations
 
@@ -57,3 +60,55 @@ def _bump(profile: FloatImage) -> NDArray[np.float64]:
     left, right = profile[places - 4], profile[places + 4]
     over, under = profile[places] - np.maximum(left, right), profile[places] - np.minimum(left, right)
     return np.where(over > 0, over, np.where(under < 0, under, 0.0)).astype(np.float64)
+
+
+def along_one_circle(lines: list[LineLook]) -> list[bool]:
+    """For each line, whether it is an arc about the disc's centre, alone or with those that go on along its circle.
+
+    A short piece of a ring looks straight; pieces that follow one another on one circle do not.
+    """
+    found = [is_ring_arc(line) for line in lines]
+    flat = [k for k, line in enumerate(lines) if line.radius_spread_mm < setting("damage", "arc_stray_mm")]
+    for group in _groups([lines[k] for k in flat]):
+        members = [flat[k] for k in group]
+        radius = np.concatenate([np.hypot(*lines[k].points_mm.T) for k in members])
+        length = sum(lines[k].length_mm for k in members)
+        if len(members) > 1 and _is_arc(float(radius.mean()), float(radius.std()), length):
+            for k in members:
+                found[k] = True
+    return found
+
+
+def is_ring_arc(line: LineLook) -> bool:
+    """Does the line run along the track, long enough to tell?"""
+    return _is_arc(line.radius_mm, line.radius_spread_mm, line.length_mm)
+
+
+def _is_arc(radius_mm: float, spread_mm: float, length_mm: float) -> bool:
+    """Does a line run along the track? A straight one of its length would stray from the circle by its sagitta."""
+    sagitta = length_mm**2 / (8 * radius_mm)
+    stray = min(setting("damage", "arc_stray_share") * sagitta, setting("damage", "arc_stray_mm"))
+    return sagitta > setting("damage", "arc_sagitta_mm") and spread_mm < stray
+
+
+def _groups(lines: list[LineLook]) -> list[list[int]]:
+    """Indices of lines that follow one another on one circle, with small gaps between their ends."""
+    spans = []
+    for line in lines:
+        angle = np.unwrap(np.arctan2(line.points_mm[:, 1], line.points_mm[:, 0]))
+        spans.append((float(angle.mean()), float(np.ptp(angle)) / 2))
+    left, groups = set(range(len(lines))), []
+    while left:
+        group = [left.pop()]
+        for k in group:  # grows as it is gone through
+            for other in list(left):
+                mean = spans[other][0] - spans[k][0]
+                apart = abs((mean + np.pi) % (2 * np.pi) - np.pi) - spans[k][1] - spans[other][1]
+                beside = abs(lines[other].radius_mm - lines[k].radius_mm)
+                gap_mm = apart * lines[k].radius_mm
+                near = -setting("damage", "arc_overlap_mm") < gap_mm < setting("damage", "arc_gap_mm")
+                if near and beside < setting("damage", "arc_beside_mm"):
+                    group.append(other)
+                    left.discard(other)
+        groups.append(group)
+    return groups
