@@ -43,8 +43,7 @@ def dirt_maps(flat: FlatDisc, net: Net) -> DirtMaps:
     inner = side // _STEP * _STEP  # what is cut off lies beyond the rim
     cut = (side - inner) // 2
     piece = flat.bgr[cut : cut + inner, cut : cut + inner]
-    image = np.empty((1, 3, inner, inner), np.float32)
-    np.multiply(piece.transpose(2, 0, 1), np.float32(1 / 255), out=image[0], casting="unsafe")
+    image = np.asarray(cv2.dnn.blobFromImage(piece, 1 / 255), np.float32)
     said = net(image=image, place=_place(inner, flat.px_per_mm, flat.diameter_mm))[0]
     names = net.manifest["preprocessing"]["channels"]
     cells = slice(cut // 2, cut // 2 + inner // 2)
