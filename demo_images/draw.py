@@ -42,6 +42,8 @@ COMMON: dict[str, Any] = {
     "capture.shake_px_per_1600": [0.1, 0.4],
     "disc.bare_both_sides": 0.0,
     "condition.polished": 0.0,
+    "scratch.plain": 0.0,
+    "crack.plain": 0.0,
 }
 
 

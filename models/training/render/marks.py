@@ -77,10 +77,10 @@ def groove(
     """A groove along a line; some are drawn plain, of one contrast to the ground whatever the light."""
     length = float(np.hypot(*np.diff(points, axis=0).T).sum())
     depth = width_um * ranges.draw(rng, "scratch.depth_per_width")
-    strength = 1.0
-    if kind != "swirl" and ranges.whether(rng, "scratch.plain"):
-        style, strength = "plain", ranges.draw(rng, "scratch.plain_contrast")
     profile, seed = _profile(rng, len(points), length), int(rng.integers(2**31))
+    strength, own = 1.0, np.random.default_rng(seed)  # of its own: which marks are plain moves no other
+    if kind != "swirl" and ranges.whether(own, "scratch.plain"):
+        style, strength = "plain", ranges.draw(own, "scratch.plain_contrast")
     return Mark(kind, style, points, width_um, depth, profile, strength, seed)
 
 
@@ -174,13 +174,12 @@ def crack(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mar
         taper = np.clip(np.linspace(1.3, 0.15, len(points)), 0, 1) * (
             1 + 0.4 * smooth_noise(rng, len(points), len(points) // 4)
         )
-        plain = ranges.whether(rng, "crack.plain")
-        face_um = 1000 * ranges.draw(rng, "crack.plain_mm" if plain else "crack.face_mm")
-        strength = ranges.draw(rng, "scratch.plain_contrast") if plain else 1.0
-        style = "plain" if plain else "crack"
-        marks.append(
-            Mark("crack", style, points, face_um, 1200.0, taper / taper.max(), strength, int(rng.integers(2**31)))
-        )
+        face_um, seed = 1000 * ranges.draw(rng, "crack.face_mm"), int(rng.integers(2**31))
+        strength, style, own = 1.0, "crack", np.random.default_rng(seed)
+        if ranges.whether(own, "crack.plain"):
+            style, face_um = "plain", 1000 * ranges.draw(own, "crack.plain_mm")
+            strength = ranges.draw(own, "scratch.plain_contrast")
+        marks.append(Mark("crack", style, points, face_um, 1200.0, taper / taper.max(), strength, seed))
     return marks
 
 
