@@ -8,8 +8,8 @@ import numpy as np
 from discscan.calibration import setting
 from discscan.records import ByteImage, FloatArray, LocatedDisc
 
-_ANGLES = 720
-_SECTOR = 20  # angles whose profiles are averaged: noise and the ground's texture go down, ten degrees stay one edge
+_ANGLES = 360
+_SECTOR = 10  # angles whose profiles are averaged: noise and the ground's texture go down, ten degrees stay one edge
 _STEP_PX = 0.5
 _BANDS_MM = ((-2.0, 1.5), (5.5, 9.0), (14.5, 24.0))
 """Radii to search; the first is counted from the rim."""

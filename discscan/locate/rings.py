@@ -19,7 +19,7 @@ ANGLES, SAMPLES = 192, 64
 """Of the unrolled band."""
 DIRECTIONS, CELLS = 96, 32
 """Of the net's answer: for each direction one score a cell, and one for "not seen"."""
-FINER = 4
+FINER = 2
 
 
 @dataclass(frozen=True)
