@@ -40,7 +40,7 @@ class DirtMaps:
 def dirt_maps(flat: FlatDisc, net: Net) -> DirtMaps:
     """Run the net "damage" on a flat disc."""
     side = flat.bgr.shape[0]
-    inner = side // _STEP * _STEP  # what is cut off lies beyond the rim
+    inner = round(flat.diameter_mm * flat.px_per_mm) // _STEP * _STEP  # the last millimetre at the rim is left out
     cut = (side - inner) // 2
     piece = flat.bgr[cut : cut + inner, cut : cut + inner]
     image = np.asarray(cv2.dnn.blobFromImage(piece, 1 / 255), np.float32)

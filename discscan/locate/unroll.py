@@ -23,7 +23,7 @@ def close_up(bgr: ByteImage, rim: Ellipse) -> tuple[ByteImage, FloatArray]:
     left, top = int(np.clip(rim.cx - reach, 0, width - 8)), int(np.clip(rim.cy - reach, 0, height - 8))
     right, bottom = int(np.clip(rim.cx + reach, left + 8, width)), int(np.clip(rim.cy + reach, top + 8, height))
     shrink = CLOSE_RIM_PX / (0.5 * rim.axis_major)
-    every = max(1, int(0.34 / shrink))  # a mean of nine pixels or more is good enough
+    every = max(1, int(0.5 / shrink))  # a mean of four pixels or more is good enough
     right, bottom = left + (right - left) // every * every, top + (bottom - top) // every * every
     patch = bgr[top:bottom:every, left:right:every]
     if shrink < 0.9:
