@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from discscan.locate.conics import apply
 from discscan.locate.unroll import unrolled
 from discscan.records import ByteImage, FloatArray
 from discscan.weights import Net
@@ -86,9 +87,8 @@ def _ring(scores: FloatArray, plane_to_px: FloatArray, *, radius: float, reach: 
     cell = (weight * np.arange(CELLS)).sum(axis=1) / weight.sum(axis=1)
     found = radius * (1.0 + reach * ((cell + 0.5) / (CELLS / 2) - 1.0))
     turn = direction_angles()
-    circle = np.stack([found * np.cos(turn), found * np.sin(turn)], axis=1)
-    mapped = circle @ plane_to_px[:, :2].T + plane_to_px[:, 2]
-    return Ring(found, mapped[:, :2] / mapped[:, 2:], np.where(near, cells, 0.0).sum(axis=1))
+    points = apply(plane_to_px, np.stack([found * np.cos(turn), found * np.sin(turn)], axis=1))
+    return Ring(found, points, np.where(near, cells, 0.0).sum(axis=1))
 
 
 def direction_angles() -> FloatArray:

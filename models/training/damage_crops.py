@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import cv2
@@ -60,33 +61,44 @@ def crops_of(
         image = flat[top : top + CROP, left : left + CROP]
         bits = truth[top // 2 : (top + CROP) // 2, left // 2 : (left + CROP) // 2]
         if disc["side"] == "data":
-            image, bits = _painted(image, bits, corner, 1 / local_scale(pose, *centre_in_photo(pose)), rng)
+            blur = float(rng.uniform(0.5, 1.4) * max(0.7, PX_PER_MM * local_scale(pose, *centre_in_photo(pose))))
+            image, bits = painted(image, bits, corner, blur=blur, add=paint, rng=rng)
+            image = _compressed(image, rng)
         found.append((image, bits, corner.astype(np.float32)))
     return found
 
 
-def _painted(
-    image: NDArray[np.uint8], bits: NDArray[np.uint8], corner: FloatArray, px_per_mm: float, rng: np.random.Generator
+def painted(
+    image: NDArray[np.uint8],
+    bits: NDArray[np.uint8],
+    corner: FloatArray,
+    *,
+    blur: float,
+    add: Callable[[Piece, np.random.Generator], None],
+    rng: np.random.Generator,
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """The piece with more damage and dirt painted on it (`painted.py`), and its truth with them."""
-    piece = Piece(
-        image.astype(np.float32),
-        {name: np.zeros((CROP, CROP), np.uint8) for name in MASKS},
-        corner[:2] * PX_PER_MM,
-        corner[2] / 2 * PX_PER_MM,
-        float(rng.uniform(0.5, 1.4) * max(0.7, PX_PER_MM / px_per_mm)),
-    )
-    paint(piece, rng)
-    changed = np.round(piece.image).astype(np.uint8)
-    if rng.random() < 0.5:
-        quality = int(rng.uniform(55, 96))
-        changed = cv2.imdecode(cv2.imencode(".jpg", changed, [cv2.IMWRITE_JPEG_QUALITY, quality])[1], cv2.IMREAD_COLOR)
-    new = np.zeros((CROP, CROP), np.uint8)
+    """A piece with more damage and dirt painted on it by `add` (of `painted.py`), and its truth with them.
+
+    Args:
+        corner: x, y of its corner from the disc's centre and the disc's diameter, mm.
+        blur: standard deviation of the photograph's blur, in cells.
+    """
+    masks = {name: np.zeros(image.shape[:2], np.uint8) for name in MASKS}
+    piece = Piece(image.astype(np.float32), masks, corner[:2] * PX_PER_MM, corner[2] / 2 * PX_PER_MM, blur)
+    add(piece, rng)
+    new = np.zeros(image.shape[:2], np.uint8)
     for name, mask in piece.masks.items():
         new |= mask << BITS.index(name)
-    added = halved(new)
     # what was faint before may lie under paint; what is hidden stays hidden
-    return changed, np.asarray(bits | added)
+    return np.round(piece.image).astype(np.uint8), np.asarray(bits | _halved(new))
+
+
+def _compressed(image: NDArray[np.uint8], rng: np.random.Generator) -> NDArray[np.uint8]:
+    """Every second piece is compressed once more, as chat programs do."""
+    if rng.random() >= 0.5:
+        return image
+    quality = [cv2.IMWRITE_JPEG_QUALITY, int(rng.uniform(55, 96))]
+    return np.asarray(cv2.imdecode(cv2.imencode(".jpg", image, quality)[1], cv2.IMREAD_COLOR), np.uint8)
 
 
 def _nudge(rng: np.random.Generator) -> FloatArray:
@@ -183,10 +195,10 @@ def truth_bits(
     )
     for k, name in enumerate(BITS):
         bits |= masks[name] << k
-    return halved(bits)
+    return _halved(bits)
 
 
-def halved(bits: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def _halved(bits: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Every second cell, with what any of its four holds."""
     half = bits.reshape(bits.shape[0] // 2, 2, bits.shape[1] // 2, 2)
     return np.asarray(half[:, 0, :, 0] | half[:, 1, :, 0] | half[:, 0, :, 1] | half[:, 1, :, 1])

@@ -13,7 +13,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-PX_PER_MM = 10.0
 FloatImage = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
 MASKS = ("line", "crack", "layer", "smudge", "dust")

@@ -112,14 +112,10 @@ def _in_truth_mm(defect: dict[str, Any], found: dict[str, Any], truth: dict[str,
 
 
 def visibility(defect: dict[str, Any], pair: DiscPair) -> float:
-    """Relative contrast of a line in its photograph's pixels."""
-    return visibility_in(defect, pair.truth["diameter_mm"] / pair.truth["outer_ellipse_px"]["axis_major"])
-
-
-def visibility_in(defect: dict[str, Any], mm_per_px: float) -> float:
-    """Relative contrast of a line in pixels of a size: thinner than a pixel, it keeps its share of one."""
+    """Relative contrast of a line in the photograph's pixels: thinner than a pixel, it keeps its share of one."""
+    px_um = 1000 * pair.truth["diameter_mm"] / pair.truth["outer_ellipse_px"]["axis_major"]
     contrast = defect.get("contrast")
-    return 1.0 if contrast is None else float(abs(contrast) * min(1.0, defect["width_um"] / (1000 * mm_per_px)))
+    return 1.0 if contrast is None else float(abs(contrast) * min(1.0, defect["width_um"] / px_um))
 
 
 def _true_lines(pair: DiscPair, kinds: Sequence[str], least_visible: float) -> list[tuple[dict[str, Any], FloatArray]]:

@@ -15,11 +15,11 @@ from typing import Any
 import cv2
 import numpy as np
 
+from models.training.render.geometry import HOLE_MM
 from models.training.score import SAME_DISC, read_truths, through
 
 RIM_SEEN = 0.6
 OVERLAP = 0.9
-HOLE_MM = 7.5
 
 
 def overlap(one: dict[str, float], other: dict[str, float]) -> float:

@@ -9,14 +9,14 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
+from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
-from models.training.damage_crops import BITS, halved
+from models.training.damage_crops import BITS, painted
 from models.training.learn import fit, load, write
 from models.training.nets import DAMAGE_CHANNELS, DamageNet, Probabilities
-from models.training.painted import MASKS, Piece, paint_rare
+from models.training.painted import paint_rare
+from models.training.render.geometry import HOLE_MM
 
-HOLE_MM = 7.5
-PX_PER_MM = 10.0
 PART = 256
 """Side of the part of a piece that is trained on at a time."""
 MOST = 120_000
@@ -32,19 +32,8 @@ WEIGHTS = {
 }
 """Of each channel in the loss, and within it of the cells that hold something; calibration takes the latter out again.
 The overlap of whole batches (Dice) was tried in place of the second: its gradient for rare kinds drowned all else."""
-THRESHOLDS = {
-    "line_low": 0.2,
-    "line_high": 0.5,
-    "line_mean": 0.35,
-    "crack_low": 0.25,
-    "crack_high": 0.6,
-    "layer": 0.5,
-    "smudge": 0.5,
-    "dust": 0.5,
-    "label": 0.5,
-    "hidden": 0.5,
-}
-"""Of the calibrated probabilities: even odds; lines may run on below them, and a crack, which condemns, needs more."""
+THRESHOLDS = {"smudge": 0.5, "dust": 0.5, "hidden": 0.5}
+"""Of the calibrated probabilities that `discscan/damage/dirt.py` reads: even odds."""
 
 
 def place_of(corner: Tensor, cells: int) -> Tensor:
@@ -116,20 +105,12 @@ class Pieces:
 
     def _repainted(self, image: Tensor, bits: Tensor, corner: Tensor) -> tuple[Tensor, Tensor]:
         """Cracks and parted layers painted on pieces as they are drawn; slow, for a processor and few pieces."""
-        images, truths = image.numpy().copy(), bits.numpy().copy()
-        for k, (x, y, diameter) in enumerate(corner.tolist()):
-            piece = Piece(
-                images[k].astype(np.float32),
-                {name: np.zeros(images[k].shape[:2], np.uint8) for name in MASKS},
-                np.array([x, y]) * PX_PER_MM,
-                diameter / 2 * PX_PER_MM,
-                float(self.rng.uniform(0.5, 1.6)),
-            )
-            paint_rare(piece, self.rng)
-            images[k] = np.round(piece.image)
-            for name, mask in piece.masks.items():
-                truths[k] |= halved(mask << BITS.index(name))
-        return torch.from_numpy(images), torch.from_numpy(truths)
+        pairs = [
+            painted(one, truth, place, blur=float(self.rng.uniform(0.5, 1.6)), add=paint_rare, rng=self.rng)
+            for one, truth, place in zip(image.numpy(), bits.numpy(), corner.numpy().astype(float), strict=True)
+        ]
+        images, truths = (torch.from_numpy(np.stack(arrays)) for arrays in zip(*pairs, strict=True))
+        return images, truths
 
 
 def _turned(t: Tensor, turns: int, mirrored: bool) -> Tensor:
