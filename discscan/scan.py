@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 
 import numpy as np
 
-from discscan.damage import dirt_maps, survey_damage
+from discscan.damage import damage_maps, survey_damage
 from discscan.errors import UnreadablePhoto
 from discscan.flatten.face import face_of
 from discscan.flatten.grid import flatten_disc, with_cover
@@ -69,9 +69,9 @@ def _judge_disc(
     assert located.reading is not None
     face = face_of(located.reading, given=given)
     damage = net("damage")
-    dirt = dirt_maps(flat, damage)
-    flat = with_cover(flat, dirt.covered)
-    survey = survey_damage(flat, face, dirt, net=damage)
+    maps = damage_maps(flat, damage)
+    flat = with_cover(flat, maps.covered)
+    survey = survey_damage(flat, face, maps, net=damage)
     playback = polish = None
     doubts = doubts_of(located, flat, face, survey)
     if face.side != "label":

@@ -1,31 +1,28 @@
-"""The flat disc -> defects in millimetres: probability maps -> centre lines and areas -> kinds.
-
-Lines and parted layers come from image processing (`filter.py`), grease, dust and what lies over the disc from a net
-(`dirt.py`): for each the better one on the same discs.
-"""
+"""The flat disc -> defects in millimetres: probability maps -> centre lines and areas -> kinds."""
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.damage.areas import areas_of, layers_of
-from discscan.damage.dirt import DirtMaps, dirt_maps
-from discscan.damage.filter import filter_maps
+from discscan.damage.areas import areas_of
 from discscan.damage.ground import FloatImage, hidden
 from discscan.damage.kinds import defect_of, judge_lines
+from discscan.damage.maps import DamageMaps, damage_maps
 from discscan.damage.trace import trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
-from discscan.records import DamageSurvey, Defect, Face, FlatDisc
+from discscan.records import DamageSurvey, Defect, Face, FlatDisc, Kind
 from discscan.weights import Net
 
-__all__ = ["DirtMaps", "defects_in", "dirt_maps", "survey_damage"]
+__all__ = ["DamageMaps", "damage_maps", "defects_in", "survey_damage"]
 
 _ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
+_AREAS: tuple[tuple[Kind, str], ...] = (("delamination", "layer"), ("smudge", "smudge"), ("dust", "dust"))
 
 
-def survey_damage(flat: FlatDisc, face: Face, dirt: DirtMaps, *, net: Net) -> DamageSurvey:
+def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> DamageSurvey:
     """Find what is damaged on a data side, and what is only dirty.
 
     On a label side nothing is claimed: print cannot be told from damage.
@@ -33,35 +30,46 @@ def survey_damage(flat: FlatDisc, face: Face, dirt: DirtMaps, *, net: Net) -> Da
     Args:
         flat: the disc from straight above; only cells with `Sight.SEEN` are looked at.
         face: which side is up, and the formats that it may have.
-        dirt: of `dirt_maps`.
+        maps: of `damage_maps`.
         net: the net "damage", for the thresholds that come with it.
     """
     if face.side == "label":
         return DamageSurvey((), 0.0, flat.measured_fraction)
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
-    defects = defects_in(flat, dirt, net=net)
+    defects = defects_in(flat, maps, net=net)
     most = int(setting("damage", "most_defects"))
     doubts = (Doubt.CLUTTERED,) if len(defects) > most else ()
     density = scratch_density(defects, flat, inner_mm=inner_mm, outer_mm=outer_mm)
     return DamageSurvey(tuple(defects[:most]), density, flat.measured_fraction, doubts)
 
 
-def defects_in(flat: FlatDisc, dirt: DirtMaps, *, net: Net) -> list[Defect]:
+def defects_in(flat: FlatDisc, maps: DamageMaps, *, net: Net) -> list[Defect]:
     """Defects of a data side, the gravest kinds first, within a kind the clearest first."""
-    inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
     rim_mm = flat.diameter_mm / 2
     px_mm = max(1 / flat.photo_px_per_mm, 1 / flat.px_per_mm)
-    maps = filter_maps(flat)
-    traces = trace_lines(maps.line, px_per_mm=maps.px_per_mm)
-    found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, flat)]
-    found += layers_of(maps.frost, px_per_mm=maps.px_per_mm, rim_mm=rim_mm, inner_mm=inner_mm)
-    seen = ~hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
+    innermost_mm, outermost_mm = setting("damage", "innermost_mm"), rim_mm - setting("damage", "rim_margin_mm")
+    face = ~hidden(flat, radius_min_mm=innermost_mm, radius_max_mm=outermost_mm)
+    inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
+    data = ~hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
 
-    def dirty(level: FloatImage) -> FloatImage:
-        return np.asarray(level * seen, np.float32)
+    def seen(level: FloatImage, where: NDArray[np.bool_]) -> FloatImage:
+        return np.asarray(level * where, np.float32)
 
-    found += areas_of(dirty(dirt.smudge), "smudge", px_per_mm=dirt.px_per_mm, threshold=net.threshold("smudge"))
-    found += areas_of(dirty(dirt.dust), "dust", px_per_mm=dirt.px_per_mm, threshold=net.threshold("dust"))
+    traces, cracks = (
+        trace_lines(
+            seen(level, face),
+            px_per_mm=maps.px_per_mm,
+            low=net.threshold(f"{name}_low"),
+            high=net.threshold(f"{name}_high"),
+        )
+        for name, level in (("line", maps.line), ("crack", maps.crack))
+    )
+    traces = [trace for trace in traces if trace.probability.mean() >= net.threshold("line_mean")]
+    found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat)]
+    for kind, name in _AREAS:
+        level = seen(getattr(maps, name), face if kind == "delamination" else data)
+        found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=net.threshold(name))
+    found = [d for d in found if d.kind != "delamination" or d.radius_max_mm > inner_mm + setting("damage", "hub_mm")]
     return sorted(found, key=lambda d: (_ORDER.index(d.kind), -d.confidence * _size(d)))
 
 

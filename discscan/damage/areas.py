@@ -39,13 +39,6 @@ def areas_of(level: FloatImage, kind: Kind, *, px_per_mm: float, threshold: floa
     return found[: int(setting("damage", "most_areas"))]
 
 
-def layers_of(frost: FloatImage, *, px_per_mm: float, rim_mm: float, inner_mm: float) -> list[Defect]:
-    """Separated layers: frosted patches that hang on the rim or the hub."""
-    edge = setting("damage", "layer_edge_mm")
-    patches = areas_of(frost, "delamination", px_per_mm=px_per_mm, threshold=setting("damage", "area_level"))
-    return [p for p in patches if p.radius_max_mm > rim_mm - edge or p.radius_min_mm < inner_mm + edge]
-
-
 def outlined(points_mm: FloatArray, *, width_mm: float) -> FloatArray:
     """The closed border of a line of some width."""
     way = np.gradient(points_mm, axis=0)

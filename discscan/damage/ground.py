@@ -1,4 +1,4 @@
-"""The picture at half the flat disc's scale, and what its ground is like: levels of what is everywhere."""
+"""The picture at half the flat disc's scale, and which of its cells were not seen."""
 
 from __future__ import annotations
 
@@ -39,27 +39,3 @@ def radii_mm(side: int, px_per_mm: float) -> FloatImage:
     radius: FloatImage = np.hypot(along[None, :], along[:, None])
     radius.flags.writeable = False
     return radius
-
-
-def tile_median(image: FloatImage, *, tile: int = 20) -> FloatImage:
-    """Median of each neighbourhood, smooth over the image: the level of what is everywhere, not of what stands out."""
-    middle = cv2.medianBlur(medians(image, tile=tile), 3)
-    return np.asarray(cv2.resize(middle, image.shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32)
-
-
-def medians(image: FloatImage, *, tile: int) -> FloatImage:
-    """Median of each tile, (side // tile, side // tile), from half of its cells."""
-    count = image.shape[0] // tile
-    tiles = image[: count * tile, : count * tile].reshape(count, tile, count, tile).swapaxes(1, 2)
-    return np.asarray(np.median(tiles[:, :, ::2, 1::2].reshape(count, count, -1), axis=-1), np.float32)
-
-
-def textures(grey: FloatImage) -> tuple[FloatImage, FloatImage]:
-    """How uneven the ground is over 2 to 4 mm, in grey levels: at about 0.5 mm (fine), and at about 1.5 mm (coarse).
-
-    An edge of a reflection crosses less than half of a neighbourhood and does not count; grease and frost do.
-    """
-    soft = cv2.GaussianBlur(grey, (0, 0), 2.0)
-    fine = cv2.absdiff(cv2.GaussianBlur(grey, (0, 0), 0.5), soft)
-    coarse = cv2.absdiff(soft, cv2.GaussianBlur(grey, (0, 0), 5.0))
-    return tile_median(np.asarray(fine)), tile_median(np.asarray(coarse))

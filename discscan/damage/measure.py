@@ -1,4 +1,4 @@
-"""What the picture shows along a centre line: contrast against both sides, width, colour, and the line's own shape."""
+"""What the picture shows along a centre line: contrast against both sides, width, and where the line runs."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.damage.ground import SCALE, half_grey, textures
 from discscan.damage.trace import Trace
 from discscan.records import FlatDisc, FloatArray
 
@@ -29,20 +28,10 @@ class LineLook:
         length_mm: along them.
         probability: mean of the map along the line.
         contrast: grey levels by which it stands out from the nearer of its two sides, mean of the absolute value.
-        noise: grey levels, of what is beside it, at the same averaging.
-        fine, coarse: grey levels, how uneven the ground around is at about 0.5 and 1.5 mm (`ground.textures`).
-        one_sign: 0..1, share of the length on which it is brighter (or darker) than both sides, whichever is more.
-        lopsided: 0..1, difference of the two sides over contrast plus that difference; an edge has about 1.
-        colour: 0..1, chroma of the contrast over the whole of it.
-        fill: 0..1, share of the length that stands out by at least a third of the mean; a speck fills little.
         width_mm: full width at half maximum, blur included.
-        turn_deg: how much the direction turns on the way, both ways added.
         bend_per_mm: curvature of the best circle, 1 / radius.
-        straggle_mm: rms distance from the best circle.
         radius_mm: mean distance from the disc's centre.
         radius_spread_mm: rms of that distance.
-        radial: cosine of the angle between the line's chord and the radius, 0..1.
-        misses_centre_mm: how far the chord's extension passes from the disc's centre.
         arc_deg: turn about the disc's centre.
     """
 
@@ -50,21 +39,10 @@ class LineLook:
     length_mm: float
     probability: float
     contrast: float
-    noise: float
-    fine: float
-    coarse: float
-    one_sign: float
-    lopsided: float
-    colour: float
-    fill: float
     width_mm: float
-    turn_deg: float
     bend_per_mm: float
-    straggle_mm: float
     radius_mm: float
     radius_spread_mm: float
-    radial: float
-    misses_centre_mm: float
     arc_deg: float
 
 
@@ -79,14 +57,9 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     places = (points[:, None] + normals[:, None] * _ASIDE_MM[None, :, None]) * flat.px_per_mm + flat.bgr.shape[0] / 2
     columns, rows = (np.ascontiguousarray(places[..., i], np.float32) for i in (0, 1))
     profiles = _remap(flat.bgr, columns, rows)
-    uneven = textures(half_grey(flat))
-    at = np.clip(
-        np.round(points * flat.px_per_mm * SCALE + uneven[0].shape[0] / 2).astype(int), 0, uneven[0].shape[0] - 1
-    )
-    fine, coarse = (level[at[:, 1], at[:, 0]] for level in uneven)
     starts = np.cumsum([0, *(len(points) for points, _ in lines)])
     return [
-        _look(points, probability, profiles[a:b], fine=float(fine[a:b].mean()), coarse=float(coarse[a:b].mean()))
+        _look(points, probability, profiles[a:b])
         for (points, probability), a, b in zip(lines, starts[:-1], starts[1:], strict=True)
     ]
 
@@ -125,50 +98,23 @@ def _run_mean(values: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(cv2.blur(values, (1, size), borderType=cv2.BORDER_REPLICATE), np.float32)
 
 
-def _look(
-    points: FloatArray, probability: float, profiles: NDArray[np.float32], *, fine: float, coarse: float
-) -> LineLook:
+def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32]) -> LineLook:
     grey = profiles @ np.array([0.114, 0.587, 0.299], np.float32)
     bands = _run_mean(np.stack([grey[:, part].mean(axis=1) for part in (_MIDDLE, _LEFT, _RIGHT)], -1))
     middle, left, right = bands.T
     over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
-    contrast = np.maximum(np.maximum(over, under), 0)
-    share = float(contrast.mean()), float(np.abs(left - right).mean())
     sign = np.where(over > 0, 1.0, np.where(under > 0, -1.0, 0.0))
-    raw = grey[:, _MIDDLE].mean(axis=1), grey[:, _LEFT].mean(axis=1), grey[:, _RIGHT].mean(axis=1)
-    single = np.maximum(raw[0] - np.maximum(raw[1], raw[2]), np.minimum(raw[1], raw[2]) - raw[0])
-    beside = grey[:, [0, 1, 2, 3, 21, 22, 23, 24]]
-    rough = np.abs(np.diff(_run_mean(np.ascontiguousarray(beside)), axis=1))[:, [0, 1, 2, 4, 5, 6]]
-    mean = (profiles * sign[:, None, None]).mean(axis=0)
-    stands = mean[_MIDDLE].mean(axis=0) - (mean[_LEFT].mean(axis=0) + mean[_RIGHT].mean(axis=0)) / 2
-    colour = float(np.ptp(stands) / (np.abs(stands).max() + 1e-6))
-    shape = (grey * sign[:, None]).mean(axis=0)
-    bend, straggle = _circle(points)
     radius = np.hypot(*points.T)
-    chord = points[-1] - points[0]
-    chord = chord / max(float(np.hypot(*chord)), 1e-9)
-    centre = points.mean(axis=0)
     angle = np.unwrap(np.arctan2(points[:, 1], points[:, 0]))
     return LineLook(
         points_mm=points,
         length_mm=float(np.hypot(*np.diff(points, axis=0).T).sum()),
         probability=probability,
-        contrast=share[0],
-        noise=float(rough.mean()) + 0.1,
-        fine=fine,
-        coarse=coarse,
-        one_sign=max(float((sign > 0).mean()), float((sign < 0).mean())),
-        lopsided=share[1] / (share[0] + share[1] + 1e-6),
-        colour=colour,
-        fill=float((single > single.clip(0).mean() / 3).mean()),
-        turn_deg=_turn(points),
-        width_mm=_full_width(shape),
-        bend_per_mm=bend,
-        straggle_mm=straggle,
+        contrast=float(np.maximum(np.maximum(over, under), 0).mean()),
+        width_mm=_full_width((grey * sign[:, None]).mean(axis=0)),
+        bend_per_mm=_bend(points),
         radius_mm=float(radius.mean()),
         radius_spread_mm=float(radius.std()),
-        radial=abs(float(chord @ centre)) / max(float(np.hypot(*centre)), 1e-9),
-        misses_centre_mm=abs(float(centre[0] * chord[1] - centre[1] * chord[0])),
         arc_deg=float(np.degrees(np.ptp(angle))),
     )
 
@@ -192,22 +138,11 @@ def _full_width(shape: NDArray[np.float32]) -> float:
     return width / 10
 
 
-def _turn(points: FloatArray) -> float:
-    """Sum of the absolute changes of direction between pieces of 1 mm, degrees."""
-    pieces = np.diff(points[::5], axis=0)
-    if len(pieces) < 2:
-        return 0.0
-    return float(np.degrees(np.abs(np.diff(np.unwrap(np.arctan2(pieces[:, 1], pieces[:, 0]))))).sum())
-
-
-def _circle(points: FloatArray) -> tuple[float, float]:
-    """Curvature of the best circle through points (Kasa's fit; a line when they are straight), and the rms distance."""
-    centre = points.mean(axis=0)
-    moved = points - centre
+def _bend(points: FloatArray) -> float:
+    """Curvature of the best parabola along the chord's own axis, per mm; 0 for a straight line."""
+    moved = points - points.mean(axis=0)
     _, _, axes = np.linalg.svd(moved, full_matrices=False)
     u, v = moved @ axes.T[:, 0], moved @ axes.T[:, 1]
-    # v = a + b u + c u^2 to second order of the small curvature: c = half the curvature
     design = np.stack([np.ones_like(u), u, u * u], -1)
-    fit, *_ = np.linalg.lstsq(design, v, rcond=None)
-    bend = 2 * abs(float(fit[2])) / (1 + float(fit[1]) ** 2) ** 1.5
-    return bend, float(np.sqrt(((v - design @ fit) ** 2).mean()))
+    _, slope, half_bend = np.linalg.lstsq(design, v, rcond=None)[0]
+    return float(2 * abs(half_bend) / (1 + slope**2) ** 1.5)

@@ -1,65 +1,54 @@
-"""Ring arcs: lines along the track, told from straight ones and from the rings that every disc has.
-
-A moulded or recorded ring goes on where an arc would end.
-"""
+"""Ring arcs: lines along the track, told from straight ones by how well a circle about the disc's centre fits them."""
 
 from __future__ import annotations
 
-import cv2
+from itertools import pairwise
+
 import numpy as np
-from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.damage.ground import SCALE, FloatImage, half_grey, hidden
 from discscan.damage.measure import LineLook
-from discscan.records import FlatDisc, FloatArray
-
-_ANGLES = 360
-_OFFSETS_MM = np.arange(-8, 9) / 10.0
+from discscan.damage.trace import Trace
+from discscan.records import FloatArray
 
 
-def goes_round(arcs: list[LineLook], flat: FlatDisc) -> list[bool]:
-    """For each arc, whether the same ring shows on the rest of the turn too.
+def parted(trace: Trace) -> list[Trace]:
+    """A trace cut where it turns off a circle about the disc's centre or onto one: an arc that meets a scratch is two.
 
-    The rest is compared by medians over angle, so that other arcs, scratches and reflections in it do not count. The
-    ring may lie a little inside or outside, since pose and lens are not perfect.
+    Only a stretch that is long enough to be told from a straight line is cut out.
     """
-    if not arcs:
-        return []
-    grey = half_grey(flat)
-    seen = ~hidden(flat, radius_min_mm=0, radius_max_mm=flat.diameter_mm / 2)
-    turn = np.linspace(0, 2 * np.pi, _ANGLES, endpoint=False)
-    return [_goes_round(arc, grey, seen, turn, px_per_mm=flat.px_per_mm * SCALE) for arc in arcs]
+    if trace.length_mm < setting("damage", "arc_apart_mm"):
+        return [trace]
+    cuts = [0, len(trace.points_mm)]
+    for first, last in _along_track(trace.points_mm):
+        run = trace.points_mm[first:last]
+        radius = np.hypot(*run.T)
+        length = float(np.hypot(*np.diff(run, axis=0).T).sum())
+        if _is_arc(float(radius.mean()), float(radius.std()), length):
+            cuts += [first, last]
+    cuts = sorted(set(cuts))
+    pieces = [Trace(trace.points_mm[a:b], trace.probability[a:b]) for a, b in pairwise(cuts)]
+    return [piece for piece in pieces if len(piece.points_mm) > 1]
 
 
-def _goes_round(
-    arc: LineLook, grey: FloatImage, seen: NDArray[np.bool_], turn: FloatArray, *, px_per_mm: float
-) -> bool:
-    side = grey.shape[0]
-    radius = (arc.radius_mm + _OFFSETS_MM) * px_per_mm
-    column = (radius[None] * np.cos(turn)[:, None] + side / 2).astype(np.float32)
-    row = (radius[None] * np.sin(turn)[:, None] + side / 2).astype(np.float32)
-    band = cv2.remap(grey, column, row, cv2.INTER_LINEAR)
-    mine = np.zeros(_ANGLES, bool)
-    own = np.degrees(np.arctan2(arc.points_mm[:, 1], arc.points_mm[:, 0])).round().astype(int)
-    for shift in range(-3, 4):
-        mine[(own + shift) % _ANGLES] = True
-    whole = seen[np.clip(row.astype(int), 0, side - 1), np.clip(column.astype(int), 0, side - 1)].all(axis=1)
-    rest = whole & ~mine
-    if rest.sum() < setting("damage", "ring_least_deg"):
-        return bool(mine.mean() > 0.6)
-    here = _bump(np.median(band[whole & mine], axis=0)) if (whole & mine).any() else np.zeros(9)
-    there = _bump(np.median(band[rest], axis=0))
-    peak = here[np.abs(here).argmax()]
-    return bool((there * np.sign(peak)).max() > setting("damage", "ring_goes_on_share") * abs(peak))
-
-
-def _bump(profile: FloatImage) -> NDArray[np.float64]:
-    """How much the middle of a profile stands out from both sides, at each of its nine middle places."""
-    places = np.arange(4, 13)
-    left, right = profile[places - 4], profile[places + 4]
-    over, under = profile[places] - np.maximum(left, right), profile[places] - np.minimum(left, right)
-    return np.where(over > 0, over, np.where(under < 0, under, 0.0)).astype(np.float64)
+def _along_track(points_mm: FloatArray) -> list[tuple[int, int]]:
+    """Runs (first, past the last) of points at which a line goes along the track, as its neighbours tell."""
+    reach = setting("damage", "direction_mm")
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points_mm, axis=0).T))])
+    ahead, behind = (
+        np.stack([np.interp(along + shift, along, points_mm[:, k]) for k in (0, 1)], -1) for shift in (reach, -reach)
+    )
+    way = ahead - behind
+    outward = np.abs((way * points_mm).sum(1)) / np.maximum(np.hypot(*way.T) * np.hypot(*points_mm.T), 1e-9)
+    here = outward < setting("damage", "along_track_cosine")
+    edges = np.flatnonzero(np.diff(here.astype(np.int8), prepend=0, append=0))
+    runs: list[tuple[int, int]] = []
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        if runs and along[first] - along[min(runs[-1][1], len(along) - 1)] < reach:  # a wobble is no end
+            runs[-1] = (runs[-1][0], last)
+        else:
+            runs.append((first, last))
+    return runs
 
 
 def along_one_circle(lines: list[LineLook]) -> list[bool]:

@@ -38,29 +38,33 @@ class Trace:
         return [Trace(self.points_mm[a:b], self.probability[a:b]) for a, b in ends if b - a > 1]
 
 
-def trace_lines(line: FloatImage, *, px_per_mm: float) -> list[Trace]:
-    """Centre lines in a probability map, float32 (side, side), by hysteresis between two calibrated levels."""
-    points, ways, values = _crest(line)
+def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) -> list[Trace]:
+    """Centre lines in a probability map, float32 (side, side), at half of the flat grid's scale.
+
+    By hysteresis: a chain may run on `low`, where it reaches `high` somewhere.
+    """
+    points, ways, values = _crest(line, low)
     if len(points) == 0:
         return []
     chains = _chains(points, ways, line.shape)
-    low_mm, high = setting("damage", "least_trace_mm"), setting("damage", "line_high")
+    low_mm = setting("damage", "least_trace_mm")
     strong = [c for c in chains if values[c].max() >= high and len(c) >= 2]
     strong.sort(key=lambda c: -float(values[c].sum()))
     joined = _join(strong[: int(setting("damage", "most_pieces"))], points, values)
     middle = line.shape[0] / 2
-    traces = [Trace((points[c] - middle) / px_per_mm, values[c]) for c in joined]
+    # a cell of the map holds two of the flat grid: its middle lies a quarter of a cell beyond the first one's
+    traces = [Trace((points[c] + 0.25 - middle) / px_per_mm, values[c]) for c in joined]
     return [t for t in traces if t.length_mm >= low_mm]
 
 
-def _crest(line: FloatImage) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Points (n, 2) where the map is highest across its own ridge, sub-pixel, with unit directions and values.
 
     Steger's criterion (An unbiased detector of curvilinear structures, 1998): the second-order Taylor polynomial across
     the ridge has its maximum within the pixel.
     """
     smooth = cv2.GaussianBlur(line, (0, 0), setting("damage", "crest_blur_px"))
-    rows, columns = np.nonzero(smooth >= setting("damage", "line_low"))
+    rows, columns = np.nonzero(smooth >= low)
     edge = (rows > 0) & (columns > 0) & (rows < line.shape[0] - 1) & (columns < line.shape[1] - 1)
     rows, columns = rows[edge], columns[edge]
 

@@ -11,10 +11,12 @@ from torch.nn import functional as F
 from models.training.locator_targets import root_of
 
 
-def jitter(image: Tensor, *, noise: float = 0.04) -> Tensor:
+def jitter(image: Tensor, *, noise: float = 0.04, saturation: tuple[float, float] = (0.0, 1.8)) -> Tensor:
     """Other exposure, white balance, contrast, saturation, noise and softness than renders have. (n, 3, h, w) 0..1.
 
-    `noise` is the most that is added, sd: fine scratches drown in more than a hundredth.
+    Args:
+        noise: the most that is added, sd; fine scratches drown in more than a hundredth.
+        saturation: factor from and to; where colour tells something it must not go.
     """
     n, device = len(image), image.device
 
@@ -23,7 +25,7 @@ def jitter(image: Tensor, *, noise: float = 0.04) -> Tensor:
 
     image = image * some(0.6, 1.5, 1) * some(0.85, 1.15, 3)
     grey = image.mean(1, keepdim=True)
-    image = grey + (image - grey) * some(0.0, 1.8, 1)
+    image = grey + (image - grey) * some(*saturation, 1)
     image = (image - 0.5) * some(0.7, 1.3, 1) + 0.5 + some(-0.08, 0.08, 1)
     image = image.clamp(0.0, 1.0) ** some(0.7, 1.4, 1)
     soft = F.avg_pool2d(F.pad(image, (1, 1, 1, 1), mode="replicate"), 3, 1)

@@ -10,9 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.flatten.grid import PX_PER_MM, warp_to_grid
-from discscan.locate.conics import centre_in_photo, local_scale, without_turn
+from discscan.locate.conics import apply, centre_in_photo, local_scale, without_turn
 from discscan.records import FloatArray
-from models.training.painted import MASKS, Piece, paint
+from models.training.painted import MASKS, paint
+from models.training.painted_light import shine
+from models.training.piece import Piece
+from models.training.render.geometry import CLEAR_LAYER_MM, REFRACTIVE_INDEX
 
 CROP = 384
 """Side of a piece in cells of the flat grid; what is true is told for every second cell."""
@@ -62,10 +65,15 @@ def crops_of(
         bits = truth[top // 2 : (top + CROP) // 2, left // 2 : (left + CROP) // 2]
         if disc["side"] == "data":
             blur = float(rng.uniform(0.5, 1.4) * max(0.7, PX_PER_MM * local_scale(pose, *centre_in_photo(pose))))
-            image, bits = painted(image, bits, corner, blur=blur, add=paint, rng=rng)
+            image, bits = painted(image, bits, corner, blur=blur, add=_light_and_damage, rng=rng)
             image = _compressed(image, rng)
         found.append((image, bits, corner.astype(np.float32)))
     return found
+
+
+def _light_and_damage(piece: Piece, rng: np.random.Generator) -> None:
+    shine(piece, rng)
+    paint(piece, rng)
 
 
 def painted(
@@ -77,7 +85,7 @@ def painted(
     add: Callable[[Piece, np.random.Generator], None],
     rng: np.random.Generator,
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """A piece with more damage and dirt painted on it by `add` (of `painted.py`), and its truth with them.
+    """A piece with more damage and dirt painted on it by `add`, and its truth with them.
 
     Args:
         corner: x, y of its corner from the disc's centre and the disc's diameter, mm.
@@ -128,15 +136,30 @@ def showing(points: FloatArray, grey: NDArray[np.uint8]) -> NDArray[np.bool_]:
     columns, rows = (np.ascontiguousarray(places[..., k], np.float32) for k in (0, 1))
     profile = cv2.remap(grey, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).astype(np.float32)
     run = min(STRETCH, len(points))
-    # what is left of a straight ground between the sides: the line itself at 0, its surroundings' noise at 3 to 4
-    sides = aside[[0, 1, 2, 14, 15, 16]].astype(np.float32)
-    ground = profile[:, [0, 1, 2, 14, 15, 16]]
-    slope = (ground * sides).sum(1) / (sides**2).sum()
-    rest = profile - ground.mean(1)[:, None] - slope[:, None] * aside[None]
+    # medians and a low quantile: neighbours of a bunch, and the ghost, must not pass for ground or for noise
+    sides = [0, 1, 2, 14, 15, 16]
+    rest = profile - np.median(profile[:, sides], axis=1)[:, None]
     mean = cv2.blur(rest, (1, run), borderType=cv2.BORDER_REPLICATE)
     line = np.abs(mean[:, 7:10]).max(1)
-    noise = 1.4826 * float(np.median(np.abs(mean[:, [4, 5, 11, 12]]))) + 0.05
+    noise = float(np.quantile(np.abs(mean[:, sides]), 0.25)) / 0.319 + 0.05  # 0.319 sd: that quantile of a Gaussian
     return np.asarray((line > FAINT_LEVELS) & (line > FAINT_NOISE * noise))
+
+
+def ghost_shift_mm(disc: dict[str, Any]) -> FloatArray:
+    """How far a scratch's image in the mirror lies from it, in the disc's plane; either this way or the other way.
+
+    Twice the clear layer times the tangent of the angle in it, along the way in which the disc is foreshortened.
+    """
+    if disc["side"] != "data":
+        return np.zeros(2)
+    inside = np.arcsin(np.sin(np.radians(disc["tilt_deg"])) / REFRACTIVE_INDEX)
+    pose = np.array(disc["homography_px_to_mm"])
+    x, y = centre_in_photo(pose)
+    around = np.array([[x - 0.5, y], [x + 0.5, y], [x, y - 0.5], [x, y + 0.5]])
+    spots = apply(pose, around)
+    stretch = np.stack([spots[1] - spots[0], spots[3] - spots[2]], 1)  # mm for each pixel
+    way = np.linalg.svd(stretch)[0][:, 0]
+    return np.asarray(2 * CLEAR_LAYER_MM[disc["format"]] * np.tan(inside) * way)
 
 
 def _stretches(points: FloatArray, shows: NDArray[np.bool_]) -> list[tuple[FloatArray, bool]]:
@@ -174,12 +197,16 @@ def truth_bits(
         return np.round(points * 16).astype(np.int32)[:, None]
 
     masks = {name: np.zeros((side, side), np.uint8) for name in BITS}
+    ghost = ghost_shift_mm(disc)
     for defect in disc["defects"]:
         name = OF_KIND[defect["kind"]]
         if defect["pieces_mm"] is not None:
             thick = max(3, round(defect["width_um"] / 1000 * PX_PER_MM) + 1)
             for piece in defect["pieces_mm"]:
                 points = _evenly(cells(piece))
+                for shift in (ghost, -ghost):  # seen, but no second scratch: `discscan/damage/twins.py` joins the two
+                    twin = fixed(cells(np.asarray(piece) + shift))
+                    cv2.polylines(masks["faint"], [twin], False, 1, thick, cv2.LINE_8, 4)
                 for part, shows in _stretches(points, showing(points, grey)):
                     target = masks[name] if shows or name == "crack" else masks["faint"]
                     cv2.polylines(target, [fixed(part)], False, 1, thick, cv2.LINE_8, 4)

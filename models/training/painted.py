@@ -7,38 +7,25 @@ Everything is drawn in cells of the flat grid (0.1 mm); `Piece.corner` says wher
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-FloatImage = NDArray[np.float32]
-FloatArray = NDArray[np.float64]
-MASKS = ("line", "crack", "layer", "smudge", "dust")
+from models.training.piece import (
+    FloatArray,
+    FloatImage,
+    Piece,
+    blend,
+    log_uniform,
+    noise,
+    places,
+    some_change,
+    somewhere,
+)
 
-
-@dataclass
-class Piece:
-    """A piece being painted.
-
-    Attributes:
-        image: float32 (s, s, 3), 0..255.
-        masks: by kind, uint8 (s, s).
-        corner: x, y of its first cell's corner from the disc's centre, in cells.
-        rim: radius of the disc in cells.
-        blur: standard deviation of the photograph's blur, in cells.
-    """
-
-    image: FloatImage
-    masks: dict[str, NDArray[np.uint8]]
-    corner: FloatArray
-    rim: float
-    blur: float
-
-    @property
-    def side(self) -> int:
-        return self.image.shape[0]
+MASKS = ("line", "crack", "layer", "smudge", "dust", "faint")
+FAINT_LEVELS = 1.5
+"""Grey levels: a line that stands out by less on its blurred crest is neither asked for nor forbidden."""
 
 
 def paint(piece: Piece, rng: np.random.Generator) -> None:
@@ -63,15 +50,6 @@ def paint_rare(piece: Piece, rng: np.random.Generator) -> None:
     for chance, add in ((0.45, _layer), (0.5, _crack)):
         if rng.random() < chance:
             add(piece, rng)
-
-
-def _log(rng: np.random.Generator, low: float, high: float) -> float:
-    return float(np.exp(rng.uniform(np.log(low), np.log(high))))
-
-
-def _somewhere(piece: Piece, rng: np.random.Generator) -> FloatArray:
-    """A place in the piece, from the disc's centre."""
-    return piece.corner + rng.uniform(0, piece.side, 2)
 
 
 def _walk(
@@ -116,47 +94,41 @@ def _stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float)
     return cover.astype(np.float32) / 255
 
 
-def _blend(piece: Piece, cover: FloatImage, change: FloatArray) -> None:
-    """Adds grey levels by colour where a mark covers a cell."""
-    piece.image += cover[..., None] * change.astype(np.float32)
-    np.clip(piece.image, 0, 255, out=piece.image)
-
-
-def _change(piece: Piece, rng: np.random.Generator, low: float, high: float) -> FloatArray:
-    """Grey levels by colour, brighter or darker, mostly without colour of its own."""
-    size = _log(rng, low, high) * (1 if rng.random() < 0.6 else -1)
-    tint = 1 + rng.normal(0, 0.45 if rng.random() < 0.2 else 0.08, 3)
-    return np.asarray(size * tint)
-
-
 def _line(
     piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray, kind: str
 ) -> None:
     profile = _profile(rng, len(points)) if kind != "crack" else 1 - 0.7 * np.linspace(0, 1, len(points)) ** 2
     sharp = _stroke(piece, points, profile, width)
     cover = cv2.GaussianBlur(sharp, (0, 0), piece.blur)
-    _blend(piece, np.asarray(cover, np.float32), change)
+    blend(piece, np.asarray(cover, np.float32), change)
     if rng.random() < 0.15:  # a lip or a halo of the other sign beside it
         wide = cv2.GaussianBlur(sharp, (0, 0), 2.2 * piece.blur + 0.7)
-        _blend(piece, np.asarray(np.clip(wide - 0.6 * cover, 0, 1), np.float32), -0.6 * change)
+        blend(piece, np.asarray(np.clip(wide - 0.6 * cover, 0, 1), np.float32), -0.6 * change)
+    thick = max(3, round(width) + 1) if kind != "dust" else max(2, round(width))
+    crest = float(np.abs(change).max()) * min(1.0, width / (2.5 * piece.blur))
     if kind == "line" and rng.random() < 0.3:  # its image in the mirror: seen, but no second scratch
         shift = rng.normal(0, 5, 2)
         twin = cv2.GaussianBlur(_stroke(piece, points + shift, profile, width), (0, 0), piece.blur)
-        _blend(piece, np.asarray(twin, np.float32), change * rng.uniform(0.2, 0.7))
-    cells = np.round((points - piece.corner) * 16).astype(np.int32)
-    thick = max(3, round(width) + 1)
-    if kind == "dust":
-        thick = max(2, round(width))
-    for a, b, level in zip(cells, cells[1:], profile, strict=False):
-        if level > 0.05:
-            cv2.line(piece.masks[kind], a.tolist(), b.tolist(), 1, thick, cv2.LINE_8, 4)
+        blend(piece, np.asarray(twin, np.float32), change * rng.uniform(0.2, 0.7))
+        _mark(piece.masks["faint"], points + shift - piece.corner, profile > 0.05, thick)
+    shows = profile > (FAINT_LEVELS / crest if kind == "line" else 0.05)
+    _mark(piece.masks[kind], points - piece.corner, shows, thick)
+    _mark(piece.masks["faint"], points - piece.corner, (profile > 0.05) & ~shows, thick)
+
+
+def _mark(mask: NDArray[np.uint8], cells: FloatArray, where: NDArray[np.bool_], thick: int) -> None:
+    """Draws the steps of a path that begin `where`, in cells."""
+    fine = np.round(cells * 16).astype(np.int32)
+    for a, b, here in zip(fine, fine[1:], where, strict=False):
+        if here:
+            cv2.line(mask, a.tolist(), b.tolist(), 1, thick, cv2.LINE_8, 4)
 
 
 def _scratches(piece: Piece, rng: np.random.Generator) -> None:
-    for _ in range(int(_log(rng, 1, 12))):
-        start, heading = _somewhere(piece, rng), rng.uniform(0, 2 * np.pi)
-        length, bend = _log(rng, 15, 600), rng.normal(0, 0.004)
-        width, change = _log(rng, 0.12, 2.5), _change(piece, rng, 8, 160)
+    for _ in range(int(log_uniform(rng, 1, 12))):
+        start, heading = somewhere(piece, rng), rng.uniform(0, 2 * np.pi)
+        length, bend = log_uniform(rng, 15, 600), rng.normal(0, 0.004)
+        width, change = log_uniform(rng, 0.12, 2.5), some_change(piece, rng, 8, 160)
         together = int(rng.integers(2, 8)) if rng.random() < 0.25 else 1
         across = np.array([-np.sin(heading), np.cos(heading)])
         for member in range(together):
@@ -167,14 +139,14 @@ def _scratches(piece: Piece, rng: np.random.Generator) -> None:
 
 def _arcs(piece: Piece, rng: np.random.Generator) -> None:
     packed = rng.random() < 0.4
-    through = _somewhere(piece, rng)
+    through = somewhere(piece, rng)
     middle, phase = float(np.hypot(*through)), float(np.arctan2(through[1], through[0]))
-    width, change = _log(rng, 0.2, 2.5), _change(piece, rng, 10, 160)
+    width, change = log_uniform(rng, 0.2, 2.5), some_change(piece, rng, 10, 160)
     for _ in range(int(rng.integers(2, 15)) if packed else int(rng.integers(1, 4))):
-        radius = middle + rng.uniform(-25, 25) if packed else float(np.hypot(*_somewhere(piece, rng)))
+        radius = middle + rng.uniform(-25, 25) if packed else float(np.hypot(*somewhere(piece, rng)))
         if not 200 < radius < piece.rim - 10:
             continue
-        span = _log(rng, 0.08, 5.0)
+        span = log_uniform(rng, 0.08, 5.0)
         turn = phase + rng.normal(0, 0.3) + np.linspace(-span / 2, span / 2, max(int(span * radius / 4), 4))
         points = radius * np.stack([np.cos(turn), np.sin(turn)], 1) + rng.normal(0, 0.3, 2)
         _line(piece, rng, points, width * rng.uniform(0.4, 1.2), change * rng.uniform(0.4, 1.1), "line")
@@ -182,14 +154,14 @@ def _arcs(piece: Piece, rng: np.random.Generator) -> None:
 
 def _crack(piece: Piece, rng: np.random.Generator) -> None:
     """From hole or rim, through the piece."""
-    towards = _somewhere(piece, rng)
+    towards = somewhere(piece, rng)
     turn = float(np.arctan2(towards[1], towards[0]))
     from_rim = rng.random() < 0.45
     start = (piece.rim - 1 if from_rim else 75.0) * np.array([np.cos(turn), np.sin(turn)])
     heading = turn + (np.pi if from_rim else 0) + rng.normal(0, 0.12)
-    length = min(_log(rng, 30, 480), piece.rim - 75)
+    length = min(log_uniform(rng, 30, 480), piece.rim - 75)
     points = _walk(rng, start, heading, length, rng.normal(0, 0.003), rng.uniform(0.02, 0.16), 3.0)
-    width, change = _log(rng, 0.6, 7), _change(piece, rng, 15, 170)
+    width, change = log_uniform(rng, 0.6, 7), some_change(piece, rng, 15, 170)
     _line(piece, rng, points, width, change, "crack")
     if rng.random() < 0.4:  # the fracture's other face
         _blend_beside(piece, rng, points, width, -0.7 * change)
@@ -203,14 +175,7 @@ def _blend_beside(piece: Piece, rng: np.random.Generator, points: FloatArray, wi
     shift = rng.normal(0, 1, 2)
     beside = points + shift / max(float(np.hypot(*shift)), 1e-6) * (0.7 * width + 0.6)
     cover = cv2.GaussianBlur(_stroke(piece, beside, np.ones(len(points)), 0.8 * width), (0, 0), piece.blur)
-    _blend(piece, np.asarray(cover, np.float32), change)
-
-
-def _noise(rng: np.random.Generator, side: int, scale: float) -> FloatImage:
-    """Smooth noise of unit spread whose bumps are about `scale` cells wide."""
-    small = max(int(side / scale) + 3, 4)
-    field = cv2.resize(rng.normal(0, 1, (small, small)).astype(np.float32), (side, side), interpolation=cv2.INTER_CUBIC)
-    return np.asarray(field / max(float(field.std()), 1e-6), np.float32)
+    blend(piece, np.asarray(cover, np.float32), change)
 
 
 def _blob(piece: Piece, rng: np.random.Generator, centre: FloatArray, size: float, rough: float) -> NDArray[np.uint8]:
@@ -229,15 +194,14 @@ def _blob(piece: Piece, rng: np.random.Generator, centre: FloatArray, size: floa
 
 def _layer_mask(piece: Piece, rng: np.random.Generator) -> NDArray[np.uint8]:
     """A patch that hangs on the rim or the hub, or lies in the middle."""
-    towards = _somewhere(piece, rng)
+    towards = somewhere(piece, rng)
     place = rng.random()
     if place < 0.25:
-        return _blob(piece, rng, towards, _log(rng, 15, 110), 0.4)
-    along = np.arange(piece.side) + 0.5
-    x, y = np.meshgrid(piece.corner[0] + along, piece.corner[1] + along)
+        return _blob(piece, rng, towards, log_uniform(rng, 15, 110), 0.4)
+    x, y = places(piece)
     turn = np.arctan2(y, x) - np.arctan2(towards[1], towards[0])
     turn = (turn + np.pi) % (2 * np.pi) - np.pi
-    half, depth = _log(rng, 0.06, 1.2), _log(rng, 12, 150)
+    half, depth = log_uniform(rng, 0.06, 1.2), log_uniform(rng, 12, 150)
     waves = sum(rng.normal(0, 0.25) / w * np.cos(w * turn / half + rng.uniform(0, 6)) for w in (1.5, 2.7, 4.2, 7.0))
     reach = depth * np.sqrt(np.clip(1 - (turn / half) ** 2, 0, 1)) * np.clip(1 + waves, 0.2, 2)
     radius = np.hypot(x, y)
@@ -250,25 +214,27 @@ def _layer(piece: Piece, rng: np.random.Generator) -> None:
     mask = _layer_mask(piece, rng)
     if not mask.any():
         return
-    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), _log(rng, max(piece.blur, 0.6), 8))
+    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, max(piece.blur, 0.6), 8))
     side, strength = piece.side, rng.uniform(0.35, 1.0)
-    uneven = np.clip(0.8 + 0.3 * _noise(rng, side, _log(rng, 4, 40)), 0, 1.3)
+    uneven = np.clip(0.8 + 0.3 * noise(rng, side, log_uniform(rng, 4, 40)), 0, 1.3)
     cover = np.clip(soft * uneven * strength, 0, 1)[..., None]
     grey = piece.image.mean(axis=2, keepdims=True)
     look = rng.choice(["milky", "lost", "stain", "fringes", "dark"], p=[0.3, 0.25, 0.2, 0.15, 0.1])
     if look == "milky":
-        target = 0.4 * grey + rng.uniform(90, 190) + 14 * _noise(rng, side, _log(rng, 2, 12))[..., None]
+        target = 0.4 * grey + rng.uniform(90, 190) + 14 * noise(rng, side, log_uniform(rng, 2, 12))[..., None]
     elif look == "lost":
-        print_ = rng.uniform(20, 230, 3) + 35 * _noise(rng, side, _log(rng, 3, 60))[..., None] * rng.uniform(-1, 1, 3)
+        print_ = rng.uniform(20, 230, 3) + 35 * noise(rng, side, log_uniform(rng, 3, 60))[..., None] * rng.uniform(
+            -1, 1, 3
+        )
         target = print_ + 0.1 * grey
     elif look == "stain":
         target = piece.image * rng.uniform(0.3, 0.8) * np.array([0.7, 0.9, 1.0]) + rng.uniform(0, 30)
     elif look == "fringes":
-        phase = cv2.GaussianBlur(cv2.distanceTransform(mask, cv2.DIST_L2, 5), (0, 0), 6) / _log(rng, 4, 18)
-        phase = phase + 0.4 * _noise(rng, side, 30)
+        phase = cv2.GaussianBlur(cv2.distanceTransform(mask, cv2.DIST_L2, 5), (0, 0), 6) / log_uniform(rng, 4, 18)
+        phase = phase + 0.4 * noise(rng, side, 30)
         target = piece.image + 45 * np.cos(phase[..., None] * np.array([1.25, 1.0, 0.85]) * np.pi)
     else:
-        target = piece.image * rng.uniform(0.1, 0.5) + 6 * _noise(rng, side, 5)[..., None]
+        target = piece.image * rng.uniform(0.1, 0.5) + 6 * noise(rng, side, 5)[..., None]
     piece.image += (cover * (target - piece.image)).astype(np.float32)
     np.clip(piece.image, 0, 255, out=piece.image)
     piece.masks["layer"] |= mask
@@ -276,42 +242,42 @@ def _layer(piece: Piece, rng: np.random.Generator) -> None:
 
 def _smudge(piece: Piece, rng: np.random.Generator) -> None:
     for _ in range(int(rng.integers(1, 4))):
-        mask = _blob(piece, rng, _somewhere(piece, rng), _log(rng, 20, 130), 0.2)
+        mask = _blob(piece, rng, somewhere(piece, rng), log_uniform(rng, 20, 130), 0.2)
         if not mask.any():
             continue
-        soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), _log(rng, 2, 14))
+        soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, 2, 14))
         along = np.arange(piece.side, dtype=np.float32)
         x, y = np.meshgrid(along, along)
         look = rng.random()
         if look < 0.5:  # ridges half a millimetre apart, bent by a slow field
             lean = rng.uniform(0, np.pi)
-            phase = (x * np.cos(lean) + y * np.sin(lean)) / rng.uniform(3.5, 6.0) + 3 * _noise(rng, piece.side, 60)
+            phase = (x * np.cos(lean) + y * np.sin(lean)) / rng.uniform(3.5, 6.0) + 3 * noise(rng, piece.side, 60)
             pattern = 0.5 + 0.5 * np.sin(phase * 2 * np.pi / 1.3)
-            pattern = pattern * np.clip(0.7 + 0.5 * _noise(rng, piece.side, 25), 0, 1)
+            pattern = pattern * np.clip(0.7 + 0.5 * noise(rng, piece.side, 25), 0, 1)
         elif look < 0.8:  # wiped: streaks in one direction
-            streaks = _noise(rng, piece.side, 4)
+            streaks = noise(rng, piece.side, 4)
             pattern = np.clip(0.5 + 0.4 * cv2.GaussianBlur(streaks, (0, 0), sigmaX=20, sigmaY=0.8) * 3, 0, 1)
         else:
-            pattern = np.clip(0.6 + 0.4 * _noise(rng, piece.side, 20), 0, 1)
+            pattern = np.clip(0.6 + 0.4 * noise(rng, piece.side, 20), 0, 1)
         pattern = cv2.GaussianBlur(pattern.astype(np.float32), (0, 0), piece.blur)
-        _blend(piece, np.asarray(soft * pattern, np.float32), _change(piece, rng, 8, 60))
+        blend(piece, np.asarray(soft * pattern, np.float32), some_change(piece, rng, 8, 60))
         piece.masks["smudge"] |= mask
 
 
 def _dust(piece: Piece, rng: np.random.Generator) -> None:
-    for _ in range(int(_log(rng, 1, 40))):
-        size, at = _log(rng, 0.5, 4), _somewhere(piece, rng) - piece.corner
+    for _ in range(int(log_uniform(rng, 1, 40))):
+        size, at = log_uniform(rng, 0.5, 4), somewhere(piece, rng) - piece.corner
         speck = np.zeros((piece.side, piece.side), np.float32)
         axes = (max(1, round(16 * size)), max(1, round(16 * size * rng.uniform(0.4, 1))))
         where = np.round(at * 16).astype(int).tolist()
         lean = float(rng.uniform(0, 180))
         cv2.ellipse(speck, where, axes, lean, 0, 360, 1.0, -1, cv2.LINE_AA, 4)
-        change = _change(piece, rng, 15, 170)
-        _blend(piece, np.asarray(cv2.GaussianBlur(speck, (0, 0), piece.blur), np.float32), change)
+        change = some_change(piece, rng, 15, 170)
+        blend(piece, np.asarray(cv2.GaussianBlur(speck, (0, 0), piece.blur), np.float32), change)
         if np.abs(change).max() * min(1.0, (size / (piece.blur + 0.5)) ** 2) > 8:
             grown = (axes[0] + 8, axes[1] + 8)
             cv2.ellipse(piece.masks["dust"], where, grown, lean, 0, 360, 1, -1, cv2.LINE_8, 4)
     for _ in range(int(rng.integers(0, 3))):  # hairs and lint
-        curl = rng.choice([-1, 1]) * _log(rng, 0.02, 0.2)
-        points = _walk(rng, _somewhere(piece, rng), rng.uniform(0, 6.3), _log(rng, 20, 200), curl, 0.06)
-        _line(piece, rng, points, _log(rng, 0.4, 1.5), _change(piece, rng, 15, 120), "dust")
+        curl = rng.choice([-1, 1]) * log_uniform(rng, 0.02, 0.2)
+        points = _walk(rng, somewhere(piece, rng), rng.uniform(0, 6.3), log_uniform(rng, 20, 200), curl, 0.06)
+        _line(piece, rng, points, log_uniform(rng, 0.4, 1.5), some_change(piece, rng, 15, 120), "dust")

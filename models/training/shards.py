@@ -224,7 +224,11 @@ def _shard(job: tuple[int, int, int, str, str, str]) -> str:
     for name, arrays in NAMES.items():
         if rows[name] and only in (name, ""):
             columns = {key: np.stack([row[k] for row in rows[name]]) for k, key in enumerate(arrays)}
-            np.savez(Path(out) / f"{seed}_{first}_{name}.npz", owner=np.array(owners[name]), **columns)
+            path = Path(out) / f"{seed}_{first}_{name}.npz"
+            half = path.with_suffix(".part")  # a run that is stopped leaves no half a file that looks like a whole one
+            with half.open("wb") as file:
+                np.savez(file, owner=np.array(owners[name]), **columns)
+            half.rename(path)
     done.touch()
     return done.stem
 

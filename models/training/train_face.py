@@ -12,6 +12,8 @@ from models.training.augment import covered, jitter
 from models.training.learn import fit, fit_temperature, load, write
 from models.training.nets import FaceReader
 
+SATURATION = (0.6, 1.5)
+"""Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
 HEADS = ("disc", "large", "data", "recordable")
 
 
@@ -43,7 +45,8 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         image = torch.roll(image, int(torch.randint(0, image.shape[2], (1,))), 2)
         if torch.rand(()) < 0.5:
             image = image.flip(2)
-        loss = face_loss(net(covered(jitter(image))).float(), label[pick])
+        image = covered(jitter(image, saturation=SATURATION))
+        loss = face_loss(net(image).float(), label[pick])
         return loss, {}
 
     net = fit(FaceReader(), step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from drawn import Camera, Drawable, Look, RingArc, Scratch, draw
 
-from discscan.damage import dirt_maps, survey_damage
+from discscan.damage import damage_maps, survey_damage
 from discscan.flatten.grid import flatten_disc
 from discscan.records import LINE_KINDS, Defect, Face
 from discscan.weights import net
@@ -23,7 +23,7 @@ LENGTH_SHARE = 0.15
 def lines(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15, seed: int = 0) -> list[Defect]:
     bgr, truth = draw(*defects, look=look, camera=Camera(tilt_deg=tilt_deg, azimuth_deg=35), seed=seed)
     flat, damage = flatten_disc(bgr, truth.located()), net("damage")
-    survey = survey_damage(flat, FACE, dirt_maps(flat, damage), net=damage)
+    survey = survey_damage(flat, FACE, damage_maps(flat, damage), net=damage)
     return [defect for defect in survey.defects if defect.kind in LINE_KINDS]
 
 

@@ -10,7 +10,8 @@ import pytest
 
 from discscan.locate.rings import CELLS
 from models.training.damage_crops import CROP, showing
-from models.training.painted import MASKS, Piece, paint
+from models.training.painted import MASKS, paint
+from models.training.piece import Piece
 from models.training.ring_bands import HIDDEN, edge_cells
 from models.training.score_discs import circle_off_mm, overlap
 

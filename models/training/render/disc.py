@@ -46,6 +46,8 @@ class Look:
     zero_order: float
     first_order: float
     track_noise_rad: float
+    uneven: float
+    """How much the rainbow's strength varies round the turn, sd of its logarithm."""
     recorded_to_mm: float
     recorded_tint: FloatArray
     bands: tuple[tuple[float, float], ...]
@@ -103,7 +105,8 @@ def sample_look(
         mirror=np.clip(mirror, 0.05, 0.92),
         zero_order=ranges.draw(rng, "disc.zero_order"),
         first_order=ranges.draw(rng, "disc.first_order"),
-        track_noise_rad=float(np.exp(rng.uniform(np.log(0.004), np.log(0.02)))),
+        track_noise_rad=ranges.draw(rng, "disc.track_noise_rad"),
+        uneven=ranges.draw(rng, "disc.uneven"),
         recorded_to_mm=float(np.sqrt(data_start**2 + part * (mirror_end**2 - data_start**2))) if part < 0.97 else 1e3,
         recorded_tint=dip * (1 + rng.uniform(-0.07, 0.07, 3)),
         bands=bands,

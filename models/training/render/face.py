@@ -89,11 +89,27 @@ def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: in
         first_order=disc.look.first_order,
         track_noise_rad=disc.look.track_noise_rad,
     )
-    both = torch.cat([plain, colours])
+    both = torch.cat([plain, colours * _stripes(disc, x, y)])
     if step > 1:
         both = _enlarge(both, step)
     height, width_px = window.shape
     return both[:3, :height, :width_px], both[3:, :height, :width_px]
+
+
+def _stripes(disc: Disc, x: Tensor, y: Tensor) -> Tensor:
+    """How uneven the rainbow is round the turn (h, w), mean about 1: tracks waver, and so does what they send."""
+    rng = np.random.default_rng(disc.seed + 7)
+    count = 4096
+    table = np.zeros(count)
+    for knots in (24, 90, 360, 1400):
+        waves = np.interp(np.arange(count) * knots / count, np.arange(knots + 1), rng.normal(0, 1, knots + 1))
+        table += rng.uniform(0.1, 1.0) * waves
+    table = np.exp(disc.look.uneven * table / table.std())
+    around = torch.atan2(y, x) / (2 * math.pi) + float(rng.normal(0, 2e-4)) * torch.hypot(x, y)
+    place = (around % 1) * (count - 1)
+    low = place.long().clamp(0, count - 2)
+    values = torch.tensor(table, dtype=torch.float32, device=x.device)
+    return torch.lerp(values[low], values[low + 1], place - low)
 
 
 def _enlarge(image: Tensor, step: int) -> Tensor:

@@ -10,6 +10,8 @@ from models.training.render.geometry import HOLE_MM, FloatArray
 from models.training.render.ranges import Ranges
 
 LINES = ("scratch", "ring_arc", "crack")
+SWIRL_TORN = 0.04
+"""A polishing wheel leaves smooth walls."""
 
 
 @dataclass
@@ -22,7 +24,7 @@ class Mark:
         outline_mm: (n, 2) centre line, or closed border without the first point repeated.
         width_um, depth_um: of a line at its widest; 0 for areas.
         profile: (n,) share of the width along a line; 0 is a break.
-        strength: 0..1 how plainly it shows.
+        strength: 0..1 how plainly it shows; of a groove, the share of its walls that is torn and scatters.
     """
 
     kind: str
@@ -78,7 +80,8 @@ def groove(
     length = float(np.hypot(*np.diff(points, axis=0).T).sum())
     depth = width_um * ranges.draw(rng, "scratch.depth_per_width")
     profile, seed = _profile(rng, len(points), length), int(rng.integers(2**31))
-    strength, own = 1.0, np.random.default_rng(seed)  # of its own: which marks are plain moves no other
+    own = np.random.default_rng(seed)  # of its own: which marks are plain moves no other
+    strength = ranges.draw(own, "scratch.torn") if kind != "swirl" else SWIRL_TORN
     if kind != "swirl" and ranges.whether(own, "scratch.plain"):
         style, strength = "plain", ranges.draw(own, "scratch.plain_contrast")
     return Mark(kind, style, points, width_um, depth, profile, strength, seed)

@@ -28,6 +28,8 @@ LIGHT_EVERY = 3
 """Dots that share one look at the room."""
 
 
+LIP = 0.3
+"""Width of a groove's raised lip, of the groove's own; by eye, no source."""
 LOOKS = {"groove": 0, "crack": 1, "hair": 2, "ink_scratch": 3, "plain": 4}
 
 
@@ -60,14 +62,16 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
     least = 1 if mark.style == "plain" else 2
     stripes = 1 if mark.style == "hair" else max(least, math.ceil(mark.width_um / 1000 * px_per_mm / 1.1))
     knots = np.arange(0, lengths[-1] + 2, 1.3)
-    rough = 0.04 if mark.kind == "swirl" else rng.beta(1.5, 3.0)
-    torn = np.clip(rough * (0.6 + 0.8 * np.interp(at, knots, rng.uniform(0, 1, len(knots)))), 0, 0.9)
+    torn = np.clip(mark.strength * (0.6 + 0.8 * np.interp(at, knots, rng.uniform(0, 1, len(knots)))), 0, 0.95)
     pieces = []
     wander = np.interp(at, knots, rng.uniform(0, 1, len(knots)))
-    for stripe in range(stripes):
-        offset = (stripe + 0.5) / stripes - 0.5
+    offsets = [((stripe + 0.5) / stripes - 0.5, 1 / stripes) for stripe in range(stripes)]
+    if mark.style == "groove":  # what was in the groove stands beside it: a lip that leans the other way
+        offsets += [(-(1 + LIP) / 2, -LIP), ((1 + LIP) / 2, -LIP)]
+    for offset, part in offsets:
         # a plain line is brighter than its ground or darker, by its own lot
         side = 1.0 if mark.style == "crack" else 2.0 * (mark.seed % 2) - 1 if mark.style == "plain" else np.sign(offset)
+        side = side * np.sign(part)
         if mark.style == "crack":
             offset += 0.5
         across = offset * width
@@ -79,7 +83,7 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
                     tangent[:, 0],
                     tangent[:, 1],
                     across,
-                    width / stripes,
+                    width * abs(part),
                     np.full(count, slope),
                     np.full(count, side),
                     np.full(count, LOOKS[mark.style]),
@@ -123,7 +127,7 @@ def lay(
     prism, facet_light = (v.repeat_interleave(LIGHT_EVERY, 1)[:, : strokes.count] for v in (prism, facet_light))
     colour = torch.tensor(disc.look.mirror * disc.look.zero_order, dtype=torch.float32, device=device)[:, None]
     rough = torch.where(crack, torch.full_like(d["hash"], 0.2), d["rough"])  # torn plastic scatters
-    in_mirror = colour * prism * 0.85 * (1 - rough) + facet_light + white * rough * 0.7
+    in_mirror = colour * prism * 0.85 * (1 - rough) + facet_light + white * rough * 0.9  # down, back up, out
     in_clear = facet_light * 1.5 + white * rough * 0.6
     height, width = window.shape
     here = _pixel(camera, window, d["x"], d["y"], disc)

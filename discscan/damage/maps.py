@@ -1,7 +1,4 @@
-"""The damage net, as far as it is the better one: dirt, and what lies over the disc.
-
-Its lines, cracks and parted layers are not used: on the same discs the filter finds more of them (models/CARD.md).
-"""
+"""The damage net on a flat disc: for each fifth of a millimetre, how likely each kind of damage or dirt is there."""
 
 from __future__ import annotations
 
@@ -21,23 +18,29 @@ _STEP = 32  # the net halves its picture five times
 
 
 @dataclass(frozen=True)
-class DirtMaps:
+class DamageMaps:
     """Calibrated probabilities 0..1, each float32 (side, side), the disc's centre at side / 2.
 
     Attributes:
         px_per_mm: of the maps, half of the flat disc's.
+        line: of a scratch or a ring arc, told apart by their shape later.
+        crack: of a break through the plastic.
+        layer: of parted layers or lost reflector.
         smudge: of grease.
         dust: of dust, hairs and lint.
         covered: bool, where a finger, another disc or a tray's tooth lies over the disc.
     """
 
     px_per_mm: float
+    line: FloatImage
+    crack: FloatImage
+    layer: FloatImage
     smudge: FloatImage
     dust: FloatImage
     covered: NDArray[np.bool_]
 
 
-def dirt_maps(flat: FlatDisc, net: Net) -> DirtMaps:
+def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
     """Run the net "damage" on a flat disc."""
     side = flat.bgr.shape[0]
     inner = round(flat.diameter_mm * flat.px_per_mm) // _STEP * _STEP  # the last millimetre at the rim is left out
@@ -56,7 +59,8 @@ def dirt_maps(flat: FlatDisc, net: Net) -> DirtMaps:
     covered = (whole("hidden") > net.threshold("hidden")).astype(np.uint8)
     least = round(setting("damage", "least_cover_mm") * flat.px_per_mm / 2) | 1
     covered = np.asarray(cv2.morphologyEx(covered, cv2.MORPH_OPEN, np.ones((least, least), np.uint8)), np.uint8)
-    return DirtMaps(flat.px_per_mm / 2, whole("smudge"), whole("dust"), covered > 0)
+    seen = {name: whole(name) for name in ("line", "crack", "layer", "smudge", "dust")}
+    return DamageMaps(flat.px_per_mm / 2, covered=covered > 0, **seen)
 
 
 @lru_cache(maxsize=2)

@@ -1,0 +1,71 @@
+"""A piece of a flat disc that is painted on, and how all paint is laid. In cells of the flat grid (0.1 mm)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+FloatImage = NDArray[np.float32]
+FloatArray = NDArray[np.float64]
+
+
+@dataclass
+class Piece:
+    """A piece being painted.
+
+    Attributes:
+        image: float32 (s, s, 3), 0..255.
+        masks: by kind, uint8 (s, s).
+        corner: x, y of its first cell's corner from the disc's centre, in cells.
+        rim: radius of the disc in cells.
+        blur: standard deviation of the photograph's blur, in cells.
+    """
+
+    image: FloatImage
+    masks: dict[str, NDArray[np.uint8]]
+    corner: FloatArray
+    rim: float
+    blur: float
+
+    @property
+    def side(self) -> int:
+        return self.image.shape[0]
+
+
+def log_uniform(rng: np.random.Generator, low: float, high: float) -> float:
+    return float(np.exp(rng.uniform(np.log(low), np.log(high))))
+
+
+def somewhere(piece: Piece, rng: np.random.Generator) -> FloatArray:
+    """A place in the piece, from the disc's centre."""
+    return piece.corner + rng.uniform(0, piece.side, 2)
+
+
+def blend(piece: Piece, cover: FloatImage, change: FloatArray) -> None:
+    """Adds grey levels by colour where a mark covers a cell."""
+    piece.image += cover[..., None] * change.astype(np.float32)
+    np.clip(piece.image, 0, 255, out=piece.image)
+
+
+def some_change(piece: Piece, rng: np.random.Generator, low: float, high: float) -> FloatArray:
+    """Grey levels by colour, brighter or darker, mostly without colour of its own."""
+    size = log_uniform(rng, low, high) * (1 if rng.random() < 0.6 else -1)
+    tint = 1 + rng.normal(0, 0.45 if rng.random() < 0.2 else 0.08, 3)
+    return np.asarray(size * tint)
+
+
+def noise(rng: np.random.Generator, side: int, scale: float) -> FloatImage:
+    """Smooth noise of unit spread whose bumps are about `scale` cells wide."""
+    small = max(int(side / scale) + 3, 4)
+    field = cv2.resize(rng.normal(0, 1, (small, small)).astype(np.float32), (side, side), interpolation=cv2.INTER_CUBIC)
+    return np.asarray(field / max(float(field.std()), 1e-6), np.float32)
+
+
+def places(piece: Piece) -> tuple[FloatImage, FloatImage]:
+    """x, y of every cell's middle from the disc's centre, in cells."""
+    along = np.arange(piece.side, dtype=np.float32) + 0.5
+    x, y = np.meshgrid(piece.corner[0] + along, piece.corner[1] + along)
+    return x.astype(np.float32), y.astype(np.float32)
