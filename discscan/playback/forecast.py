@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +13,8 @@ from discscan.doubts import Doubt
 from discscan.formats import FORMATS, DiscFormat
 from discscan.playback.beam import lost_half_width_mm
 from discscan.playback.bursts import Budget, budget, window_ends
-from discscan.playback.draws import DRAWS, DRAWS_EACH, SCENARIOS, Draws, draw
+from discscan.playback.crowd import crowding
+from discscan.playback.draws import DRAWS, DRIVES_EACH, WORLDS, Draws, draw
 from discscan.playback.track import LEVELS, Runs, Strands, lost_runs, strands, turns_mm
 from discscan.records import LINE_KINDS, Chance, DamageSurvey, Defect, FloatArray, FormatName, Playback
 
@@ -31,25 +31,26 @@ FloatArray32 = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class Case:
-    """One disc's damage with all that was drawn about it; the same for every format."""
+    """One disc's damage with all that was drawn about it; the same for every format.
+
+    Attributes:
+        under_smudge: (d,) whether a line's middle lies under a smudge.
+    """
 
     defects: tuple[Defect, ...]
+    pieces: Strands
+    under_smudge: NDArray[np.bool_]
     draws: Draws
     measured_fraction: float
     diameter_mm: int
+    _crowding: dict[str, FloatArray] = field(default_factory=dict)
 
-    @cached_property
-    def pieces(self) -> Strands:
-        return strands(self.defects)
-
-    @cached_property
-    def under_smudge(self) -> NDArray[np.bool_]:
-        """(d,) whether a line's middle lies under a smudge."""
-        middles = np.array([d.outline_mm[len(d.outline_mm) // 2] for d in self.defects]).reshape(-1, 2)
-        under = np.zeros(len(middles), dtype=bool)
-        for smudge in (d for d in self.defects if d.kind == "smudge"):
-            under |= _inside(middles, smudge.outline_mm)
-        return under
+    def crowding(self, disc: DiscFormat) -> FloatArray:
+        """`crowding` in one format's beam, reckoned once."""
+        if disc.name not in self._crowding:
+            count = len(self.defects)
+            self._crowding[disc.name] = crowding(self.pieces, count=count, beam_mm=disc.beam_mm)
+        return self._crowding[disc.name]
 
     def without(self, kind: str) -> Case:
         """The same disc and the same draws, with none of this kind of damage."""
@@ -102,7 +103,8 @@ def forecast(
 def make_case(*, survey: DamageSurvey, diameter_mm: int, widen: float, seed: int) -> Case:
     """Draw once for all formats. Dust is left out: it is blown off before playing."""
     defects = tuple(d for d in survey.defects if d.kind != "dust")
-    return Case(defects, draw(defects, widen=widen, seed=seed), survey.measured_fraction, diameter_mm)
+    drawn = draw(defects, widen=widen, seed=seed)
+    return Case(defects, strands(defects), _under_smudge(defects), drawn, survey.measured_fraction, diameter_mm)
 
 
 def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = None) -> Outcome:
@@ -139,7 +141,7 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
         runs = _at_risk(runs, turns, code)
         if len(runs.turn):
             length = _drawn_lengths(runs, blocked, tracking, widest)
-            margin, failing = _margins(case.draws, disc, code, runs, turns, length)
+            margin, failing = _margins(case, disc, code, runs, turns, length)
             mean = length.mean(axis=1)
             worst_burst = float(length.max(axis=0).mean())
             worst_radius = float(turns[runs.turn[mean.argmax()]]) if worst_burst > 0 else None
@@ -158,7 +160,10 @@ def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) ->
     groove = case.of_kind("scratch", "ring_arc")[:, None]
     thrown = 1 - np.exp(-depth / limit("scatter_depth_um").value)  # a groove shallower than a wavelength only dims
     dimmed = draws.smudge_share * case.under_smudge[:, None]
-    blocked = _reach(width, disc, (draws.blocked_threshold - dimmed) / np.maximum(thrown, 1e-9), groove)
+    thin = np.minimum(4 / np.pi * width / disc.beam_mm, 1) * thrown * (draws.present & groove)
+    dimmed = dimmed + case.crowding(disc) @ thin
+    left = np.maximum(draws.blocked_threshold - dimmed, 0)
+    blocked = _reach(width, disc, left / np.maximum(thrown, 1e-9), groove)
     along = np.where(case.of_kind("ring_arc"), limit("ring_arc_tracking_factor").value, 1.0)[:, None]
     tracking = _reach(width, disc, draws.tracking_threshold * along / np.maximum(thrown, 1e-9), groove)
     cracks = case.of_kind("crack")[:, None]
@@ -204,9 +209,10 @@ def _drawn_lengths(runs: Runs, blocked: FloatArray32, tracking: FloatArray32, wi
 
 
 def _margins(
-    draws: Draws, disc: DiscFormat, code: Budget, runs: Runs, turns: FloatArray, length: FloatArray32
+    case: Case, disc: DiscFormat, code: Budget, runs: Runs, turns: FloatArray, length: FloatArray32
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Per draw the greatest log(load / budget) of any code word, and (turns with runs, n) where it exceeds 0."""
+    draws = case.draws
     flags = limit("bd_drives_with_flags" if disc.name == "bd" else "drives_with_flags").value
     bears = np.where(draws.drive < flags, code.flagged_mm, code.unflagged_mm)
     # Each step of radius holds many turns that meet the same damage; the unluckiest of them decides.
@@ -223,6 +229,9 @@ def _margins(
     load = total[end] - total[:-1]
     starts = np.flatnonzero(np.diff(runs.turn[order], prepend=-1))
     per_turn = np.maximum.reduceat(load, starts, axis=0) / bears.astype(np.float32)
+    inner, outer = disc.data_area_mm(case.diameter_mm)
+    ends = np.sqrt(inner**2 + draws.recorded_share * (outer**2 - inner**2))
+    per_turn *= turns[runs.turn[order[starts]]][:, None] < ends
     return np.log(np.maximum(per_turn.max(axis=0), 1e-9)).astype(np.float64), per_turn > 1
 
 
@@ -241,19 +250,19 @@ def _unreadable(
 
 
 def _chance(reads: FloatArray, case: Case) -> Chance:
-    """Mean and 90 % interval over scenarios, with what the search missed and what was not seen.
+    """Mean and 90 % interval over the worlds, with what the search missed and what was not seen.
 
-    Faults are taken to come at random over the area: the unseen part holds them at the rate of the seen part, which a
-    weak prior steadies while little is seen (gamma prior, Poisson counts).
+    Faults are taken to come at random over the area: what was not seen, or not found where it was seen, holds them at
+    the rate of what was found, which a weak prior steadies while that is little (gamma prior, Poisson counts). The
+    interval's lower end counts them; its upper end is that of a disc which has none.
     """
-    seen = max(case.measured_fraction, 1e-6)
-    scenario = reads.reshape(SCENARIOS, DRAWS_EACH).mean(axis=1)
+    seen = limit("search_recall").value * max(case.measured_fraction, 1e-6)
+    scenario = reads.reshape(WORLDS, DRIVES_EACH).mean(axis=1)
     faults = -np.log(np.maximum(scenario, 1e-3))
     rate = (case.draws.prior_faults + faults) / (limit("unseen_prior_discs").value + seen)
     sound = scenario * np.exp(-case.draws.missed - rate * (1 - seen))
-    low, high = np.quantile(sound, [0.05, 0.95])
-    mean = float(sound.mean())
-    return Chance(probability=mean, low=min(mean, float(low)), high=max(mean, float(high)))
+    mean, low, high = float(sound.mean()), float(np.quantile(sound, 0.05)), float(np.quantile(scenario, 0.95))
+    return Chance(probability=mean, low=min(mean, low), high=max(mean, high))
 
 
 def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
@@ -265,6 +274,14 @@ def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
         unreadable_fraction=result.unreadable_fraction,
         worst_radius_mm=result.worst_radius_mm,
     )
+
+
+def _under_smudge(defects: tuple[Defect, ...]) -> NDArray[np.bool_]:
+    middles = np.array([d.outline_mm[len(d.outline_mm) // 2] for d in defects]).reshape(-1, 2)
+    under = np.zeros(len(middles), dtype=bool)
+    for smudge in (d for d in defects if d.kind == "smudge"):
+        under |= _inside(middles, smudge.outline_mm)
+    return under
 
 
 def _inside(points: FloatArray, border: FloatArray) -> NDArray[np.bool_]:
