@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from calibration.fit.seen import survey_of
 from calibration.fit.truth import draw_drives, plays
 from discscan.calibration import limit
 from discscan.playback import after_polish, forecast
-from discscan.records import Action, DamageSurvey, Face, Playback, Polish
+from discscan.records import Action, Chance, DamageSurvey, Face, FormatName
 from discscan.verdict import decide
 from models.training.render.ranges import Ranges
 
@@ -45,12 +46,29 @@ class Trial:
 
 
 @dataclass(frozen=True)
-class Said:
-    """What the tool says."""
+class Asked:
+    """What the tool says of a disc, beside its truth.
 
-    playback: Playback
-    polish: Polish
+    Attributes:
+        hidden: whether it has a crack or a parted layer, which the search mostly misses.
+        right, action: the action that is right, and the one that the tool asks for.
+        plays: (drives,) whether all of it reads.
+        chance, polished: forecast as it is, and after a polish.
+    """
+
+    format: FormatName
+    hidden: bool
+    right: Action
     action: Action
+    plays: NDArray[np.bool_]
+    chance: Chance
+    polished: Chance
+
+    def recalibrated(self, moved: Callable[[float], float]) -> Asked:
+        """The same with every chance moved; the action stays as it was."""
+        before = self.chance
+        chance = Chance(*map(moved, (before.probability, before.low, before.high)))
+        return replace(self, chance=chance)
 
 
 def trial(ranges: Ranges, *, seed: int, number: int) -> Trial:
@@ -70,7 +88,7 @@ def trial(ranges: Ranges, *, seed: int, number: int) -> Trial:
     return Trial(int(rng.integers(2**31)), disc, survey, as_is, polished)
 
 
-def ask(one: Trial) -> Said:
+def ask(one: Trial) -> Asked:
     """The forecast, the polish and the verdict for its photograph, its format being given."""
     name = one.disc.disc.name
     shared = {"survey": one.survey, "formats": (name,), "diameter_mm": 120, "widen": 1.0, "seed": one.seed}
@@ -84,4 +102,5 @@ def ask(one: Trial) -> Said:
         doubts=(),
         measured_fraction=one.survey.measured_fraction,
     )
-    return Said(playback, polish, verdict.action)
+    hidden = one.disc.has("crack") or one.disc.has("delamination")
+    return Asked(name, hidden, one.right, verdict.action, one.plays, playback.chance, polish.chance)

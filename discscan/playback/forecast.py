@@ -26,6 +26,10 @@ CERTAIN_SHARE = 0.5
 """Turns that at most use this much of the smallest budget are never in doubt, so they are not followed."""
 
 AREA_EDGE_MM = 1e-3
+
+NEVER = 1e-4
+"""Chances are held this far off 0 and 1."""
+
 FloatArray32 = NDArray[np.float32]
 
 
@@ -254,15 +258,24 @@ def _chance(reads: FloatArray, case: Case) -> Chance:
 
     Faults are taken to come at random over the area: what was not seen, or not found where it was seen, holds them at
     the rate of what was found, which a weak prior steadies while that is little (gamma prior, Poisson counts). The
-    interval's lower end counts them; its upper end is that of a disc which has none.
+    interval's lower end counts them, and what no photograph shows; its upper end is that of a disc which has none.
     """
     seen = limit("search_recall").value * max(case.measured_fraction, 1e-6)
-    scenario = reads.reshape(WORLDS, DRIVES_EACH).mean(axis=1)
-    faults = -np.log(np.maximum(scenario, 1e-3))
+    found = reads.reshape(WORLDS, DRIVES_EACH).mean(axis=1)
+    faults = -np.log(np.maximum(found, 1e-3))
     rate = (case.draws.prior_faults + faults) / (limit("unseen_prior_discs").value + seen)
-    sound = scenario * np.exp(-case.draws.missed - rate * (1 - seen))
-    mean, low, high = float(sound.mean()), float(np.quantile(sound, 0.05)), float(np.quantile(scenario, 0.95))
-    return Chance(probability=mean, low=min(mean, low), high=max(mean, high))
+    sound = found * np.exp(-rate * (1 - seen))
+    mean, low, high = _recalibrated(np.array([sound.mean(), np.quantile(sound, 0.05), np.quantile(found, 0.95)]))
+    hidden = np.exp(-case.draws.missed)
+    mean, low = float(mean * hidden.mean()), float(low * np.quantile(hidden, 0.05))
+    return Chance(probability=mean, low=min(mean, low), high=max(mean, float(high)))
+
+
+def _recalibrated(chances: FloatArray) -> FloatArray:
+    """Platt's sigmoid on log odds, fitted on discs of which all is known (`calibration/fit`)."""
+    held = np.clip(chances, NEVER, 1 - NEVER)
+    odds = np.log(held / (1 - held)) * limit("forecast_slope", file="fitted").value
+    return np.asarray(1 / (1 + np.exp(-odds - limit("forecast_offset", file="fitted").value)))
 
 
 def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
