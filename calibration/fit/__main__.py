@@ -1,14 +1,15 @@
-"""Draw discs, forecast them, hold the forecasts against what the discs do, and fit what can be fitted.
+"""Draw discs, play them, and hold the forecasts against what they do; fit what can be fitted.
 
     python -m calibration.fit --count 600 --seed 1 --workers 2 [--diagram FILE.svg] [--write]
 
-Every other disc is fitted on, the rest are scored. Numbers of discs with cracks or parted layers, of which the search
-finds few, are told apart: no forecast of what is seen can be right about them.
+Every other disc is fitted on, only the others are scored. Discs with cracks or parted layers, of which the search finds
+few, are told apart: no forecast of what is seen can be right about them.
 """
 
 from __future__ import annotations
 
 import argparse
+import pickle
 from datetime import date
 from functools import partial
 from multiprocessing import Pool
@@ -17,8 +18,8 @@ from pathlib import Path
 import numpy as np
 
 from calibration.fit import score
-from calibration.fit.trials import Asked, ask, trial
-from discscan.calibration import limit
+from calibration.fit.trials import Asked, Trial, ask, trial
+from discscan.calibration import book, limit
 from discscan.learn.curves import fit_sigmoid
 from discscan.records import FloatArray
 from models.training.render.ranges import Ranges
@@ -33,29 +34,35 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--diagram", type=Path)
-    parser.add_argument("--write", action="store_true", help="write calibration/fitted.toml")
+    parser.add_argument("--keep", type=Path, help="file of played discs: read if it is there, else written")
+    parser.add_argument("--write", action="store_true", help="fit, and write calibration/fitted.toml")
     given = parser.parse_args()
-    with Pool(given.workers) as pool:
-        asked = pool.map(partial(_one, given.seed), range(given.count), chunksize=4)
-    lines = [one for one in asked if not one.hidden]
-    fitted_on, scored = lines[::2], lines[1::2]
-    slope, offset = fit(fitted_on)
-    moved = [one.recalibrated(partial(_moved, slope=slope, offset=offset)) for one in scored]
-    print(f"fitted on {len(fitted_on)} discs: slope {slope:.3f}, offset {offset:.3f}")
-    for name, group in (
-        ("scored, as it is now", scored),
-        ("scored, fitted anew", moved),
-        ("all, cracks and parted layers too, as it is now", asked),
-    ):
+    trials = _trials(given)
+    if given.write:
+        half = [ask(one) for one in trials[::2] if not one.hidden]
+        slope, offset = fit(half)
+        FITTED.write_text(_fitted_toml(given, slope, offset, len(half)), encoding="utf-8")
+        book.cache_clear()
+        print(f"fitted on {len(half)} discs: slope {slope:.3f}, offset {offset:.3f}")
+    scored = [ask(one) for one in trials[1::2]]
+    lines = [one for one in scored if not one.hidden]
+    for name, group in ("scratches, ring arcs, dirt", lines), ("cracks and parted layers too", scored):
         print("\n".join([f"\n{name}: {len(group)} discs", *score.lines(group)]))
     if given.diagram:
-        given.diagram.write_text(score.diagram(scored), encoding="utf-8")
-    if given.write:
-        FITTED.write_text(_fitted_toml(given, slope, offset, len(fitted_on)), encoding="utf-8")
+        given.diagram.write_text(score.diagram(lines), encoding="utf-8")
 
 
-def _one(seed: int, number: int) -> Asked:
-    return ask(trial(Ranges.load(), seed=seed, number=number))
+def _trials(given: argparse.Namespace) -> list[Trial]:
+    """Playing takes nearly all of the time, and no forecast changes it."""
+    if given.keep and given.keep.exists():
+        with given.keep.open("rb") as file:
+            kept: list[Trial] = pickle.load(file)
+        return kept
+    with Pool(given.workers) as pool:
+        trials = pool.map(partial(trial, Ranges.load(), given.seed), range(given.count), chunksize=4)
+    if given.keep:
+        given.keep.write_bytes(pickle.dumps(trials))
+    return trials
 
 
 def fit(asked: list[Asked]) -> tuple[float, float]:
@@ -63,18 +70,9 @@ def fit(asked: list[Asked]) -> tuple[float, float]:
     drives = len(asked[0].plays)
     visible = np.array([one.chance.probability for one in asked]) / np.exp(-limit("missed_hazard").value)
     raw = 1 / (1 + np.exp(-(_odds(visible) - _now("offset")) / _now("slope")))
-    curve = fit_sigmoid(
-        forecasts=np.repeat(raw, drives), played=np.concatenate([one.plays for one in asked]).astype(float)
-    )
-    falling, shift = curve.knots[0]
+    played = np.concatenate([one.plays for one in asked]).astype(float)
+    falling, shift = fit_sigmoid(forecasts=np.repeat(raw, drives), played=played).knots[0]
     return -falling, -shift
-
-
-def _moved(chance: float, *, slope: float, offset: float) -> float:
-    """A chance as it would be with another slope and offset."""
-    hidden = np.exp(-limit("missed_hazard").value)
-    raw = (_odds(np.array(chance / hidden)) - _now("offset")) / _now("slope")
-    return float(hidden / (1 + np.exp(-raw * slope - offset)))
 
 
 def _odds(chances: FloatArray) -> FloatArray:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,7 @@ from calibration.fit.seen import survey_of
 from calibration.fit.truth import draw_drives, plays
 from discscan.calibration import limit
 from discscan.playback import after_polish, forecast
-from discscan.records import Action, Chance, DamageSurvey, Face, FormatName
+from discscan.records import Action, Chance, DamageSurvey, Face, FormatName, Outlook
 from discscan.verdict import decide
 from models.training.render.ranges import Ranges
 
@@ -35,9 +34,14 @@ class Trial:
     polished: NDArray[np.bool_]
 
     @property
+    def hidden(self) -> bool:
+        """Whether it has a crack or a parted layer, which the search mostly misses."""
+        return self.disc.has("crack") or self.disc.has("delamination")
+
+    @property
     def right(self) -> Action:
         """The right action, the truth being known: the limits of the house on its true chances."""
-        if self.disc.has("crack") or self.disc.has("delamination"):
+        if self.hidden:
             return "pass"
         if self.plays.mean() >= limit("play_chance").value:
             return "play"
@@ -50,9 +54,8 @@ class Asked:
     """What the tool says of a disc, beside its truth.
 
     Attributes:
-        hidden: whether it has a crack or a parted layer, which the search mostly misses.
+        hidden, plays: as of the trial.
         right, action: the action that is right, and the one that the tool asks for.
-        plays: (drives,) whether all of it reads.
         chance, polished: forecast as it is, and after a polish.
     """
 
@@ -64,14 +67,8 @@ class Asked:
     chance: Chance
     polished: Chance
 
-    def recalibrated(self, moved: Callable[[float], float]) -> Asked:
-        """The same with every chance moved; the action stays as it was."""
-        before = self.chance
-        chance = Chance(*map(moved, (before.probability, before.low, before.high)))
-        return replace(self, chance=chance)
 
-
-def trial(ranges: Ranges, *, seed: int, number: int) -> Trial:
+def trial(ranges: Ranges, seed: int, number: int) -> Trial:
     """Draw a disc, play it in its drives, polish it, play it again, photograph it."""
     rng = np.random.default_rng([seed, number])
     disc = draw_disc(rng, ranges, ring_arcs_stay=limit("polish_ring_arc_lost").value)
@@ -91,16 +88,14 @@ def trial(ranges: Ranges, *, seed: int, number: int) -> Trial:
 def ask(one: Trial) -> Asked:
     """The forecast, the polish and the verdict for its photograph, its format being given."""
     name = one.disc.disc.name
-    shared = {"survey": one.survey, "formats": (name,), "diameter_mm": 120, "widen": 1.0, "seed": one.seed}
+    shared = {"survey": one.survey, "format": name, "diameter_mm": 120, "widen": 1.0, "seed": one.seed}
     playback = forecast(**shared)  # type: ignore[arg-type]
     polish = after_polish(**shared, before=playback)  # type: ignore[arg-type]
-    verdict = decide(
+    verdict, _ = decide(
         face=Face("data", 0.99, "pressed", name, "given", (name,)),
         survey=one.survey,
-        playback=playback,
-        polish=polish,
+        outlooks={name: Outlook(playback, polish)},
         doubts=(),
         measured_fraction=one.survey.measured_fraction,
     )
-    hidden = one.disc.has("crack") or one.disc.has("delamination")
-    return Asked(name, hidden, one.right, verdict.action, one.plays, playback.chance, polish.chance)
+    return Asked(name, one.hidden, one.right, verdict.action, one.plays, playback.chance, polish.chance)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from discscan.playback.bursts import Budget, budget, window_ends
 from discscan.playback.crowd import crowding
 from discscan.playback.draws import DRAWS, DRIVES_EACH, WORLDS, Draws, draw
 from discscan.playback.track import LEVELS, Runs, Strands, lost_runs, strands, turns_mm
-from discscan.records import LINE_KINDS, Chance, DamageSurvey, Defect, FloatArray, FormatName, Playback
+from discscan.records import LINE_KINDS, Chance, DamageSurvey, Defect, FloatArray, FormatName, Playback, RadiusBand
 
 TURN_STEP_MM = 0.4
 MOST_RUNS = 700
@@ -26,6 +27,9 @@ CERTAIN_SHARE = 0.5
 """Turns that at most use this much of the smallest budget are never in doubt, so they are not followed."""
 
 AREA_EDGE_MM = 1e-3
+
+BANDS = 18
+"""Of radius, about two millimetres each on a 120 mm disc, in which the forecast is told."""
 
 NEVER = 1e-4
 """Chances are held this far off 0 and 1."""
@@ -71,6 +75,7 @@ class Outcome:
     Attributes:
         reads: (n,) probability that every sector on the seen part reads.
         chance: with what was missed and what was not seen.
+        bands: share of the track that does not read, by radius.
     """
 
     reads: FloatArray
@@ -78,6 +83,7 @@ class Outcome:
     worst_burst_mm: float
     unreadable_fraction: float
     worst_radius_mm: float | None
+    bands: tuple[RadiusBand, ...]
 
 
 def widening(doubts: Iterable[Doubt]) -> float:
@@ -85,25 +91,21 @@ def widening(doubts: Iterable[Doubt]) -> float:
     return 1 + limit("widen_per_doubt").value * len(set(doubts))
 
 
-def forecast(
-    *, survey: DamageSurvey, formats: tuple[FormatName, ...], diameter_mm: int, widen: float, seed: int
-) -> Playback:
-    """Will every sector read, in a drive taken at random? The whole data area is taken to be recorded.
+def forecast(*, survey: DamageSurvey, format: FormatName, diameter_mm: int, widen: float, seed: int) -> Playback:
+    """Will every sector read, in a drive taken at random?
 
     Args:
         survey: defects in the disc's plane.
-        formats: every format that is possible, never empty.
+        format: of the disc, or one that it may be.
         diameter_mm: 120 or 80.
         widen: see `widening`; 1 for a photograph without doubts.
         seed: of all that is drawn; the same seed gives the same forecast.
-    Returns:
-        The forecast for the possible format that fares worst.
     """
     case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed)
-    forecasts = [_as_playback(FORMATS[name], outcome(case, FORMATS[name])) for name in formats]
-    return min(forecasts, key=lambda playback: playback.chance.probability)
+    return _as_playback(FORMATS[format], outcome(case, FORMATS[format]))
 
 
+@lru_cache(maxsize=2)
 def make_case(*, survey: DamageSurvey, diameter_mm: int, widen: float, seed: int) -> Case:
     """Draw once for all formats. Dust is left out: it is blown off before playing."""
     defects = tuple(d for d in survey.defects if d.kind != "dust")
@@ -130,7 +132,9 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
     stopped &= case.draws.crack_luck < limit("crack_stops_disc").value
 
     margin = np.full(DRAWS, -np.inf)
-    worst_burst, unreadable, worst_radius = 0.0, 0.0, None
+    worst_burst, worst_radius = 0.0, None
+    edges = np.linspace(inner, outer, BANDS + 1)
+    lost_mm2 = np.zeros(BANDS)
     if widest.any():
         turns = turns_mm(case.pieces, inner_mm=inner, outer_mm=outer, step_mm=TURN_STEP_MM)
         touch = np.where(case.of_kind(*LINE_KINDS), disc.beam_mm + case.draws.width_mm.max(axis=1, initial=0), 0) / 2
@@ -142,16 +146,19 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
             touch_mm=np.maximum(touch, widest),
             servo_hold_mm=limit("servo_hold_mm").value,
         )
-        runs = _at_risk(runs, turns, code)
+        runs, breadth = _at_risk(runs, turns, code)
         if len(runs.turn):
             length = _drawn_lengths(runs, blocked, tracking, widest)
             margin, failing = _margins(case, disc, code, runs, turns, length)
             mean = length.mean(axis=1)
             worst_burst = float(length.max(axis=0).mean())
             worst_radius = float(turns[runs.turn[mean.argmax()]]) if worst_burst > 0 else None
-            unreadable = _unreadable(failing, runs, turns, length, code, outer - inner)
+            lost_mm2 = _unreadable(failing, runs, turns, breadth, length, code, edges)
     reads = np.where(stopped, 0.0, 1 / (1 + np.exp(np.clip(margin / limit("drive_spread").value, -60, 60))))
-    return Outcome(reads, _chance(reads, case), worst_burst, unreadable, worst_radius)
+    whole_mm2 = np.pi * np.diff(edges**2)
+    bands = tuple(map(RadiusBand, edges[:-1].tolist(), edges[1:].tolist(), (lost_mm2 / whole_mm2).tolist()))
+    unreadable = float(lost_mm2.sum() / whole_mm2.sum())
+    return Outcome(reads, _chance(reads, case), worst_burst, unreadable, worst_radius, bands)
 
 
 def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) -> tuple[FloatArray32, FloatArray32]:
@@ -183,19 +190,39 @@ def _reach(width: FloatArray, disc: DiscFormat, threshold: FloatArray, groove: N
     return lost_half_width_mm(width_mm=np.where(groove, width, 0), beam_mm=disc.beam_mm, threshold=threshold)
 
 
-def _at_risk(runs: Runs, turns: FloatArray, code: Budget) -> Runs:
-    """The turns that may fail in some draw, and the one with the longest run; of too many, those with the most loss."""
+def _at_risk(runs: Runs, turns: FloatArray, code: Budget) -> tuple[Runs, FloatArray]:
+    """The turns that may fail in some draw, and the one with the longest run; of too many, those with the most loss.
+
+    Returns:
+        runs: of these turns.
+        breadth: (t,) mm of radius for which each turn stands.
+    """
     most = np.bincount(runs.turn, runs.length_mm[:, 2] + code.pad_worst_mm, minlength=len(turns))
-    longest = runs.turn == (runs.turn[runs.length_mm[:, 2].argmax()] if len(runs.turn) else 0)
-    keep = longest | (most > CERTAIN_SHARE * code.unflagged_mm)[runs.turn]
-    if np.count_nonzero(keep) > MOST_RUNS:
+    risky = most > CERTAIN_SHARE * code.unflagged_mm
+    if len(runs.turn):
+        risky[runs.turn[runs.length_mm[:, 2].argmax()]] = True
+    followed = risky
+    count = np.count_nonzero(risky[runs.turn])
+    if count > MOST_RUNS:
         load = np.bincount(runs.turn, runs.length_mm[:, 1] + code.pad_worst_mm, minlength=len(turns))
-        stretches = max(1, int(MOST_RUNS * len(turns) / np.count_nonzero(keep)))
+        stretches = max(1, int(MOST_RUNS * len(turns) / count))
         stretch = np.arange(len(turns)) * stretches // len(turns)
         order = np.lexsort((-load, stretch))
-        worst = order[np.unique(stretch, return_index=True)[1]]
-        keep &= longest | np.isin(runs.turn, worst)
-    return Runs(runs.turn[keep], runs.defect[keep], runs.theta[keep], runs.length_mm[keep], runs.touched_mm[keep])
+        followed = np.zeros_like(risky)
+        followed[order[np.unique(stretch, return_index=True)[1]]] = True
+        followed &= risky
+        followed[runs.turn[runs.length_mm[:, 2].argmax()]] = True
+    kept = np.flatnonzero(followed)
+    step = np.gradient(turns) if len(turns) > 1 else np.full(len(turns), TURN_STEP_MM)
+    breadth = np.zeros(len(turns))
+    if len(kept):  # each turn that is not followed is counted with the nearest one that is
+        middles = (kept[1:] + kept[:-1]) / 2
+        np.add.at(breadth, kept[np.searchsorted(middles, np.flatnonzero(risky))], step[risky])
+    keep = followed[runs.turn]
+    followed_runs = Runs(
+        runs.turn[keep], runs.defect[keep], runs.theta[keep], runs.length_mm[keep], runs.touched_mm[keep]
+    )
+    return followed_runs, breadth
 
 
 def _drawn_lengths(runs: Runs, blocked: FloatArray32, tracking: FloatArray32, widest: FloatArray) -> FloatArray32:
@@ -240,17 +267,20 @@ def _margins(
 
 
 def _unreadable(
-    failing: NDArray[np.bool_], runs: Runs, turns: FloatArray, length: FloatArray32, code: Budget, depth_mm: float
-) -> float:
-    """Expected share of the track in code words that fail: on a failing turn, what is lost and one word's span."""
+    failing: NDArray[np.bool_],
+    runs: Runs,
+    turns: FloatArray,
+    breadth: FloatArray,
+    length: FloatArray32,
+    code: Budget,
+    edges: FloatArray,
+) -> FloatArray:
+    """Expected area, mm2, in code words that fail, by bands of radius: on a failing turn what is lost and a word's span."""
     index, starts = np.unique(runs.turn, return_index=True)
-    radius = turns[index]
     lost = np.add.reduceat(length, starts, axis=0) + code.span_mm
-    share = (np.minimum(1, lost / (2 * np.pi * radius)[:, None]) * failing).mean(axis=1)
-    edges = np.concatenate([[radius[0]], (radius[1:] + radius[:-1]) / 2, [radius[-1]]])
-    band = np.clip(np.diff(edges), 0, None)
-    band = np.maximum(band, min(TURN_STEP_MM / 2, depth_mm))
-    return float(min(1.0, (share * band).sum() / depth_mm))
+    along = (np.minimum(lost, (2 * np.pi * turns[index])[:, None]) * failing).mean(axis=1)
+    area, _ = np.histogram(turns[index], bins=edges, weights=along * breadth[index])
+    return np.minimum(area, np.pi * np.diff(edges**2))
 
 
 def _chance(reads: FloatArray, case: Case) -> Chance:
@@ -286,6 +316,7 @@ def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
         correctable_burst_mm=disc.guaranteed_burst_mm,
         unreadable_fraction=result.unreadable_fraction,
         worst_radius_mm=result.worst_radius_mm,
+        unreadable_by_radius=result.bands,
     )
 
 

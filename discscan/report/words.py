@@ -9,7 +9,7 @@ from math import atan2, degrees, radians
 
 from discscan.records import Action, FormatGuess, Kind, Side, Sight
 from discscan.report.reasons import CAUTIONS, FORMAT, chance, tenths
-from discscan.report.schema import DefectReport, DiscReport, PhotoReport, Report
+from discscan.report.schema import DefectReport, DiscReport, PhotoReport, ReasonReport, Report
 from discscan.report.styles import NUMBERED
 
 VERDICT: dict[Action, str] = {"play": "Play", "resurface": "Resurface", "pass": "Pass up", "retake": "Retake"}
@@ -128,6 +128,13 @@ def further_reasons(disc: DiscReport) -> list[str]:
     """What else asks for the same action; rules that were overruled stay in the document."""
     action = disc.verdict.action
     return [reason.text for reason in disc.verdict.reasons[1:] if reason.action == action]
+
+
+def explained(reason: ReasonReport) -> str:
+    """A rule that spoke, all told: "dead (pass up), saw 0.08, limit 0.5: The chance that it plays is ..." """
+    said = [("saw", reason.value), ("limit", reason.limit)]
+    numbers = "".join(f", {word} {value}" for word, value in said if value is not None)
+    return f"{reason.rule} ({VERDICT[reason.action].lower()}){numbers}: {reason.text}"
 
 
 def polish_line(disc: DiscReport) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from time import perf_counter
 from typing import Any
 
 import pytest
@@ -18,20 +17,21 @@ ALL: tuple[FormatName, ...] = ("cd", "dvd", "bd")
 
 
 def of(
-    survey: DamageSurvey, *formats: FormatName, widen: float = 1.0, seed: int = 7, diameter_mm: int = 120
+    survey: DamageSurvey, name: FormatName = "cd", *, widen: float = 1.0, seed: int = 7, diameter_mm: int = 120
 ) -> Playback:
-    return forecast(survey=survey, formats=formats or ("cd",), diameter_mm=diameter_mm, widen=widen, seed=seed)
+    return forecast(survey=survey, format=name, diameter_mm=diameter_mm, widen=widen, seed=seed)
 
 
-def chance(survey: DamageSurvey, *formats: FormatName, **more: Any) -> float:
-    return of(survey, *formats, **more).chance.probability
+def chance(survey: DamageSurvey, name: FormatName = "cd", **more: Any) -> float:
+    return of(survey, name, **more).chance.probability
 
 
 @pytest.mark.parametrize("name", ALL)
 def test_a_clean_disc_is_nearly_but_never_wholly_sure(draw: Any, name: FormatName) -> None:
     playback = of(draw.survey(measured_fraction=1.0), name)
     assert 0.96 < playback.chance.probability < 0.99
-    assert playback.chance.high < 1
+    assert playback.chance.probability < playback.chance.high < 1
+    assert {band.unreadable_fraction for band in playback.unreadable_by_radius} == {0}
     assert (playback.worst_burst_mm, playback.unreadable_fraction, playback.worst_radius_mm) == (0, 0, None)
 
 
@@ -129,14 +129,6 @@ def test_damage_off_the_tracks_is_none(draw: Any) -> None:
     assert chance(draw.survey(draw.arc(radius_mm=40, arc_deg=90, width_um=300)), "cd", diameter_mm=80) == clean
 
 
-def test_with_several_possible_formats_the_worst_is_told(draw: Any) -> None:
-    hairline = draw.survey(draw.arc(radius_mm=40, arc_deg=20, width_um=30))
-    worst = of(hairline, *ALL)
-    assert worst.format == "bd"
-    assert worst == of(hairline, "bd")
-    assert worst.correctable_burst_mm == pytest.approx(FORMATS["bd"].guaranteed_burst_mm)
-
-
 def test_the_less_was_seen_the_less_is_promised_and_the_wider_the_interval(draw: Any) -> None:
     seen = [of(draw.survey(measured_fraction=share), "dvd").chance for share in (1.0, 0.9, 0.75, 0.6)]
     assert [c.probability for c in seen] == sorted((c.probability for c in seen), reverse=True)
@@ -221,16 +213,3 @@ def test_hundreds_of_scratches_are_followed_no_worse_than_a_few(draw: Any) -> No
     crowd = draw.strewn(300, seed=2, width_um=(10, 30))
     assert chance(draw.survey(killer, *crowd), "dvd") < 0.1
     assert abs(chance(draw.survey(*crowd), "cd") - chance(draw.survey(), "cd")) < 0.1
-
-
-@pytest.mark.parametrize(("count", "most_ms"), [(30, 60), (300, 200)])
-def test_it_is_fast(draw: Any, count: int, most_ms: float) -> None:
-    """Three formats at once; a loose bound (the goal is 20 and 60 ms) that a quadratic slip would break."""
-    survey = draw.survey(*draw.strewn(count, seed=4))
-    of(survey, *ALL)
-    taken = []
-    for _ in range(3):
-        start = perf_counter()
-        of(survey, *ALL)
-        taken.append(1000 * (perf_counter() - start))
-    assert min(taken) < most_ms
