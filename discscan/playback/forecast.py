@@ -286,15 +286,19 @@ def _unreadable(
 def _chance(reads: FloatArray, case: Case) -> Chance:
     """Mean and 90 % interval over the worlds, with what the search missed and what was not seen.
 
-    Faults are taken to come at random over the area: what was not seen, or not found where it was seen, holds them at
-    the rate of what was found, which a weak prior steadies while that is little (gamma prior, Poisson counts). The
-    interval's lower end counts them, and what no photograph shows; its upper end is that of a disc which has none.
+    Faults are taken to come at random over the area: the unseen part holds them at the rate of the seen part, which a
+    weak prior steadies while little is seen (gamma prior, Poisson counts). Where it was seen, lines were missed in
+    proportion to those found, and are held to stop the disc as often as they do, with a prior of the same kind. The
+    interval's lower end counts all this, and what no photograph shows; its upper end is that of a disc without it.
     """
-    seen = limit("search_recall").value * max(case.measured_fraction, 1e-6)
+    seen = max(case.measured_fraction, 1e-6)
     found = reads.reshape(WORLDS, DRIVES_EACH).mean(axis=1)
     faults = -np.log(np.maximum(found, 1e-3))
     rate = (case.draws.prior_faults + faults) / (limit("unseen_prior_discs").value + seen)
-    sound = found * np.exp(-rate * (1 - seen))
+    lines = case.of_kind("scratch", "ring_arc") @ np.array([d.confidence for d in case.defects])
+    missed = lines * (1 / limit("search_recall").value - 1)
+    each = (case.draws.prior_faults + faults) / (limit("missed_prior_lines").value + lines)
+    sound = found * np.exp(-rate * (1 - seen) - missed * each)
     mean, low, high = _recalibrated(np.array([sound.mean(), np.quantile(sound, 0.05), np.quantile(found, 0.95)]))
     hidden = np.exp(-case.draws.missed)
     mean, low = float(mean * hidden.mean()), float(low * np.quantile(hidden, 0.05))

@@ -42,6 +42,8 @@ NO_DISC = "No disc found."
 NO_DISC_REMEDY = "Lay one disc flat on plain ground, data side up, whole in the picture, and come close."
 NO_DAMAGE = "No damage seen."
 SCALE = "10 mm"
+BY_RADIUS = "Where it may fail to read"
+BY_RADIUS_ACROSS = "mm from the centre"
 PERHAPS = "perhaps"
 
 
@@ -105,6 +107,21 @@ def odds(disc: DiscReport) -> list[Odds]:
 def is_cracked(disc: DiscReport) -> bool:
     """Whether the caution not to spin it is among the cautions."""
     return CAUTIONS["do-not-spin"] in disc.verdict.cautions
+
+
+def by_radius_line(disc: DiscReport) -> str:
+    """Where tracks are expected not to read, and how much of them at the worst; "" where all of them read."""
+    if disc.playback is None:
+        return ""
+    failing = [band for band in disc.playback.unreadable_by_radius if band.unreadable_fraction > 0]
+    if not failing:
+        return ""
+    inner, outer = failing[0].radius_min_mm, failing[-1].radius_max_mm
+    worst = max(failing, key=lambda band: band.unreadable_fraction)
+    return (
+        f"Tracks that may not read lie {inner:.0f} to {outer:.0f} mm from the centre; most at {worst.radius_min_mm:.0f} "
+        f"to {worst.radius_max_mm:.0f} mm: {_per_cent(worst.unreadable_fraction)} of what lies there."
+    )
 
 
 # -- verdicts ---------------------------------------------------------------------------------------------------------
@@ -275,6 +292,10 @@ def share(fraction: float) -> str:
     if fraction < 0.01:
         return "Next to nothing"
     return f"About {round(100 * fraction)} %"
+
+
+def _per_cent(fraction: float) -> str:
+    return f"about {round(100 * fraction)} %" if fraction >= 0.01 else "less than 1 %"
 
 
 def few_digits(value: float) -> str:
