@@ -69,7 +69,9 @@ def draw_disc(rng: np.random.Generator, ranges: Ranges, *, ring_arcs_stay: float
     disc = FORMATS[names[int(rng.choice(3, p=[*shares, 1 - sum(shares)]))]]
     name = str(ranges.pick(rng, "condition.data"))
     marks = condition(rng, ranges, name, outer_mm=60.0, hub_mm=HUB_MM, side="data")
-    grooves = tuple(_groove(rng, mark, ring_arcs_stay) for mark in marks if mark.kind in ("scratch", "ring_arc", "crack"))
+    grooves = tuple(
+        _groove(rng, mark, ring_arcs_stay) for mark in marks if mark.kind in ("scratch", "ring_arc", "crack")
+    )
     patches = tuple(
         Patch(mark.kind, mark.outline_mm, mark.strength)  # type: ignore[arg-type]
         for mark in marks

@@ -25,7 +25,8 @@ def lines(asked: Sequence[Asked]) -> Iterator[str]:
     truth = np.array([one.plays.mean() for one in asked])
     away = (truth < AWAY) | (truth > 1 - AWAY)
     yield f"  {truth.mean():.2f} play, forecast {chance.mean():.2f}"
-    yield f"  Brier score {brier(chance, truth):.4f}; of the {away.sum()} away from a limit {brier(chance[away], truth[away]):.4f}"
+    whole, plain = brier(chance, truth), brier(chance[away], truth[away])
+    yield f"  Brier score {whole:.4f}; of the {away.sum()} away from a limit {plain:.4f}"
     for name in ("cd", "dvd", "bd"):
         of = away & np.array([one.format == name for one in asked])
         yield f"    {name}: {brier(chance[of], truth[of]):.4f} of {of.sum()}"
@@ -56,7 +57,8 @@ def actions(asked: Sequence[Asked]) -> Iterator[str]:
     judged = [one for one in asked if one.action != "retake"]
     counts = Counter((one.right, one.action) for one in judged)
     right = sum(counts[action, action] for action in ACTIONS)
-    yield f"  action right on {right / max(1, len(judged)):.3f} of {len(judged)}; another photo asked for: {len(asked) - len(judged)}"
+    again = len(asked) - len(judged)
+    yield f"  action right on {right / max(1, len(judged)):.3f} of {len(judged)}; another photo asked for: {again}"
     for action in ACTIONS:
         whole = sum(counts[action, said] for said in ACTIONS)
         said = ", ".join(f"{counts[action, other]} {other}" for other in ACTIONS)
@@ -72,23 +74,25 @@ def diagram(asked: Sequence[Asked]) -> str:
     truth = np.array([one.plays.mean() for one in asked])
     whole = SIDE + 2 * MARGIN
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {whole} {whole}" font-family="sans-serif" font-size="13">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {whole} {whole}" '
+        'font-family="sans-serif" font-size="13">',
         f"<title>Forecast and outcome of {len(asked)} discs</title>",
         f'<rect width="{whole}" height="{whole}" fill="white"/>',
         f'<rect x="{MARGIN}" y="{MARGIN}" width="{SIDE}" height="{SIDE}" fill="none" stroke="#444"/>',
-        f'<line x1="{MARGIN}" y1="{MARGIN + SIDE}" x2="{MARGIN + SIDE}" y2="{MARGIN}" stroke="#888" stroke-dasharray="4"/>',
+        f'<line x1="{_x(0)}" y1="{_y(0)}" x2="{_x(1)}" y2="{_y(1)}" stroke="#888" stroke-dasharray="4"/>',
         f'<text x="{whole / 2}" y="{whole - 20}" text-anchor="middle">forecast</text>',
-        f'<text x="20" y="{whole / 2}" text-anchor="middle" transform="rotate(-90 20 {whole / 2})">share that play</text>',
+        f'<text x="20" y="{whole / 2}" text-anchor="middle" transform="rotate(-90 20 {whole / 2})">'
+        "share that play</text>",
     ]
     for tick in (0, 0.25, 0.5, 0.75, 1):
         parts.append(f'<text x="{_x(tick):.0f}" y="{MARGIN + SIDE + 18}" text-anchor="middle">{tick}</text>')
         parts.append(f'<text x="{MARGIN - 8}" y="{_y(tick) + 4:.0f}" text-anchor="end">{tick}</text>')
     for forecast, plays, count in bands(chance, truth):
-        low, high = wilson(plays, count)
+        at, (low, high) = _x(forecast), wilson(plays, count)
         parts.append(
-            f'<line x1="{_x(forecast):.1f}" y1="{_y(low):.1f}" x2="{_x(forecast):.1f}" y2="{_y(high):.1f}" stroke="#246"/>'
-            f'<circle cx="{_x(forecast):.1f}" cy="{_y(plays):.1f}" r="4" fill="#246"/>'
-            f'<text x="{_x(forecast) - 8:.1f}" y="{_y(plays) + 4:.1f}" font-size="11" text-anchor="end">{count}</text>'
+            f'<line x1="{at:.1f}" y1="{_y(low):.1f}" x2="{at:.1f}" y2="{_y(high):.1f}" stroke="#246"/>'
+            f'<circle cx="{at:.1f}" cy="{_y(plays):.1f}" r="4" fill="#246"/>'
+            f'<text x="{at - 8:.1f}" y="{_y(plays) + 4:.1f}" font-size="11" text-anchor="end">{count}</text>'
         )
     return "\n".join([*parts, "</svg>", ""])
 

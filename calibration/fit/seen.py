@@ -1,4 +1,4 @@
-"""What a photograph would show of a disc of which all is known: some lines missed, some false, no depth, rough widths."""
+"""What a photograph would show of such a disc: some lines missed, some false, no depth, rough widths."""
 
 from __future__ import annotations
 

@@ -75,7 +75,9 @@ def draw_drives(rng: np.random.Generator, name: str) -> list[Drive]:
 
 def plays(disc: TrueDisc, drives: Sequence[Drive], *, removed_um: float = 0.0) -> NDArray[np.bool_]:
     """In which drives all that is recorded reads, after a polish that took off `removed_um`."""
-    cracked = any(g.kind == "crack" and np.hypot(*g.points_mm.T).max() > disc.disc.lead_in_radius_mm for g in disc.grooves)
+    cracked = any(
+        g.kind == "crack" and np.hypot(*g.points_mm.T).max() > disc.disc.lead_in_radius_mm for g in disc.grooves
+    )
     if cracked:
         return np.zeros(len(drives), bool)
     shade = shade_of(disc, removed_um=removed_um)
@@ -128,7 +130,9 @@ def _lay(groove: Groove, disc: TrueDisc, turns: FloatArray, layer: Cells, remove
             continue
         middle = np.arctan2(a[1] + b[1], a[0] + b[0])
         half = (np.hypot(*(b - a)) / 2 + reach) / max(radius.min() - reach, 1.0)
-        column = np.arange(int((middle - half) * cells / (2 * np.pi)) - 1, int((middle + half) * cells / (2 * np.pi)) + 2)
+        column = np.arange(
+            int((middle - half) * cells / (2 * np.pi)) - 1, int((middle + half) * cells / (2 * np.pi)) + 2
+        )
         theta = column * (2 * np.pi / cells)
         x, y = turns[low:high, None] * np.cos(theta), turns[low:high, None] * np.sin(theta)
         along = b - a

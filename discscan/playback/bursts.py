@@ -2,7 +2,8 @@
 
 The bytes of one code word lie spread along the track. A single run of x mm takes from a word the bytes that it covers,
 and a little more, because a frame or row that is cut is lost whole: it costs (x + pad) mm of a budget. So one run alone
-fails just above the longest burst of `correctable`, and many short runs within the stretch over which one word is spread add up [1].
+fails just above the longest burst of `correctable`, and many short runs within the stretch over which one word is
+spread add up [1].
 
 References:
     [1] ECMA-130 annex C (CIRC), ECMA-267 18 and 19 (RS-PC), BDA white paper for BD-R 4.2 (LDC): codes and interleave.
@@ -46,7 +47,9 @@ def budget(disc: DiscFormat) -> Budget:
     """The budget that follows from the codes of `disc`."""
     row_mm = disc.mm_per_byte * disc.fact("frame_symbols" if disc.name == "cd" else "row_bytes")
     if disc.name == "cd":
-        spread = disc.fact("interleave_frames") * (disc.fact("frame_symbols") - disc.fact("c2_corrects_erasures") - 1) + 1
+        spread = (
+            disc.fact("interleave_frames") * (disc.fact("frame_symbols") - disc.fact("c2_corrects_erasures") - 1) + 1
+        )
         pad = row_mm  # a frame that is cut, on the mean over the words of a sector, whose own parity mends the others
     else:
         spread = disc.fact("block_rows")

@@ -22,8 +22,8 @@ def crowding(pieces: Strands, *, count: int, beam_mm: float) -> FloatArray:
         count: of the defects.
         beam_mm: D.
     Returns:
-        (count, count): for the groove of the row, the mean of that root over the groove of the column, over that half of
-        its own length where it is crowded most. 0 on the diagonal.
+        (count, count): for the groove of the row, the mean of that root over the groove of the column, along that half
+        of it which is crowded most. 0 on the diagonal.
     """
     weight = np.zeros((count, count))
     if not len(pieces.defect):
@@ -38,9 +38,8 @@ def crowding(pieces: Strands, *, count: int, beam_mm: float) -> FloatArray:
     away = _distance(pieces, piece, x[at[probe]], y[at[probe]])
     chord = np.sqrt(np.clip(1 - (2 * away / beam_mm) ** 2, 0, 1))
     other = probe * count + pieces.defect[piece]  # of a probe's pieces of one neighbour, the nearest counts
-    covered = np.zeros(len(at) * count)
-    np.maximum.at(covered, other, chord)
-    covered = covered.reshape(len(at), count)
+    covered = np.zeros((len(at), count))
+    np.maximum.at(covered.reshape(-1), other, chord)
     owner = pieces.defect[at]
     order = np.lexsort((-covered.sum(axis=1), owner))
     first = np.flatnonzero(np.diff(owner, prepend=-1))

@@ -127,7 +127,8 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
     inner, outer = disc.lead_in_radius_mm, disc.data_area_mm(case.diameter_mm)[1]
     code = budget(disc)
 
-    cracked = case.of_kind("crack") & np.array([d.radius_max_mm > inner for d in case.defects], dtype=bool)
+    over_data = np.array([d.radius_max_mm > inner and d.radius_min_mm < outer for d in case.defects], dtype=bool)
+    cracked = case.of_kind("crack") & over_data
     stopped = (case.draws.present & cracked[:, None]).any(axis=0)
     stopped &= case.draws.crack_luck < limit("crack_stops_disc").value
 
@@ -158,7 +159,7 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
     whole_mm2 = np.pi * np.diff(edges**2)
     bands = tuple(map(RadiusBand, edges[:-1].tolist(), edges[1:].tolist(), (lost_mm2 / whole_mm2).tolist()))
     unreadable = float(lost_mm2.sum() / whole_mm2.sum())
-    return Outcome(reads, _chance(reads, case), worst_burst, unreadable, worst_radius, bands)
+    return Outcome(reads, _chance(reads, case, over_data), worst_burst, unreadable, worst_radius, bands)
 
 
 def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) -> tuple[FloatArray32, FloatArray32]:
@@ -275,15 +276,15 @@ def _unreadable(
     code: Budget,
     edges: FloatArray,
 ) -> FloatArray:
-    """Expected area, mm2, in code words that fail, by bands of radius: on a failing turn what is lost and a word's span."""
+    """Expected area, mm2, in code words that fail, by bands of radius: of a failing turn, the loss and a word's span."""
     index, starts = np.unique(runs.turn, return_index=True)
     lost = np.add.reduceat(length, starts, axis=0) + code.span_mm
     along = (np.minimum(lost, (2 * np.pi * turns[index])[:, None]) * failing).mean(axis=1)
     area, _ = np.histogram(turns[index], bins=edges, weights=along * breadth[index])
-    return np.minimum(area, np.pi * np.diff(edges**2))
+    return np.asarray(np.minimum(area, np.pi * np.diff(edges**2)))
 
 
-def _chance(reads: FloatArray, case: Case) -> Chance:
+def _chance(reads: FloatArray, case: Case, over_data: NDArray[np.bool_]) -> Chance:
     """Mean and 90 % interval over the worlds, with what the search missed and what was not seen.
 
     Faults are taken to come at random over the area: the unseen part holds them at the rate of the seen part, which a
@@ -295,7 +296,8 @@ def _chance(reads: FloatArray, case: Case) -> Chance:
     found = reads.reshape(WORLDS, DRIVES_EACH).mean(axis=1)
     faults = -np.log(np.maximum(found, 1e-3))
     rate = (case.draws.prior_faults + faults) / (limit("unseen_prior_discs").value + seen)
-    lines = case.of_kind("scratch", "ring_arc") @ np.array([d.confidence for d in case.defects])
+    grooves = case.of_kind("scratch", "ring_arc") & over_data
+    lines = float(grooves @ np.array([d.confidence for d in case.defects]))
     missed = lines * (1 / limit("search_recall").value - 1)
     each = (case.draws.prior_faults + faults) / (limit("missed_prior_lines").value + lines)
     sound = found * np.exp(-rate * (1 - seen) - missed * each)

@@ -1,4 +1,4 @@
-"""The forecast by radius as a small picture: how much of the tracks is expected not to read, from hub to rim, as SVG."""
+"""The forecast by radius as a small SVG picture: how much of the tracks is expected not to read, from hub to rim."""
 
 from __future__ import annotations
 
@@ -37,14 +37,17 @@ def radius_profile(disc: DiscReport) -> str:
         tall = tops * band.unreadable_fraction / most
         if tall > 0:
             tall = max(tall, 1.5)
-            bars.append(f'<rect x="{left:.1f}" y="{_FLOOR - tall:.1f}" width="{right - left - 1:.1f}" height="{tall:.1f}"/>')
+            bars.append(
+                f'<rect x="{left:.1f}" y="{_FLOOR - tall:.1f}" width="{right - left - 1:.1f}" height="{tall:.1f}"/>'
+            )
     ticks = [
         f'<text x="{across(radius):.1f}" y="{_FLOOR + 14}" text-anchor="middle">{radius}</text>'
         for radius in range(30, int(last) + 1, 10)
     ]
     return "".join(
         [
-            f'<svg class="by-radius" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" font-family="sans-serif" font-size="11">',
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="by-radius" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
+            'font-family="sans-serif" font-size="11">',
             f"<title>{BY_RADIUS}</title><desc>{escape(told)}</desc>",
             f'<g fill="#a33">{"".join(bars)}</g>',
             f'<line x1="{_LEFT}" y1="{_FLOOR}" x2="{WIDTH - _LEFT}" y2="{_FLOOR}" stroke="#444"/>',

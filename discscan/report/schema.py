@@ -93,7 +93,7 @@ class RadiusBandReport(_Record):
 
 
 class PlaybackReport(_Record):
-    """The forecast that every sector reads; `low` and `high` bound a 90 % interval of this disc's chance over drives."""
+    """The forecast that every sector reads; `low` and `high` bound a 90 % interval of its chance over drives."""
 
     format: FormatName = Field(description="For which the forecast was made: the worst of `formats_possible`.")
     probability: Fraction

@@ -119,8 +119,8 @@ def by_radius_line(disc: DiscReport) -> str:
     inner, outer = failing[0].radius_min_mm, failing[-1].radius_max_mm
     worst = max(failing, key=lambda band: band.unreadable_fraction)
     return (
-        f"Tracks that may not read lie {inner:.0f} to {outer:.0f} mm from the centre; most at {worst.radius_min_mm:.0f} "
-        f"to {worst.radius_max_mm:.0f} mm: {_per_cent(worst.unreadable_fraction)} of what lies there."
+        f"Tracks that may not read lie {inner:.0f} to {outer:.0f} mm from the centre; most at "
+        f"{worst.radius_min_mm:.0f} to {worst.radius_max_mm:.0f} mm: {_per_cent(worst.unreadable_fraction)} of what lies there."
     )
 
 

@@ -9,7 +9,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from discscan.doubts import Doubt
-from discscan.formats import FORMATS
 from discscan.playback import forecast, widening
 from discscan.records import DamageSurvey, FormatName, Playback
 
