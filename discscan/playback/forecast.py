@@ -276,7 +276,7 @@ def _unreadable(
     code: Budget,
     edges: FloatArray,
 ) -> FloatArray:
-    """Expected area, mm2, in code words that fail, by bands of radius: of a failing turn, the loss and a word's span."""
+    """Expected area, mm2, in code words that fail, by radius: of a failing turn, the loss and a word's span."""
     index, starts = np.unique(runs.turn, return_index=True)
     lost = np.add.reduceat(length, starts, axis=0) + code.span_mm
     along = (np.minimum(lost, (2 * np.pi * turns[index])[:, None]) * failing).mean(axis=1)

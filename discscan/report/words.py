@@ -120,7 +120,8 @@ def by_radius_line(disc: DiscReport) -> str:
     worst = max(failing, key=lambda band: band.unreadable_fraction)
     return (
         f"Tracks that may not read lie {inner:.0f} to {outer:.0f} mm from the centre; most at "
-        f"{worst.radius_min_mm:.0f} to {worst.radius_max_mm:.0f} mm: {_per_cent(worst.unreadable_fraction)} of what lies there."
+        f"{worst.radius_min_mm:.0f} to {worst.radius_max_mm:.0f} mm: "
+        f"{_per_cent(worst.unreadable_fraction)} of what lies there."
     )
 
 

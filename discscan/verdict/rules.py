@@ -216,7 +216,7 @@ def _(e: Evidence) -> Voice | None:
 @_rule("gamble", action="pass", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
     """The chance lies between pass and play, and neither polishing nor a better photograph would settle it."""
-    return None if e.chance is None or _playable(e) else (e.chance, limit("play_chance").value)
+    return None if e.chance is None or _playable(e) or _dead(e) else (e.chance, limit("play_chance").value)
 
 
 @_rule("plays", action="play", since="2026-11-25")
