@@ -12,9 +12,6 @@ from calibration.fit.trials import Asked
 from discscan.records import Action, FloatArray
 
 BANDS = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 1.0)
-AWAY = 0.05
-"""A disc that all drives read, or none, is away from a limit."""
-
 COVERED = 0.01
 ACTIONS: tuple[Action, ...] = ("play", "resurface", "pass")
 
@@ -23,7 +20,7 @@ def lines(asked: Sequence[Asked]) -> Iterator[str]:
     """The scores as text, each with its number of discs."""
     chance = np.array([one.chance.probability for one in asked])
     truth = np.array([one.plays.mean() for one in asked])
-    away = (truth < AWAY) | (truth > 1 - AWAY)
+    away = np.array([not 0 < one.plays.mean() < 1 for one in asked])
     yield f"  {truth.mean():.2f} play, forecast {chance.mean():.2f}"
     whole, plain = brier(chance, truth), brier(chance[away], truth[away])
     yield f"  Brier score {whole:.4f}; of the {away.sum()} away from a limit {plain:.4f}"
@@ -35,7 +32,8 @@ def lines(asked: Sequence[Asked]) -> Iterator[str]:
     yield f"  90 % intervals that hold the disc's share of drives: {np.mean((low <= truth) & (truth <= high)):.2f}"
     for band in bands(chance, truth):
         yield "    forecast {:.2f}: {:.2f} play, of {}".format(*band)
-    yield from actions(asked)
+    yield from actions("all", asked)
+    yield from actions("away from a limit", [one for one in asked if one.away])
 
 
 def brier(chance: FloatArray, truth: FloatArray) -> float:
@@ -52,13 +50,13 @@ def bands(chance: FloatArray, truth: FloatArray) -> list[tuple[float, float, int
     ]
 
 
-def actions(asked: Sequence[Asked]) -> Iterator[str]:
+def actions(name: str, asked: Sequence[Asked]) -> Iterator[str]:
     """How often the right action was asked for; photographs sent back for another are counted, not judged."""
     judged = [one for one in asked if one.action != "retake"]
     counts = Counter((one.right, one.action) for one in judged)
     right = sum(counts[action, action] for action in ACTIONS)
-    again = len(asked) - len(judged)
-    yield f"  action right on {right / max(1, len(judged)):.3f} of {len(judged)}; another photo asked for: {again}"
+    share, again = right / max(1, len(judged)), len(asked) - len(judged)
+    yield f"  {name}: action right on {share:.3f} of {len(judged)}; another photo asked for: {again}"
     for action in ACTIONS:
         whole = sum(counts[action, said] for said in ACTIONS)
         said = ", ".join(f"{counts[action, other]} {other}" for other in ACTIONS)

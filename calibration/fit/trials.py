@@ -39,6 +39,13 @@ class Trial:
         return self.disc.has("crack") or self.disc.has("delamination")
 
     @property
+    def away(self) -> bool:
+        """Whether all drives agree on it as it is and, where that matters, after a polish."""
+        if self.plays.all():
+            return True
+        return not self.plays.any() and (self.polished.all() or not self.polished.any())
+
+    @property
     def right(self) -> Action:
         """The right action, the truth being known: the limits of the house on its true chances."""
         if self.hidden:
@@ -55,12 +62,14 @@ class Asked:
 
     Attributes:
         hidden, plays: as of the trial.
+        away: whether all drives agree on it, as it is and after a polish: it is away from a limit.
         right, action: the action that is right, and the one that the tool asks for.
         chance, polished: forecast as it is, and after a polish.
     """
 
     format: FormatName
     hidden: bool
+    away: bool
     right: Action
     action: Action
     plays: NDArray[np.bool_]
@@ -98,4 +107,4 @@ def ask(one: Trial) -> Asked:
         doubts=(),
         measured_fraction=one.survey.measured_fraction,
     )
-    return Asked(name, one.hidden, one.right, verdict.action, one.plays, playback.chance, polish.chance)
+    return Asked(name, one.hidden, one.away, one.right, verdict.action, one.plays, playback.chance, polish.chance)

@@ -163,7 +163,7 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
 
 
 def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) -> tuple[FloatArray32, FloatArray32]:
-    """(d, n) how far from its centre line each defect loses the light, and, where it is followed, the tracking."""
+    """(d, n) how far from its centre line each defect loses the light, and light or, where it is followed, tracking."""
     draws = case.draws
     width, depth = draws.width_mm, draws.depth_um
     if removed_um is not None:  # a groove narrows towards its bottom
@@ -184,7 +184,7 @@ def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) ->
         np.copyto(reach, (width + disc.beam_mm) / 2, where=cracks, casting="same_kind")
         np.copyto(reach, AREA_EDGE_MM, where=lost)
         reach *= draws.present
-    return blocked, tracking
+    return blocked, np.maximum(blocked, tracking)
 
 
 def _reach(width: FloatArray, disc: DiscFormat, threshold: FloatArray, groove: NDArray[np.bool_]) -> FloatArray32:

@@ -16,6 +16,7 @@ from discscan.formats import FORMATS
 
 CONSTANTS = [(name, key) for name in FORMATS for key in book(name)]
 LIMITS = [*book("house"), *book("playback")]
+FITTED = list(book("fitted"))
 SETTINGS = [
     (room, f"{key}.{part}" if part else key)
     for room, entries in book("settings").items()
