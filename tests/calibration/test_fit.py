@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from calibration.fit import score
 from calibration.fit.discs import Groove, Patch, TrueDisc, draw_disc
 from calibration.fit.seen import survey_of

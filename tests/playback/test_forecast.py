@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from discscan.doubts import Doubt
+from discscan.formats import FORMATS
 from discscan.playback import forecast, widening
 from discscan.records import DamageSurvey, FormatName, Playback
 
@@ -212,3 +214,32 @@ def test_hundreds_of_scratches_are_followed_no_worse_than_a_few(draw: Any) -> No
     crowd = draw.strewn(300, seed=2, width_um=(10, 30))
     assert chance(draw.survey(killer, *crowd), "dvd") < 0.1
     assert abs(chance(draw.survey(*crowd), "cd") - chance(draw.survey(), "cd")) < 0.1
+
+
+@pytest.mark.parametrize("name", ALL)
+@pytest.mark.parametrize("radius_mm", [24.6, 40.0, 57.5])
+def test_what_fails_is_told_by_radius(draw: Any, name: FormatName, radius_mm: float) -> None:
+    """The bands, weighted by their area, are the whole; what a short ring arc costs lies in its own band."""
+    playback = of(draw.survey(draw.arc(radius_mm=radius_mm, arc_deg=30, width_um=200)), name)
+    bands = playback.unreadable_by_radius
+    area = np.array([band.radius_max_mm**2 - band.radius_min_mm**2 for band in bands])
+    share = np.array([band.unreadable_fraction for band in bands])
+    assert area @ share / area.sum() == pytest.approx(playback.unreadable_fraction)
+    assert bands[0].radius_min_mm == FORMATS[name].lead_in_radius_mm
+    worst = bands[int(share.argmax())]
+    assert worst.radius_min_mm - 0.5 < radius_mm < worst.radius_max_mm + 0.5
+    assert share.sum() == pytest.approx(share.max(), rel=0.6)
+
+
+def test_the_recording_may_end_before_damage_near_the_rim(draw: Any) -> None:
+    """In one draw of five it ends evenly between three tenths of the area and the whole (no source)."""
+    inner, outer = (chance(draw.survey(draw.arc(radius_mm=r, arc_deg=30, width_um=300)), "dvd") for r in (27, 57))
+    assert inner < 0.05 < outer < 0.3
+
+
+def test_the_interval_is_wide_where_depth_and_width_decide_and_narrow_where_they_do_not(draw: Any) -> None:
+    hairline = of(draw.survey(draw.arc(radius_mm=40, arc_deg=20, width_um=110, kind="scratch")), "cd").chance
+    assert hairline.high - hairline.low > 0.8
+    for survey in (draw.survey(), draw.survey(draw.arc(radius_mm=28, arc_deg=60, width_um=400))):
+        sure = of(survey, "cd").chance
+        assert sure.high - sure.low < 0.15
