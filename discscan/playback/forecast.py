@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +13,11 @@ from discscan.doubts import Doubt
 from discscan.formats import FORMATS, DiscFormat
 from discscan.playback.beam import lost_half_width_mm
 from discscan.playback.bursts import Budget, budget, window_ends
-from discscan.playback.crowd import crowding
-from discscan.playback.draws import DRAWS, DRIVES_EACH, WORLDS, Draws, draw
-from discscan.playback.track import LEVELS, Runs, Strands, lost_runs, strands, turns_mm
-from discscan.records import LINE_KINDS, Chance, DamageSurvey, Defect, FloatArray, FormatName, Playback, RadiusBand
+from discscan.playback.case import Case, make_case
+from discscan.playback.chance import chance_of
+from discscan.playback.draws import DRAWS
+from discscan.playback.track import LEVELS, Runs, lost_runs, turns_mm
+from discscan.records import LINE_KINDS, Chance, DamageSurvey, FloatArray, FormatName, Playback, RadiusBand
 
 TURN_STEP_MM = 0.4
 MOST_RUNS = 700
@@ -31,41 +31,7 @@ AREA_EDGE_MM = 1e-3
 BANDS = 18
 """Of radius, about two millimetres each on a 120 mm disc, in which the forecast is told."""
 
-NEVER = 1e-4
-"""Chances are held this far off 0 and 1."""
-
 FloatArray32 = NDArray[np.float32]
-
-
-@dataclass(frozen=True)
-class Case:
-    """One disc's damage with all that was drawn about it; the same for every format.
-
-    Attributes:
-        under_smudge: (d,) whether a line's middle lies under a smudge.
-    """
-
-    defects: tuple[Defect, ...]
-    pieces: Strands
-    under_smudge: NDArray[np.bool_]
-    draws: Draws
-    measured_fraction: float
-    diameter_mm: int
-    _crowding: dict[str, FloatArray] = field(default_factory=dict)
-
-    def crowding(self, disc: DiscFormat) -> FloatArray:
-        """`crowding` in one format's beam, reckoned once."""
-        if disc.name not in self._crowding:
-            count = len(self.defects)
-            self._crowding[disc.name] = crowding(self.pieces, count=count, beam_mm=disc.beam_mm)
-        return self._crowding[disc.name]
-
-    def without(self, kind: str) -> Case:
-        """The same disc and the same draws, with none of this kind of damage."""
-        return replace(self, draws=replace(self.draws, present=self.draws.present & ~self.of_kind(kind)[:, None]))
-
-    def of_kind(self, *kinds: str) -> NDArray[np.bool_]:
-        return np.array([d.kind in kinds for d in self.defects], dtype=bool)
 
 
 @dataclass(frozen=True)
@@ -103,14 +69,6 @@ def forecast(*, survey: DamageSurvey, format: FormatName, diameter_mm: int, wide
     """
     case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed)
     return _as_playback(FORMATS[format], outcome(case, FORMATS[format]))
-
-
-@lru_cache(maxsize=2)
-def make_case(*, survey: DamageSurvey, diameter_mm: int, widen: float, seed: int) -> Case:
-    """Draw once for all formats. Dust is left out: it is blown off before playing."""
-    defects = tuple(d for d in survey.defects if d.kind != "dust")
-    drawn = draw(defects, widen=widen, seed=seed)
-    return Case(defects, strands(defects), _under_smudge(defects), drawn, survey.measured_fraction, diameter_mm)
 
 
 def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = None) -> Outcome:
@@ -159,7 +117,7 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
     whole_mm2 = np.pi * np.diff(edges**2)
     bands = tuple(map(RadiusBand, edges[:-1].tolist(), edges[1:].tolist(), (lost_mm2 / whole_mm2).tolist()))
     unreadable = float(lost_mm2.sum() / whole_mm2.sum())
-    return Outcome(reads, _chance(reads, case, over_data), worst_burst, unreadable, worst_radius, bands)
+    return Outcome(reads, chance_of(reads, case, over_data), worst_burst, unreadable, worst_radius, bands)
 
 
 def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) -> tuple[FloatArray32, FloatArray32]:
@@ -284,36 +242,6 @@ def _unreadable(
     return np.asarray(np.minimum(area, np.pi * np.diff(edges**2)))
 
 
-def _chance(reads: FloatArray, case: Case, over_data: NDArray[np.bool_]) -> Chance:
-    """Mean and 90 % interval over the worlds, with what the search missed and what was not seen.
-
-    Faults are taken to come at random over the area: the unseen part holds them at the rate of the seen part, which a
-    weak prior steadies while little is seen (gamma prior, Poisson counts). Where it was seen, lines were missed in
-    proportion to those found, and are held to stop the disc as often as they do, with a prior of the same kind. The
-    interval's lower end counts all this, and what no photograph shows; its upper end is that of a disc without it.
-    """
-    seen = max(case.measured_fraction, 1e-6)
-    found = reads.reshape(WORLDS, DRIVES_EACH).mean(axis=1)
-    faults = -np.log(np.maximum(found, 1e-3))
-    rate = (case.draws.prior_faults + faults) / (limit("unseen_prior_discs").value + seen)
-    grooves = case.of_kind("scratch", "ring_arc") & over_data
-    lines = float(grooves @ np.array([d.confidence for d in case.defects]))
-    missed = lines * (1 / limit("search_recall").value - 1)
-    each = (case.draws.prior_faults + faults) / (limit("missed_prior_lines").value + lines)
-    sound = found * np.exp(-rate * (1 - seen) - missed * each)
-    mean, low, high = _recalibrated(np.array([sound.mean(), np.quantile(sound, 0.05), np.quantile(found, 0.95)]))
-    hidden = np.exp(-case.draws.missed)
-    mean, low = float(mean * hidden.mean()), float(low * np.quantile(hidden, 0.05))
-    return Chance(probability=mean, low=min(mean, low), high=max(mean, float(high)))
-
-
-def _recalibrated(chances: FloatArray) -> FloatArray:
-    """Platt's sigmoid on log odds, fitted on discs of which all is known (`calibration/fit`)."""
-    held = np.clip(chances, NEVER, 1 - NEVER)
-    odds = np.log(held / (1 - held)) * limit("forecast_slope", file="fitted").value
-    return np.asarray(1 / (1 + np.exp(-odds - limit("forecast_offset", file="fitted").value)))
-
-
 def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
     return Playback(
         format=disc.name,
@@ -324,21 +252,3 @@ def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
         worst_radius_mm=result.worst_radius_mm,
         unreadable_by_radius=result.bands,
     )
-
-
-def _under_smudge(defects: tuple[Defect, ...]) -> NDArray[np.bool_]:
-    middles = np.array([d.outline_mm[len(d.outline_mm) // 2] for d in defects]).reshape(-1, 2)
-    under = np.zeros(len(middles), dtype=bool)
-    for smudge in (d for d in defects if d.kind == "smudge"):
-        under |= _inside(middles, smudge.outline_mm)
-    return under
-
-
-def _inside(points: FloatArray, border: FloatArray) -> NDArray[np.bool_]:
-    """Which points lie inside a closed border: an odd number of its edges passes to their right."""
-    x, y = points[:, :1], points[:, 1:]
-    x0, y0 = border[:, 0], border[:, 1]
-    x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
-    spans = (y0 > y) != (y1 > y)
-    rise = np.where(y1 == y0, 1.0, y1 - y0)
-    return np.asarray((spans & (x < x0 + (y - y0) * (x1 - x0) / rise)).sum(axis=1) % 2 == 1)

@@ -6,7 +6,8 @@ import numpy as np
 
 from discscan.calibration import limit
 from discscan.formats import FORMATS, DiscFormat
-from discscan.playback.forecast import Case, Outcome, make_case, outcome
+from discscan.playback.case import Case, make_case
+from discscan.playback.forecast import Outcome, outcome
 from discscan.records import Chance, DamageSurvey, FloatArray, FormatName, Playback, Polish
 
 POLISH_WHYS: tuple[str, ...] = (

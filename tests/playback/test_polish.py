@@ -9,7 +9,7 @@ import pytest
 
 from discscan.formats import FORMATS
 from discscan.playback import POLISH_WHYS, after_polish, forecast
-from discscan.playback.forecast import make_case
+from discscan.playback.case import make_case
 from discscan.playback.polish import removed_um
 from discscan.records import DamageSurvey, FormatName, Playback, Polish
 
