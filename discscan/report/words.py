@@ -19,6 +19,7 @@ MEANING: dict[Action, str] = {
     "pass": "Leave it.",
     "retake": "Take another photo.",
 }
+ASKS_FORMAT = "Say which format it is."
 
 KIND: dict[Kind, tuple[str, str]] = {
     "scratch": ("scratch", "scratches"),
@@ -126,6 +127,12 @@ def by_radius_line(disc: DiscReport) -> str:
 
 
 # -- verdicts ---------------------------------------------------------------------------------------------------------
+
+
+def meaning(disc: DiscReport) -> str:
+    """What the verdict asks for, in short."""
+    asks = [reason.rule for reason in disc.verdict.reasons[:1]] == ["format-decides"]
+    return ASKS_FORMAT if asks else MEANING[disc.verdict.action]
 
 
 def deciding_reason(disc: DiscReport) -> str:
