@@ -201,7 +201,7 @@ def _drawn_lengths(runs: Runs, blocked: FloatArray32, tracking: FloatArray32, wi
 def _margins(
     case: Case, disc: DiscFormat, code: Budget, runs: Runs, turns: FloatArray, length: FloatArray32
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Per draw the greatest log(load / budget) of any code word, and (turns with runs, n) where it exceeds 0."""
+    """Per draw the greatest log(load / budget) of any code word, and (runs, n) whether one that begins there fails."""
     draws = case.draws
     flags = limit("bd_drives_with_flags" if disc.name == "bd" else "drives_with_flags").value
     bears = np.where(draws.drive < flags, code.flagged_mm, code.unflagged_mm)
@@ -216,13 +216,14 @@ def _margins(
     cost = (length + pad.astype(np.float32) * (length > 0)) * weight[:, None]
     total = np.zeros((len(order) + 1, DRAWS), dtype=np.float32)
     np.cumsum(cost[order], axis=0, out=total[1:])
-    load = total[end] - total[:-1]
-    starts = np.flatnonzero(np.diff(runs.turn[order], prepend=-1))
-    per_turn = np.maximum.reduceat(load, starts, axis=0) / bears.astype(np.float32)
+    load = (total[end] - total[:-1]) / bears.astype(np.float32)
     inner, outer = disc.data_area_mm(case.diameter_mm)
     ends = np.sqrt(inner**2 + draws.recorded_share * (outer**2 - inner**2))
-    per_turn *= turns[runs.turn[order[starts]]][:, None] < ends
-    return np.log(np.maximum(per_turn.max(axis=0), 1e-9)).astype(np.float64), per_turn > 1
+    load *= turns[runs.turn[order]][:, None] < ends
+    failing = np.zeros(length.shape, dtype=bool)
+    hot = np.flatnonzero((load > 1).any(axis=1))
+    np.logical_or.at(failing, order[hot], load[hot] > 1)
+    return np.log(np.maximum(load.max(axis=0), 1e-9)).astype(np.float64), failing
 
 
 def _unreadable(
@@ -235,9 +236,13 @@ def _unreadable(
     edges: FloatArray,
 ) -> FloatArray:
     """Expected area, mm2, in code words that fail, by radius: of a failing turn, the loss and a word's span."""
-    index, starts = np.unique(runs.turn, return_index=True)
-    lost = np.add.reduceat(length, starts, axis=0) + code.span_mm
-    along = (np.minimum(lost, (2 * np.pi * turns[index])[:, None]) * failing).mean(axis=1)
+    hurt = np.flatnonzero(np.isin(runs.turn, runs.turn[failing.any(axis=1)]))  # all runs of the turns that may fail
+    if not len(hurt):
+        return np.zeros(BANDS)
+    index, starts = np.unique(runs.turn[hurt], return_index=True)
+    lost = np.add.reduceat(length[hurt], starts, axis=0) + code.span_mm
+    fails = np.logical_or.reduceat(failing[hurt], starts, axis=0)
+    along = (np.minimum(lost, (2 * np.pi * turns[index])[:, None]) * fails).mean(axis=1)
     area, _ = np.histogram(turns[index], bins=edges, weights=along * breadth[index])
     return np.asarray(np.minimum(area, np.pi * np.diff(edges**2)))
 
