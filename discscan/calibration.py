@@ -124,9 +124,13 @@ def constant(format_name: str, name: str) -> Constant:
 
 
 @cache
-def limit(name: str, *, file: str = "house") -> Limit:
-    """A limit of calibration/<file>.toml. Raises BrokenInstallation when it lacks its value, unit, day or reason."""
-    entry = _facts(file, name, ("value", "unit", "since", "why"))
+def limit(name: str, *, file: str | None = None) -> Limit:
+    """A limit of calibration/<file>.toml; without `file`, of house.toml or, for the forecast, playback.toml.
+
+    Raises BrokenInstallation when it lacks its value, unit, day or reason.
+    """
+    home = "playback" if name not in book("house") and name in book("playback") else "house"
+    entry = _facts(file or home, name, ("value", "unit", "since", "why"))
     return Limit(float(entry["value"]), entry["unit"], str(entry["since"]), entry["why"])
 
 

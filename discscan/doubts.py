@@ -90,7 +90,7 @@ class Doubt(Enum):
         effect="forbid play",
     )
     FORMAT_UNKNOWN = DoubtEntry(
-        wrong="The photograph does not tell which format the disc is; the answer is for the worst possible one.",
+        wrong="The photograph does not tell which format the disc is; the chance is that of the worst which it may be.",
         remedy="Say which it is with --format cd, dvd or bd: the label or case names it.",
         effect="widen",
     )

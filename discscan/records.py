@@ -213,7 +213,7 @@ class Defect:
     confidence: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DamageSurvey:
     """All defects of one disc, the clearest first within each kind."""
 
@@ -233,6 +233,15 @@ class Chance:
 
 
 @dataclass(frozen=True)
+class RadiusBand:
+    """Share of the tracks between two radii that does not read, expected."""
+
+    radius_min_mm: float
+    radius_max_mm: float
+    unreadable_fraction: float
+
+
+@dataclass(frozen=True)
 class Playback:
     """The forecast for one format: will every sector read?
 
@@ -242,6 +251,7 @@ class Playback:
         correctable_burst_mm: the longest run that this format's error correction mends at any alignment.
         unreadable_fraction: of the data area's tracks, expected.
         worst_radius_mm: where the worst burst lies, None when nothing is lost.
+        unreadable_by_radius: the same by bands of radius, from the lead-in to the end of the data area.
     """
 
     format: FormatName
@@ -250,6 +260,7 @@ class Playback:
     correctable_burst_mm: float
     unreadable_fraction: float
     worst_radius_mm: float | None
+    unreadable_by_radius: tuple[RadiusBand, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -259,6 +270,14 @@ class Polish:
     possible: bool
     chance: Chance
     why: str
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What one possible format comes to: as it is, and after a polish."""
+
+    playback: Playback
+    polish: Polish
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable
+from typing import Any
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from discscan.flatten.grid import flatten_disc, with_cover
 from discscan.locate import locate_discs
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.playback import after_polish, forecast, widening
-from discscan.records import FormatName, JudgedDisc, JudgedPhoto, LocatedDisc, Photo, doubts_of
+from discscan.records import FormatName, JudgedDisc, JudgedPhoto, LocatedDisc, Outlook, Photo, doubts_of
 from discscan.report import PhotoReport, Report, error_report, photo_report, report
 from discscan.verdict import decide
 from discscan.weights import net
@@ -72,27 +73,26 @@ def _judge_disc(
     maps = damage_maps(flat, damage)
     flat = with_cover(flat, maps.covered)
     survey = survey_damage(flat, face, maps, net=damage)
-    playback = polish = None
     doubts = doubts_of(located, flat, face, survey)
+    outlooks = {}
     if face.side != "label":
-        seed = int(photo.sha256[:12], 16)
-        common = {
+        case = {
             "survey": survey,
-            "formats": face.formats,
             "diameter_mm": located.diameter_mm,
             "widen": widening(doubts),
+            "seed": int(photo.sha256[:12], 16),
         }
-        playback = forecast(**common, seed=seed)  # type: ignore[arg-type]
-        polish = after_polish(**common, seed=seed, before=playback)  # type: ignore[arg-type]
-    verdict = decide(
-        face=face,
-        survey=survey,
-        playback=playback,
-        polish=polish,
-        doubts=doubts,
-        measured_fraction=flat.measured_fraction,
+        outlooks = {name: _outlook(name, case) for name in face.formats}
+    verdict, worst = decide(
+        face=face, survey=survey, outlooks=outlooks, doubts=doubts, measured_fraction=flat.measured_fraction
     )
+    playback, polish = (worst.playback, worst.polish) if worst else (None, None)
     return JudgedDisc(located, flat, face, survey, playback, polish, verdict)
+
+
+def _outlook(name: FormatName, case: dict[str, Any]) -> Outlook:
+    playback = forecast(format=name, **case)
+    return Outlook(playback, after_polish(format=name, before=playback, **case))
 
 
 def _above(disc: LocatedDisc, others: tuple[LocatedDisc, ...]) -> tuple[LocatedDisc, ...]:

@@ -64,7 +64,7 @@ def _show_disc(console: Console, name: str, disc: DiscReport, *, in_full: bool, 
     line.stylize(_STYLES[disc.verdict.action], 2, 2 + len(words.VERDICT[disc.verdict.action]))
     console.print(line)
     if explain:
-        _show_lines(console, (reason.text for reason in disc.verdict.reasons[1:]))
+        _show_lines(console, map(words.explained, disc.verdict.reasons))
     if in_full:
         _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc)])
     if in_full or disc.verdict.action == "retake":

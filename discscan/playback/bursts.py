@@ -1,15 +1,16 @@
 """What the error correction makes of lost runs: a budget that each code word has, and what a run costs.
 
-The bytes of one code word lie spread along the track, one every `unit`. A single run of x mm takes from a word the
-bytes that it covers, and a little more, because a frame or row that is cut is lost whole: it costs (x + pad) mm of a
-budget of E units, E erasures being what a word bears. So one run alone fails just above the burst limits computed in
-formats.py, and many short runs within the stretch over which one word is spread add up [1].
+The bytes of one code word lie spread along the track. A single run of x mm takes from a word the bytes that it covers,
+and a little more, because a frame or row that is cut is lost whole: it costs (x + pad) mm of a budget. So one run alone
+fails just above the longest burst of `correctable`, and many short runs within the stretch over which one word is
+spread add up [1].
 
 References:
     [1] ECMA-130 annex C (CIRC), ECMA-267 18 and 19 (RS-PC), BDA white paper for BD-R 4.2 (LDC): codes and interleave.
         The sum over runs is ours, for thousands of runs in hundreds of draws at once. `correctable` counts the symbols
         of one drawn track; with the worst padding the sum agrees with it for more than nine in ten patterns of random
-        stretches and else errs to the dark side. The parity that a data CD has above CIRC is left out.
+        stretches and else mostly errs to the dark side. A CD is taken for a data CD, whose own parity bears a little
+        more than CIRC alone; a music CD hides more than that by interpolating.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from discscan.formats import DiscFormat
+from discscan.playback.correctable import longest_burst_mm
 from discscan.playback.track import IntArray, Runs
 from discscan.records import FloatArray
 
@@ -29,7 +31,7 @@ class Budget:
 
     Attributes:
         flagged_mm: what one code word bears when the drive marks erasures.
-        unflagged_mm: half of that.
+        unflagged_mm: when it does not, half of that or less.
         pad_worst_mm, pad_best_mm: what a run costs on top of its length, at the worst and the best alignment.
         span_mm: over which the bytes of one code word are spread.
     """
@@ -45,21 +47,24 @@ def budget(disc: DiscFormat) -> Budget:
     """The budget that follows from the codes of `disc`."""
     row_mm = disc.mm_per_byte * disc.fact("frame_symbols" if disc.name == "cd" else "row_bytes")
     if disc.name == "cd":
-        unit, words = row_mm * disc.fact("interleave_frames"), disc.fact("c2_corrects_erasures")
-        span = unit * (disc.fact("frame_symbols") - disc.fact("c2_corrects_erasures") - 1) + row_mm
-    elif disc.name == "dvd":
-        unit, words = row_mm, disc.fact("po_corrects_erasures")
-        span = row_mm * disc.fact("block_rows")
+        spread = (
+            disc.fact("interleave_frames") * (disc.fact("frame_symbols") - disc.fact("c2_corrects_erasures") - 1) + 1
+        )
+        pad = row_mm  # a frame that is cut, on the mean over the words of a sector, whose own parity mends the others
     else:
-        unit, words = row_mm * disc.fact("rows_per_word_symbol"), disc.fact("ldc_corrects_erasures")
-        span = row_mm * disc.fact("block_rows")
-    whole = unit * words
+        spread = disc.fact("block_rows")
+        rows = (
+            disc.fact("po_corrects_erasures")
+            if disc.name == "dvd"
+            else disc.fact("rows_per_word_symbol") * disc.fact("ldc_corrects_erasures")
+        )
+        pad = row_mm * rows - disc.guaranteed_burst_mm
     return Budget(
-        flagged_mm=whole,
-        unflagged_mm=whole / 2,
-        pad_worst_mm=whole - disc.guaranteed_burst_mm,
-        pad_best_mm=whole - disc.best_burst_mm,
-        span_mm=span,
+        flagged_mm=longest_burst_mm(disc.name, alignment="worst") + pad,
+        unflagged_mm=disc.longest_burst_mm(alignment="worst", flagged=False) + pad,
+        pad_worst_mm=pad,
+        pad_best_mm=pad - (disc.best_burst_mm - disc.guaranteed_burst_mm),
+        span_mm=row_mm * spread,
     )
 
 

@@ -12,7 +12,7 @@ from functools import cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from discscan.formats import FORMATS, Alignment
 from discscan.playback.codes import cdrom, circ, ldc, rspc
@@ -24,7 +24,9 @@ Code = Literal["cd-da", "cd", "dvd", "dvd-dl", "bd"]
 CODES: tuple[Code, ...] = ("cd-da", "cd", "dvd", "dvd-dl", "bd")
 
 
-def correctable(fmt: Code, lost: ArrayLike, *, step_mm: float, scanning_velocity_m_s: float = 1.2) -> bool:
+def correctable(
+    fmt: Code, lost: ArrayLike, *, step_mm: float, scanning_velocity_m_s: float = 1.2, flagged: bool = True
+) -> bool:
     """Whether all that was recorded still reads.
 
     Args:
@@ -34,6 +36,7 @@ def correctable(fmt: Code, lost: ArrayLike, *, step_mm: float, scanning_velocity
             block of a DVD or BD begins, or a frame of a CD, the first that holds bytes of a sector.
         step_mm: length of a step along the track.
         scanning_velocity_m_s: 1.2 to 1.4, at which a CD was recorded: it sets the length of a bit. Others have but one.
+        flagged: whether the drive uses what it knows to be lost; one that does not mends half as many symbols.
     Raises:
         ValueError: no such format, a step or velocity that is not positive, or `lost` not of one dimension.
     """
@@ -43,16 +46,16 @@ def correctable(fmt: Code, lost: ArrayLike, *, step_mm: float, scanning_velocity
         raise ValueError("step_mm and scanning_velocity_m_s must be positive")
     runs = _runs_mm(np.asarray(lost, dtype=bool), step_mm)
     if fmt == "bd":
-        return all(ldc.readable(block[None])[0] for block in _bd_blocks(runs))
+        return all(ldc.readable(block[None], flagged=flagged)[0] for block in _bd_blocks(runs))
     if fmt in ("dvd", "dvd-dl"):
         dvd = FORMATS["dvd"]
         bit_nm = dvd.channel_bit_nm if fmt == "dvd" else dvd.fact("dual_channel_bit_nm")
-        return all(rspc.readable(block[None])[0] for block in _dvd_blocks(runs, bit_nm * 1e-6))
+        return all(rspc.readable(block[None], flagged=flagged)[0] for block in _dvd_blocks(runs, bit_nm * 1e-6))
     bit_mm = scanning_velocity_m_s / FORMATS["cd"].fact("channel_bit_rate_mbit_s") / 1000
-    stretches = (circ.unmended(lost) for lost in _cd_stretches(runs, bit_mm))
+    stretches = (circ.unmended(lost, flagged=flagged) for lost in _cd_stretches(runs, bit_mm))
     if fmt == "cd-da":
         return not any(bad.any() for bad in stretches)
-    return all(_sectors_read(bad) for bad in stretches)
+    return all(_sectors_read(bad, flagged=flagged) for bad in stretches)
 
 
 def longest_burst_mm(fmt: Code, *, alignment: Alignment) -> float:
@@ -116,24 +119,31 @@ def _cd_stretches(runs: FloatArray, bit_mm: float) -> Iterator[Mask]:
         )
 
 
-def _sectors_read(bad: Mask) -> bool:
-    return bool(cdrom.readable(bad.reshape(-1, cdrom.SECTOR)).all())
+def _sectors_read(bad: Mask, *, flagged: bool = True) -> bool:
+    return bool(cdrom.readable(bad.reshape(-1, cdrom.SECTOR), flagged=flagged).all())
 
 
 @cache
 def _frames_beyond_circ(alignment: Alignment) -> int:
     """How many words of C1 in a row a data CD bears beyond those that CIRC mends, from any place of a sector on."""
     mended = circ.C2_ERASURES * int(FORMATS["cd"].fact("interleave_frames"))
-    counts = [_words_in_a_row(first, at_least=mended) for first in range(cdrom.FRAMES)]
-    return (min(counts) if alignment == "worst" else max(counts)) - mended
+    left, beyond = np.arange(cdrom.FRAMES), 0
+    while True:
+        left = left[_read_without_words(left, count=mended + beyond + 1)]
+        if len(left) < cdrom.FRAMES if alignment == "worst" else not len(left):
+            return beyond
+        beyond += 1
 
 
-def _words_in_a_row(first: int, *, at_least: int) -> int:
-    words = np.zeros(5 * cdrom.FRAMES + circ.DELAY - 1, dtype=bool)
-    begin = 2 * cdrom.FRAMES + first
-    words[begin : begin + at_least] = True
-    count = at_least
-    while _sectors_read(circ.passed_on(words)):
-        words[begin + count] = True
-        count += 1
-    return count - 1
+def _read_without_words(first: NDArray[np.intp], *, count: int) -> Mask:
+    """Which of the sectors read when `count` words in a row are lost, from each of these frames of a sector on."""
+    passed = []
+    for begin in 2 * cdrom.FRAMES + first:
+        words = np.zeros(4 * cdrom.FRAMES + circ.DELAY - 1, dtype=bool)
+        words[begin : begin + count] = True
+        passed.append(circ.passed_on(words).reshape(-1, cdrom.SECTOR))
+    sectors = np.concatenate(passed)
+    hurt = sectors.any(axis=1)
+    reads = np.ones(len(sectors), dtype=bool)
+    reads[hurt] = cdrom.readable(sectors[hurt])
+    return np.asarray(reads.reshape(len(first), -1).all(axis=1))

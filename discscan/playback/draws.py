@@ -1,8 +1,9 @@
 """What a photograph leaves open, drawn many times: widths, depths, what is really there, and which drive it meets.
 
-Two floors of chance: a *scenario* is one way in which our figures may be off together (all widths too small, depths
-deeper than thought, pickups touchier), and within each scenario single discs and drives vary. The spread between
-scenarios is the interval of the forecast; the mean over all is its probability.
+Two floors of chance: a *world* is one way in which this disc may be (its widths and depths, what is there, where its
+recording ends), with all our figures off together in one way; in each world several *drives* try to read it. The share
+of a world's drives that read it is the disc's chance in that world; the spread between worlds is the interval of the
+forecast, the mean over all its probability.
 """
 
 from __future__ import annotations
@@ -17,14 +18,14 @@ from numpy.typing import NDArray
 from discscan.calibration import limit
 from discscan.records import Defect, FloatArray
 
-SCENARIOS = 32
-DRAWS_EACH = 8
-DRAWS = SCENARIOS * DRAWS_EACH
+WORLDS = 64
+DRIVES_EACH = 4
+DRAWS = WORLDS * DRIVES_EACH
 
 
 @dataclass(frozen=True)
 class Draws:
-    """All that is drawn for one survey; n = DRAWS, d = number of defects. Draws of one scenario are neighbours.
+    """All that is drawn for one survey; n = DRAWS, d = number of defects. Draws of one world are neighbours.
 
     Attributes:
         present: (d, n) whether the defect is there and is of its kind.
@@ -33,10 +34,11 @@ class Draws:
         smudge_share: (n,) of the beam that a smudge takes.
         drive: (n,) 0..1, the drive's quality.
         alignment: (n,) 0..1, the luck of where a run meets the code.
+        recorded_share: (n,) of the data area, from its inner edge on, that is recorded.
         crack_luck, polish_luck: (n,), 0..1.
         ring_luck: (d, n), 0..1.
-        missed: (SCENARIOS,) expected stopping faults that the search missed on the whole disc.
-        prior_faults: (SCENARIOS,) faults held to have been met on `unseen_prior_discs` before this disc.
+        missed: (WORLDS,) expected stopping faults that no photograph shows.
+        prior_faults: (WORLDS,) faults held to have been met on `unseen_prior_discs` before this disc.
     """
 
     present: NDArray[np.bool_]
@@ -47,6 +49,7 @@ class Draws:
     smudge_share: FloatArray
     drive: FloatArray
     alignment: FloatArray
+    recorded_share: FloatArray
     crack_luck: FloatArray
     polish_luck: FloatArray
     ring_luck: FloatArray
@@ -64,42 +67,45 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
     rng = np.random.default_rng(seed)
     # First what is independent of the damage, so that one defect more leaves the rest as it was.
     spread = limit("missed_hazard_spread").value * widen
-    missed = limit("missed_hazard").value * widen * np.exp(spread * _normal_scores(rng))
-    prior_faults = _normal_scores(rng) ** 2 / 2  # gamma distributed with shape one half
-    shift = {name: _per_scenario(_normal_scores(rng) * widen) for name in ("width", "depth", "kind")}
+    missed = limit("missed_hazard").value * widen * np.exp(spread * _normal_scores(rng, 1)[0])
+    prior_faults = _normal_scores(rng, 1)[0] ** 2 / 2  # gamma distributed with shape one half
+    shift = {name: _each_drive(_normal_scores(rng, 1)[0] * widen) for name in ("width", "depth", "kind")}
     blocked = _between(rng, "blocked_share_low", "blocked_share_high")
     tracking = _between(rng, "tracking_share_low", "tracking_share_high")
-    smudge, drive, alignment, crack, polish = rng.random((5, DRAWS))
+    smudge, alignment, crack, polish, ends = _each_drive(_evenly(rng, 5))
+    full, least = limit("recorded_full").value, limit("recorded_least").value
 
-    shape = (len(defects), DRAWS)
+    count = len(defects)
     measured = np.array([d.width_um.value if d.width_um else 0.0 for d in defects])[:, None]
     sigma = np.array([d.width_um.sigma if d.width_um else 0.0 for d in defects])[:, None]
     bound = np.array([d.width_is_bound for d in defects], dtype=bool)[:, None]
     share = np.minimum(widen * sigma / np.maximum(measured, 1e-9), 1)  # known within a factor of e at worst
-    noise = np.exp(rng.standard_normal(shape) * share)
+    noise = np.exp(_normal_scores(rng, count) * share)
     floor = limit("bound_width_floor").value
-    below = floor + (1 - floor) * rng.random(shape)
-    width_um = measured * np.where(bound, below, noise) * np.exp(limit("scenario_width_spread").value * shift["width"])
+    below = floor + (1 - floor) * _evenly(rng, count)
+    width_um = measured * _each_drive(np.where(bound, below, noise))
+    width_um *= np.exp(limit("scenario_width_spread").value * shift["width"])
 
     ring = np.array([d.kind == "ring_arc" for d in defects], dtype=bool)[:, None]
     steep = limit("depth_to_width").value * np.where(ring, limit("ring_arc_depth_factor").value, 1.0)
-    steep = steep * np.exp(limit("depth_to_width_spread").value * rng.standard_normal(shape))
+    steep = steep * np.exp(_each_drive(limit("depth_to_width_spread").value * _normal_scores(rng, count)))
     steep = steep * np.exp(limit("scenario_depth_spread").value * shift["depth"])
 
     sure = np.clip(np.array([d.confidence for d in defects]), 1e-6, 1 - 1e-6)[:, None]
     odds = sure / (1 - sure) * np.exp(limit("scenario_confidence_spread").value * shift["kind"])
     return Draws(
-        present=rng.random(shape) < odds / (1 + odds),
+        present=_each_drive(_evenly(rng, count)) < odds / (1 + odds),
         width_mm=width_um / 1000,
         depth_um=width_um * steep,
         blocked_threshold=blocked,
         tracking_threshold=tracking,
         smudge_share=limit("smudge_dims_up_to").value * smudge,
-        drive=drive,
+        drive=rng.permutation((np.arange(DRAWS) + 0.5) / DRAWS),
         alignment=alignment,
+        recorded_share=np.where(ends < full, 1.0, least + (1 - least) * (ends - full) / (1 - full)),
         crack_luck=crack,
         polish_luck=polish,
-        ring_luck=rng.random(shape),
+        ring_luck=_each_drive(_evenly(rng, count)),
         missed=missed,
         prior_faults=prior_faults,
     )
@@ -107,20 +113,25 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
 
 @cache
 def _quantiles() -> FloatArray:
-    return np.array([NormalDist().inv_cdf((i + 0.5) / SCENARIOS) for i in range(SCENARIOS)])
+    return np.array([NormalDist().inv_cdf((i + 0.5) / WORLDS) for i in range(WORLDS)])
 
 
-def _normal_scores(rng: np.random.Generator) -> FloatArray:
-    """One standard normal figure for each scenario, evenly spread, so that few scenarios already give a steady mean."""
-    return rng.permutation(_quantiles())
+def _evenly(rng: np.random.Generator, rows: int) -> FloatArray:
+    """(rows, WORLDS) figures from 0 to 1, each row evenly spread, so that few worlds already give a steady mean."""
+    return rng.permuted(np.tile((np.arange(WORLDS) + 0.5) / WORLDS, (rows, 1)), axis=1)
 
 
-def _per_scenario(values: FloatArray) -> FloatArray:
-    return np.repeat(values, DRAWS_EACH)
+def _normal_scores(rng: np.random.Generator, rows: int) -> FloatArray:
+    """(rows, WORLDS) standard normal figures, as evenly spread."""
+    return rng.permuted(np.tile(_quantiles(), (rows, 1)), axis=1)
+
+
+def _each_drive(values: FloatArray) -> FloatArray:
+    """What is one way in a world is so for each of its drives."""
+    return np.repeat(values, DRIVES_EACH, axis=-1)
 
 
 def _between(rng: np.random.Generator, low: str, high: str) -> FloatArray:
-    """A threshold: half of its doubt is ours (per scenario), half is the drive's (per draw)."""
-    ours = (rng.permutation(SCENARIOS) + 0.5) / SCENARIOS
-    at = (_per_scenario(ours) + rng.random(DRAWS)) / 2
+    """A threshold: half of its doubt is ours (per world), half is the drive's (per draw)."""
+    at = (_each_drive(_evenly(rng, 1)[0]) + rng.random(DRAWS)) / 2
     return limit(low).value + (limit(high).value - limit(low).value) * at

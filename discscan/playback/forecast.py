@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +13,11 @@ from discscan.doubts import Doubt
 from discscan.formats import FORMATS, DiscFormat
 from discscan.playback.beam import lost_half_width_mm
 from discscan.playback.bursts import Budget, budget, window_ends
-from discscan.playback.draws import DRAWS, DRAWS_EACH, SCENARIOS, Draws, draw
-from discscan.playback.track import LEVELS, Runs, Strands, lost_runs, strands, turns_mm
-from discscan.records import LINE_KINDS, Chance, DamageSurvey, Defect, FloatArray, FormatName, Playback
+from discscan.playback.case import Case, make_case
+from discscan.playback.chance import chance_of
+from discscan.playback.draws import DRAWS
+from discscan.playback.track import LEVELS, Runs, lost_runs, turns_mm
+from discscan.records import LINE_KINDS, Chance, DamageSurvey, FloatArray, FormatName, Playback, RadiusBand
 
 TURN_STEP_MM = 0.4
 MOST_RUNS = 700
@@ -26,37 +27,11 @@ CERTAIN_SHARE = 0.5
 """Turns that at most use this much of the smallest budget are never in doubt, so they are not followed."""
 
 AREA_EDGE_MM = 1e-3
+
+BANDS = 18
+"""Of radius, about two millimetres each on a 120 mm disc, in which the forecast is told."""
+
 FloatArray32 = NDArray[np.float32]
-
-
-@dataclass(frozen=True)
-class Case:
-    """One disc's damage with all that was drawn about it; the same for every format."""
-
-    defects: tuple[Defect, ...]
-    draws: Draws
-    measured_fraction: float
-    diameter_mm: int
-
-    @cached_property
-    def pieces(self) -> Strands:
-        return strands(self.defects)
-
-    @cached_property
-    def under_smudge(self) -> NDArray[np.bool_]:
-        """(d,) whether a line's middle lies under a smudge."""
-        middles = np.array([d.outline_mm[len(d.outline_mm) // 2] for d in self.defects]).reshape(-1, 2)
-        under = np.zeros(len(middles), dtype=bool)
-        for smudge in (d for d in self.defects if d.kind == "smudge"):
-            under |= _inside(middles, smudge.outline_mm)
-        return under
-
-    def without(self, kind: str) -> Case:
-        """The same disc and the same draws, with none of this kind of damage."""
-        return replace(self, draws=replace(self.draws, present=self.draws.present & ~self.of_kind(kind)[:, None]))
-
-    def of_kind(self, *kinds: str) -> NDArray[np.bool_]:
-        return np.array([d.kind in kinds for d in self.defects], dtype=bool)
 
 
 @dataclass(frozen=True)
@@ -66,6 +41,7 @@ class Outcome:
     Attributes:
         reads: (n,) probability that every sector on the seen part reads.
         chance: with what was missed and what was not seen.
+        bands: share of the track that does not read, by radius.
     """
 
     reads: FloatArray
@@ -73,6 +49,7 @@ class Outcome:
     worst_burst_mm: float
     unreadable_fraction: float
     worst_radius_mm: float | None
+    bands: tuple[RadiusBand, ...]
 
 
 def widening(doubts: Iterable[Doubt]) -> float:
@@ -80,29 +57,18 @@ def widening(doubts: Iterable[Doubt]) -> float:
     return 1 + limit("widen_per_doubt").value * len(set(doubts))
 
 
-def forecast(
-    *, survey: DamageSurvey, formats: tuple[FormatName, ...], diameter_mm: int, widen: float, seed: int
-) -> Playback:
-    """Will every sector read, in a drive taken at random? The whole data area is taken to be recorded.
+def forecast(*, survey: DamageSurvey, format: FormatName, diameter_mm: int, widen: float, seed: int) -> Playback:
+    """Will every sector read, in a drive taken at random?
 
     Args:
         survey: defects in the disc's plane.
-        formats: every format that is possible, never empty.
+        format: of the disc, or one that it may be.
         diameter_mm: 120 or 80.
         widen: see `widening`; 1 for a photograph without doubts.
         seed: of all that is drawn; the same seed gives the same forecast.
-    Returns:
-        The forecast for the possible format that fares worst.
     """
     case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed)
-    forecasts = [_as_playback(FORMATS[name], outcome(case, FORMATS[name])) for name in formats]
-    return min(forecasts, key=lambda playback: playback.chance.probability)
-
-
-def make_case(*, survey: DamageSurvey, diameter_mm: int, widen: float, seed: int) -> Case:
-    """Draw once for all formats. Dust is left out: it is blown off before playing."""
-    defects = tuple(d for d in survey.defects if d.kind != "dust")
-    return Case(defects, draw(defects, widen=widen, seed=seed), survey.measured_fraction, diameter_mm)
+    return _as_playback(FORMATS[format], outcome(case, FORMATS[format]))
 
 
 def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = None) -> Outcome:
@@ -119,12 +85,15 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
     inner, outer = disc.lead_in_radius_mm, disc.data_area_mm(case.diameter_mm)[1]
     code = budget(disc)
 
-    cracked = case.of_kind("crack") & np.array([d.radius_max_mm > inner for d in case.defects], dtype=bool)
+    over_data = np.array([d.radius_max_mm > inner and d.radius_min_mm < outer for d in case.defects], dtype=bool)
+    cracked = case.of_kind("crack") & over_data
     stopped = (case.draws.present & cracked[:, None]).any(axis=0)
     stopped &= case.draws.crack_luck < limit("crack_stops_disc").value
 
     margin = np.full(DRAWS, -np.inf)
-    worst_burst, unreadable, worst_radius = 0.0, 0.0, None
+    worst_burst, worst_radius = 0.0, None
+    edges = np.linspace(inner, outer, BANDS + 1)
+    lost_mm2 = np.zeros(BANDS)
     if widest.any():
         turns = turns_mm(case.pieces, inner_mm=inner, outer_mm=outer, step_mm=TURN_STEP_MM)
         touch = np.where(case.of_kind(*LINE_KINDS), disc.beam_mm + case.draws.width_mm.max(axis=1, initial=0), 0) / 2
@@ -136,20 +105,23 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
             touch_mm=np.maximum(touch, widest),
             servo_hold_mm=limit("servo_hold_mm").value,
         )
-        runs = _at_risk(runs, turns, code)
+        runs, breadth = _at_risk(runs, turns, code)
         if len(runs.turn):
             length = _drawn_lengths(runs, blocked, tracking, widest)
-            margin, failing = _margins(case.draws, disc, code, runs, turns, length)
+            margin, failing = _margins(case, disc, code, runs, turns, length)
             mean = length.mean(axis=1)
             worst_burst = float(length.max(axis=0).mean())
             worst_radius = float(turns[runs.turn[mean.argmax()]]) if worst_burst > 0 else None
-            unreadable = _unreadable(failing, runs, turns, length, code, outer - inner)
+            lost_mm2 = _unreadable(failing, runs, turns, breadth, length, code, edges)
     reads = np.where(stopped, 0.0, 1 / (1 + np.exp(np.clip(margin / limit("drive_spread").value, -60, 60))))
-    return Outcome(reads, _chance(reads, case), worst_burst, unreadable, worst_radius)
+    whole_mm2 = np.pi * np.diff(edges**2)
+    bands = tuple(map(RadiusBand, edges[:-1].tolist(), edges[1:].tolist(), (lost_mm2 / whole_mm2).tolist()))
+    unreadable = float(lost_mm2.sum() / whole_mm2.sum())
+    return Outcome(reads, chance_of(reads, case, over_data), worst_burst, unreadable, worst_radius, bands)
 
 
 def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) -> tuple[FloatArray32, FloatArray32]:
-    """(d, n) how far from its centre line each defect loses the light, and, where it is followed, the tracking."""
+    """(d, n) how far from its centre line each defect loses the light, and light or, where it is followed, tracking."""
     draws = case.draws
     width, depth = draws.width_mm, draws.depth_um
     if removed_um is not None:  # a groove narrows towards its bottom
@@ -158,7 +130,10 @@ def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) ->
     groove = case.of_kind("scratch", "ring_arc")[:, None]
     thrown = 1 - np.exp(-depth / limit("scatter_depth_um").value)  # a groove shallower than a wavelength only dims
     dimmed = draws.smudge_share * case.under_smudge[:, None]
-    blocked = _reach(width, disc, (draws.blocked_threshold - dimmed) / np.maximum(thrown, 1e-9), groove)
+    thin = np.minimum(4 / np.pi * width / disc.beam_mm, 1) * thrown * (draws.present & groove)
+    dimmed = dimmed + case.crowding(disc) @ thin
+    left = np.maximum(draws.blocked_threshold - dimmed, 0)
+    blocked = _reach(width, disc, left / np.maximum(thrown, 1e-9), groove)
     along = np.where(case.of_kind("ring_arc"), limit("ring_arc_tracking_factor").value, 1.0)[:, None]
     tracking = _reach(width, disc, draws.tracking_threshold * along / np.maximum(thrown, 1e-9), groove)
     cracks = case.of_kind("crack")[:, None]
@@ -167,26 +142,46 @@ def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) ->
         np.copyto(reach, (width + disc.beam_mm) / 2, where=cracks, casting="same_kind")
         np.copyto(reach, AREA_EDGE_MM, where=lost)
         reach *= draws.present
-    return blocked, tracking
+    return blocked, np.maximum(blocked, tracking)
 
 
 def _reach(width: FloatArray, disc: DiscFormat, threshold: FloatArray, groove: NDArray[np.bool_]) -> FloatArray32:
     return lost_half_width_mm(width_mm=np.where(groove, width, 0), beam_mm=disc.beam_mm, threshold=threshold)
 
 
-def _at_risk(runs: Runs, turns: FloatArray, code: Budget) -> Runs:
-    """The turns that may fail in some draw, and the one with the longest run; of too many, those with the most loss."""
+def _at_risk(runs: Runs, turns: FloatArray, code: Budget) -> tuple[Runs, FloatArray]:
+    """The turns that may fail in some draw, and the one with the longest run; of too many, those with the most loss.
+
+    Returns:
+        runs: of these turns.
+        breadth: (t,) mm of radius for which each turn stands.
+    """
     most = np.bincount(runs.turn, runs.length_mm[:, 2] + code.pad_worst_mm, minlength=len(turns))
-    longest = runs.turn == (runs.turn[runs.length_mm[:, 2].argmax()] if len(runs.turn) else 0)
-    keep = longest | (most > CERTAIN_SHARE * code.unflagged_mm)[runs.turn]
-    if np.count_nonzero(keep) > MOST_RUNS:
+    risky = most > CERTAIN_SHARE * code.unflagged_mm
+    if len(runs.turn):
+        risky[runs.turn[runs.length_mm[:, 2].argmax()]] = True
+    followed = risky
+    count = np.count_nonzero(risky[runs.turn])
+    if count > MOST_RUNS:
         load = np.bincount(runs.turn, runs.length_mm[:, 1] + code.pad_worst_mm, minlength=len(turns))
-        stretches = max(1, int(MOST_RUNS * len(turns) / np.count_nonzero(keep)))
+        stretches = max(1, int(MOST_RUNS * len(turns) / count))
         stretch = np.arange(len(turns)) * stretches // len(turns)
         order = np.lexsort((-load, stretch))
-        worst = order[np.unique(stretch, return_index=True)[1]]
-        keep &= longest | np.isin(runs.turn, worst)
-    return Runs(runs.turn[keep], runs.defect[keep], runs.theta[keep], runs.length_mm[keep], runs.touched_mm[keep])
+        followed = np.zeros_like(risky)
+        followed[order[np.unique(stretch, return_index=True)[1]]] = True
+        followed &= risky
+        followed[runs.turn[runs.length_mm[:, 2].argmax()]] = True
+    kept = np.flatnonzero(followed)
+    step = np.gradient(turns) if len(turns) > 1 else np.full(len(turns), TURN_STEP_MM)
+    breadth = np.zeros(len(turns))
+    if len(kept):  # each turn that is not followed is counted with the nearest one that is
+        middles = (kept[1:] + kept[:-1]) / 2
+        np.add.at(breadth, kept[np.searchsorted(middles, np.flatnonzero(risky))], step[risky])
+    keep = followed[runs.turn]
+    followed_runs = Runs(
+        runs.turn[keep], runs.defect[keep], runs.theta[keep], runs.length_mm[keep], runs.touched_mm[keep]
+    )
+    return followed_runs, breadth
 
 
 def _drawn_lengths(runs: Runs, blocked: FloatArray32, tracking: FloatArray32, widest: FloatArray) -> FloatArray32:
@@ -204,9 +199,10 @@ def _drawn_lengths(runs: Runs, blocked: FloatArray32, tracking: FloatArray32, wi
 
 
 def _margins(
-    draws: Draws, disc: DiscFormat, code: Budget, runs: Runs, turns: FloatArray, length: FloatArray32
+    case: Case, disc: DiscFormat, code: Budget, runs: Runs, turns: FloatArray, length: FloatArray32
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Per draw the greatest log(load / budget) of any code word, and (turns with runs, n) where it exceeds 0."""
+    """Per draw the greatest log(load / budget) of any code word, and (runs, n) whether one that begins there fails."""
+    draws = case.draws
     flags = limit("bd_drives_with_flags" if disc.name == "bd" else "drives_with_flags").value
     bears = np.where(draws.drive < flags, code.flagged_mm, code.unflagged_mm)
     # Each step of radius holds many turns that meet the same damage; the unluckiest of them decides.
@@ -220,40 +216,35 @@ def _margins(
     cost = (length + pad.astype(np.float32) * (length > 0)) * weight[:, None]
     total = np.zeros((len(order) + 1, DRAWS), dtype=np.float32)
     np.cumsum(cost[order], axis=0, out=total[1:])
-    load = total[end] - total[:-1]
-    starts = np.flatnonzero(np.diff(runs.turn[order], prepend=-1))
-    per_turn = np.maximum.reduceat(load, starts, axis=0) / bears.astype(np.float32)
-    return np.log(np.maximum(per_turn.max(axis=0), 1e-9)).astype(np.float64), per_turn > 1
+    load = (total[end] - total[:-1]) / bears.astype(np.float32)
+    inner, outer = disc.data_area_mm(case.diameter_mm)
+    ends = np.sqrt(inner**2 + draws.recorded_share * (outer**2 - inner**2))
+    load *= turns[runs.turn[order]][:, None] < ends
+    failing = np.zeros(length.shape, dtype=bool)
+    hot = np.flatnonzero((load > 1).any(axis=1))
+    np.logical_or.at(failing, order[hot], load[hot] > 1)
+    return np.log(np.maximum(load.max(axis=0), 1e-9)).astype(np.float64), failing
 
 
 def _unreadable(
-    failing: NDArray[np.bool_], runs: Runs, turns: FloatArray, length: FloatArray32, code: Budget, depth_mm: float
-) -> float:
-    """Expected share of the track in code words that fail: on a failing turn, what is lost and one word's span."""
-    index, starts = np.unique(runs.turn, return_index=True)
-    radius = turns[index]
-    lost = np.add.reduceat(length, starts, axis=0) + code.span_mm
-    share = (np.minimum(1, lost / (2 * np.pi * radius)[:, None]) * failing).mean(axis=1)
-    edges = np.concatenate([[radius[0]], (radius[1:] + radius[:-1]) / 2, [radius[-1]]])
-    band = np.clip(np.diff(edges), 0, None)
-    band = np.maximum(band, min(TURN_STEP_MM / 2, depth_mm))
-    return float(min(1.0, (share * band).sum() / depth_mm))
-
-
-def _chance(reads: FloatArray, case: Case) -> Chance:
-    """Mean and 90 % interval over scenarios, with what the search missed and what was not seen.
-
-    Faults are taken to come at random over the area: the unseen part holds them at the rate of the seen part, which a
-    weak prior steadies while little is seen (gamma prior, Poisson counts).
-    """
-    seen = max(case.measured_fraction, 1e-6)
-    scenario = reads.reshape(SCENARIOS, DRAWS_EACH).mean(axis=1)
-    faults = -np.log(np.maximum(scenario, 1e-3))
-    rate = (case.draws.prior_faults + faults) / (limit("unseen_prior_discs").value + seen)
-    sound = scenario * np.exp(-case.draws.missed - rate * (1 - seen))
-    low, high = np.quantile(sound, [0.05, 0.95])
-    mean = float(sound.mean())
-    return Chance(probability=mean, low=min(mean, float(low)), high=max(mean, float(high)))
+    failing: NDArray[np.bool_],
+    runs: Runs,
+    turns: FloatArray,
+    breadth: FloatArray,
+    length: FloatArray32,
+    code: Budget,
+    edges: FloatArray,
+) -> FloatArray:
+    """Expected area, mm2, in code words that fail, by radius: of a failing turn, the loss and a word's span."""
+    hurt = np.flatnonzero(np.isin(runs.turn, runs.turn[failing.any(axis=1)]))  # all runs of the turns that may fail
+    if not len(hurt):
+        return np.zeros(BANDS)
+    index, starts = np.unique(runs.turn[hurt], return_index=True)
+    lost = np.add.reduceat(length[hurt], starts, axis=0) + code.span_mm
+    fails = np.logical_or.reduceat(failing[hurt], starts, axis=0)
+    along = (np.minimum(lost, (2 * np.pi * turns[index])[:, None]) * fails).mean(axis=1)
+    area, _ = np.histogram(turns[index], bins=edges, weights=along * breadth[index])
+    return np.asarray(np.minimum(area, np.pi * np.diff(edges**2)))
 
 
 def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
@@ -264,14 +255,5 @@ def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
         correctable_burst_mm=disc.guaranteed_burst_mm,
         unreadable_fraction=result.unreadable_fraction,
         worst_radius_mm=result.worst_radius_mm,
+        unreadable_by_radius=result.bands,
     )
-
-
-def _inside(points: FloatArray, border: FloatArray) -> NDArray[np.bool_]:
-    """Which points lie inside a closed border: an odd number of its edges passes to their right."""
-    x, y = points[:, :1], points[:, 1:]
-    x0, y0 = border[:, 0], border[:, 1]
-    x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
-    spans = (y0 > y) != (y1 > y)
-    rise = np.where(y1 == y0, 1.0, y1 - y0)
-    return np.asarray((spans & (x < x0 + (y - y0) * (x1 - x0) / rise)).sum(axis=1) % 2 == 1)

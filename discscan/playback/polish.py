@@ -6,7 +6,8 @@ import numpy as np
 
 from discscan.calibration import limit
 from discscan.formats import FORMATS, DiscFormat
-from discscan.playback.forecast import Case, Outcome, make_case, outcome
+from discscan.playback.case import Case, make_case
+from discscan.playback.forecast import Outcome, outcome
 from discscan.records import Chance, DamageSurvey, FloatArray, FormatName, Playback, Polish
 
 POLISH_WHYS: tuple[str, ...] = (
@@ -18,7 +19,6 @@ POLISH_WHYS: tuple[str, ...] = (
     "delamination-never",
     "label-side-never",
     "bd-never",
-    "format-first",
 )
 """Every reason that `Polish.why` may give: the first says that it helps, the others why it does not, or not enough.
 
@@ -29,7 +29,6 @@ nothing-to-polish: no groove is what lowers the chance.
 crack-never, delamination-never: neither can be repaired, and a polish spins and warms the disc.
 label-side-never: on a CD the data lies right under the label; polishing is done on the other side.
 bd-never: the clear layer of a BD is a tenth of a millimetre, of which some micrometres may go.
-format-first: it would help a CD or DVD, but the disc may be a BD.
 """
 
 
@@ -43,7 +42,7 @@ _STOPPED_BY = {
 def after_polish(
     *,
     survey: DamageSurvey,
-    formats: tuple[FormatName, ...],
+    format: FormatName,
     diameter_mm: int,
     widen: float,
     seed: int,
@@ -52,34 +51,26 @@ def after_polish(
     """The chance that every sector reads after one careful polish of a disc that was never polished before.
 
     Args:
-        survey, formats, diameter_mm, widen, seed: as given to `forecast`, so that both see the same draws.
+        survey, format, diameter_mm, widen, seed: as given to `forecast`, so that both see the same draws.
         before: the forecast without polishing.
     Returns:
-        Polish: `chance` is that after polishing, of the format that fares worst; where polishing is not possible, that
-        of the disc as it is.
+        Polish: `chance` is that after polishing; where polishing is not possible, that of the disc as it is.
     """
     least = limit("confident_defect").value
     for kind, why in (("crack", "crack-never"), ("delamination", "delamination-never")):
         if any(d.kind == kind and d.confidence >= least for d in survey.defects):
             return Polish(possible=False, chance=before.chance, why=why)
-    if formats == ("bd",):
+    if format == "bd":
         return Polish(possible=False, chance=before.chance, why="bd-never")
 
-    case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed)
-    polished = [FORMATS[name] for name in formats if name != "bd"]
-    after = {disc.name: outcome(case, disc, removed_um=removed_um(case, disc)) for disc in polished}
-    name = min(after, key=lambda key: after[key].chance.probability)
-    chance = _with_accidents(after[name].chance)
-    as_is = before.chance if name == before.format else outcome(case, FORMATS[name]).chance
-    helps = chance.probability - as_is.probability >= limit("polish_least_gain").value
-    enough = limit("polish_chance").value
-    if helps and "bd" in formats and any(found.chance.probability >= enough for found in after.values()):
-        return Polish(possible=False, chance=before.chance, why="format-first")
-    if helps and "bd" not in formats:
-        reached = chance.probability >= enough
-        why = "scratches-within-reach" if reached else _why_not(case, FORMATS[name], after[name])
-        return Polish(possible=True, chance=chance, why=why)
-    return Polish(possible=False, chance=before.chance, why=_why_not(case, FORMATS[name], after[name]))
+    case, disc = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed), FORMATS[format]
+    after = outcome(case, disc, removed_um=removed_um(case, disc))
+    chance = _with_accidents(after.chance)
+    if chance.probability - before.chance.probability < limit("polish_least_gain").value:
+        return Polish(possible=False, chance=before.chance, why=_why_not(case, disc, after))
+    reached = chance.probability >= limit("polish_chance").value
+    why = "scratches-within-reach" if reached else _why_not(case, disc, after)
+    return Polish(possible=True, chance=chance, why=why)
 
 
 def removed_um(case: Case, disc: DiscFormat) -> FloatArray:

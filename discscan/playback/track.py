@@ -77,37 +77,57 @@ class Runs:
 
 def strands(defects: tuple[Defect, ...]) -> Strands:
     """Cut the defects' outlines into pieces. A ring arc is taken as the smooth spiral that the turning disc draws."""
-    theta, radius, owner, whole = [], [], [], []
-    for index, defect in enumerate(defects):
-        line = defect.kind in LINE_KINDS
-        points = np.asarray(defect.outline_mm, dtype=np.float64)
-        if line:
-            angles, radii = _polar(_resampled(points, at_least=2))
-            if defect.kind == "ring_arc" and len(angles) > 2:
-                radii = np.polynomial.Polynomial.fit(angles, radii, 1)(angles)
-        else:
-            angles, radii = _polar(_resampled(np.vstack([points, points[:1]]), at_least=9))
-            if abs(angles[-1] - angles[0]) > np.pi:  # the border goes round the centre: all inside it is lost
-                angles = np.array([-np.pi, -np.pi, np.pi, np.pi])
-                radii = np.array([0.0, radii.max(), radii.max(), 0.0])
-        theta.append(np.stack([angles[:-1], angles[1:]], axis=1))
-        radius.append(np.stack([radii[:-1], radii[1:]], axis=1))
-        owner.append(np.full(len(angles) - 1, index))
-        whole.append(np.full(len(angles) - 1, not line))
-    if not owner:
+    if not defects:
         return Strands(np.zeros(0, np.intp), np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0, np.bool_))
-    return Strands(np.concatenate(owner), np.concatenate(theta), np.concatenate(radius), np.concatenate(whole))
+    line = np.array([d.kind in LINE_KINDS for d in defects])
+    ring = np.array([d.kind == "ring_arc" for d in defects])
+    shapes = [d.outline_mm if d.kind in LINE_KINDS else np.vstack([d.outline_mm, d.outline_mm[:1]]) for d in defects]
+    owner, points = _resampled(shapes, at_least=np.where(line, 2, 9))
+    theta, radius = _unwrapped(np.arctan2(points[:, 1], points[:, 0]), owner), np.hypot(points[:, 0], points[:, 1])
+    radius = np.where(ring[owner], _straight(theta, radius, owner), radius)
+    inside = np.flatnonzero(np.diff(owner) == 0)
+    owner = owner[inside]
+    theta, radius = np.stack([theta[inside], theta[inside + 1]], 1), np.stack([radius[inside], radius[inside + 1]], 1)
+    for index in np.flatnonzero(~line):
+        mine = np.flatnonzero(owner == index)
+        if abs(theta[mine[-1], 1] - theta[mine[0], 0]) > np.pi:  # round the centre: all inside the border is lost
+            most = radius[mine].max()
+            theta[mine], radius[mine] = (-np.pi, np.pi), (most, most)
+            theta[mine[0]], radius[mine[0]] = (-np.pi, -np.pi), (0, most)
+            theta[mine[-1]], radius[mine[-1]] = (np.pi, np.pi), (most, 0)
+    return Strands(owner, theta, radius, ~line[owner])
 
 
-def _resampled(points: FloatArray, *, at_least: int) -> FloatArray:
-    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    count = max(at_least, round(at[-1] / STEP_MM) + 1)
-    to = np.linspace(0, at[-1], count)
-    return np.stack([np.interp(to, at, points[:, 0]), np.interp(to, at, points[:, 1])], axis=1)
+def _resampled(shapes: list[FloatArray], *, at_least: IntArray) -> tuple[IntArray, FloatArray]:
+    """Points `STEP_MM` apart along each shape, or as many as `at_least`: whose they are, and (n, 2) where."""
+    sizes = np.array([len(shape) for shape in shapes])
+    points = np.concatenate(shapes).astype(np.float64)
+    first = np.cumsum(sizes) - sizes
+    steps = np.hypot(*np.diff(points, axis=0, prepend=points[:1]).T)
+    steps[first] = 1.0  # sets the shapes apart on one axis
+    at = np.cumsum(steps)
+    length = at[first + sizes - 1] - at[first]
+    count = np.maximum(at_least, np.rint(length / STEP_MM).astype(np.intp) + 1)
+    owner = np.repeat(np.arange(len(shapes)), count)
+    rank = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    to = at[first][owner] + length[owner] * (rank / (count - 1)[owner])
+    return owner, np.stack([np.interp(to, at, points[:, 0]), np.interp(to, at, points[:, 1])], axis=1)
 
 
-def _polar(points: FloatArray) -> tuple[FloatArray, FloatArray]:
-    return np.unwrap(np.arctan2(points[:, 1], points[:, 0])), np.hypot(points[:, 0], points[:, 1])
+def _unwrapped(theta: FloatArray, owner: IntArray) -> FloatArray:
+    """Angles without jumps along each defect."""
+    turns = np.cumsum(np.rint(np.diff(theta, prepend=theta[:1]) / (2 * np.pi)))
+    first = np.flatnonzero(np.diff(owner, prepend=-1))
+    return np.asarray(theta - 2 * np.pi * (turns - turns[first][owner]))
+
+
+def _straight(theta: FloatArray, radius: FloatArray, owner: IntArray) -> FloatArray:
+    """The least-squares line of radius over angle of each defect."""
+    count = np.bincount(owner)
+    around, out = (np.bincount(owner, values) / count for values in (theta, radius))
+    off = theta - around[owner]
+    slope = np.bincount(owner, off * (radius - out[owner])) / np.maximum(np.bincount(owner, off * off), 1e-12)
+    return np.asarray(out[owner] + slope[owner] * off)
 
 
 def turns_mm(pieces: Strands, *, inner_mm: float, outer_mm: float, step_mm: float) -> FloatArray:

@@ -21,6 +21,7 @@ from discscan.report.schema import (
     ErrorReport,
     PhotoReport,
     PlaybackReport,
+    RadiusBandReport,
     ReasonReport,
     Report,
     ResurfacingReport,
@@ -166,6 +167,14 @@ def _playback(disc: JudgedDisc) -> PlaybackReport | None:
         correctable_burst_mm=playback.correctable_burst_mm,
         unreadable_fraction=playback.unreadable_fraction,
         worst_radius_mm=playback.worst_radius_mm,
+        unreadable_by_radius=[
+            RadiusBandReport(
+                radius_min_mm=band.radius_min_mm,
+                radius_max_mm=band.radius_max_mm,
+                unreadable_fraction=band.unreadable_fraction,
+            )
+            for band in playback.unreadable_by_radius
+        ],
     )
 
 

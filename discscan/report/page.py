@@ -14,6 +14,7 @@ import cv2
 from discscan.records import ByteImage, JudgedPhoto
 from discscan.report import styles, words
 from discscan.report.pictures import draw_marks, draw_top_view
+from discscan.report.profile import radius_profile
 from discscan.report.schema import DiscReport, PhotoReport
 
 _MARKS_SIDE_PX = 1000
@@ -80,6 +81,7 @@ def render_page(entries: Sequence[PageEntry]) -> str:
         photos=photos,
         words=words,
         styles=styles,
+        radius_profile=radius_profile,
     )
 
 

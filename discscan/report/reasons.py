@@ -12,6 +12,13 @@ from discscan.records import FormatGuess, Spoken
 
 FORMAT: Mapping[FormatGuess, str] = {"cd": "CD", "dvd": "DVD", "bd": "BD", "unknown": "disc of unknown format"}
 
+IN_SHORT: Mapping[str, str] = {
+    "play": "it plays as it is",
+    "resurface": "have it polished first",
+    "pass": "leave it",
+    "retake": "take another photo",
+}
+
 REASONS: Mapping[str, str] = {
     "crack": "It is {value_sure} cracked.",
     "delamination": "Over the data its layers have {value_sure} parted or its mirror is gone, and such damage spreads.",
@@ -28,10 +35,7 @@ REASONS: Mapping[str, str] = {
     "photo-too-poor": "{value_doubts}",
     "little-seen": "Only {value_percent} of the data area could be judged; {limit_percent} is the least.",
     "polish-helps": "It may fail as it is. After a polish, the chance that it plays is {value_chance}.",
-    "format-decides": (
-        "It may fail as it is, and whether polishing helps depends on the format. "
-        "Find out whether it is a {value_formats}."
-    ),
+    "format-decides": "What to do depends on the format. {value_actions} Find out which it is.",
     "undecided": "It may play or fail: this photo does not settle it, a better one can.",
     "dead": "The chance that it plays is {value_chance}: more likely than not it fails.",
     "part-unseen": (
@@ -73,7 +77,6 @@ POLISH_WHYS: Mapping[str, str] = {
     "delamination-never": "Parted layers and a lost mirror cannot be repaired.",
     "label-side-never": "What stops it is damage of the label, and polishing is done on the other side.",
     "bd-never": "The clear layer of a BD is far too thin to be polished.",
-    "format-first": "Polishing would help a CD or DVD, but this may be a BD, whose clear layer is too thin for it.",
 }
 
 
@@ -112,8 +115,13 @@ def _doubts(names: str) -> str:
     return " ".join(Doubt[name.upper()].value.wrong for name in names.split(", "))
 
 
-def _formats(names: str) -> str:
-    return either([said for name, said in FORMAT.items() if name in names.split(", ")])
+def _actions(pairs: str) -> str:
+    """ "cd play, dvd play, bd pass" -> "As a CD or DVD: it plays as it is. As a BD: leave it." """
+    formats: dict[str, list[str]] = {}
+    for pair in pairs.split(", "):
+        name, action = pair.split()
+        formats.setdefault(action, []).append(next(said for key, said in FORMAT.items() if key == name))
+    return " ".join(f"As a {either(names)}: {IN_SHORT[action]}." for action, names in formats.items())
 
 
 _SAID: Mapping[str, Callable[..., str]] = {
@@ -123,7 +131,7 @@ _SAID: Mapping[str, Callable[..., str]] = {
     "mm": lambda length: f"{length:.1f} mm",
     "sure": lambda confidence: "plainly" if confidence >= 0.9 else "probably",
     "doubts": _doubts,
-    "formats": _formats,
+    "actions": _actions,
 }
 
 

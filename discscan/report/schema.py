@@ -84,8 +84,16 @@ class DefectReport(_Record):
     confidence: Fraction
 
 
+class RadiusBandReport(_Record):
+    """Share of the tracks between two radii that does not read, expected."""
+
+    radius_min_mm: Millimetres
+    radius_max_mm: Millimetres
+    unreadable_fraction: Fraction
+
+
 class PlaybackReport(_Record):
-    """The forecast that every sector reads; `low` and `high` bound a 90 % interval."""
+    """The forecast that every sector reads; `low` and `high` bound a 90 % interval of its chance over drives."""
 
     format: FormatName = Field(description="For which the forecast was made: the worst of `formats_possible`.")
     probability: Fraction
@@ -95,6 +103,9 @@ class PlaybackReport(_Record):
     correctable_burst_mm: Millimetres
     unreadable_fraction: Fraction
     worst_radius_mm: Millimetres | None
+    unreadable_by_radius: list[RadiusBandReport] = Field(
+        default=[], description="The same share by bands of radius, from the lead-in to the end of the data area."
+    )
 
 
 class ResurfacingReport(_Record):

@@ -9,7 +9,7 @@ from math import atan2, degrees, radians
 
 from discscan.records import Action, FormatGuess, Kind, Side, Sight
 from discscan.report.reasons import CAUTIONS, FORMAT, chance, tenths
-from discscan.report.schema import DefectReport, DiscReport, PhotoReport, Report
+from discscan.report.schema import DefectReport, DiscReport, PhotoReport, ReasonReport, Report
 from discscan.report.styles import NUMBERED
 
 VERDICT: dict[Action, str] = {"play": "Play", "resurface": "Resurface", "pass": "Pass up", "retake": "Retake"}
@@ -19,6 +19,7 @@ MEANING: dict[Action, str] = {
     "pass": "Leave it.",
     "retake": "Take another photo.",
 }
+ASKS_FORMAT = "Say which format it is."
 
 KIND: dict[Kind, tuple[str, str]] = {
     "scratch": ("scratch", "scratches"),
@@ -42,6 +43,8 @@ NO_DISC = "No disc found."
 NO_DISC_REMEDY = "Lay one disc flat on plain ground, data side up, whole in the picture, and come close."
 NO_DAMAGE = "No damage seen."
 SCALE = "10 mm"
+BY_RADIUS = "Where it may fail to read"
+BY_RADIUS_ACROSS = "mm from the centre"
 PERHAPS = "perhaps"
 
 
@@ -107,7 +110,29 @@ def is_cracked(disc: DiscReport) -> bool:
     return CAUTIONS["do-not-spin"] in disc.verdict.cautions
 
 
+def by_radius_line(disc: DiscReport) -> str:
+    """Where tracks are expected not to read, and how much of them at the worst; "" where all of them read."""
+    if disc.playback is None:
+        return ""
+    failing = [band for band in disc.playback.unreadable_by_radius if band.unreadable_fraction > 0]
+    if not failing:
+        return ""
+    inner, outer = failing[0].radius_min_mm, failing[-1].radius_max_mm
+    worst = max(failing, key=lambda band: band.unreadable_fraction)
+    return (
+        f"Tracks that may not read lie {inner:.0f} to {outer:.0f} mm from the centre; most at "
+        f"{worst.radius_min_mm:.0f} to {worst.radius_max_mm:.0f} mm: "
+        f"{_per_cent(worst.unreadable_fraction)} of what lies there."
+    )
+
+
 # -- verdicts ---------------------------------------------------------------------------------------------------------
+
+
+def meaning(disc: DiscReport) -> str:
+    """What the verdict asks for, in short."""
+    asks = [reason.rule for reason in disc.verdict.reasons[:1]] == ["format-decides"]
+    return ASKS_FORMAT if asks else MEANING[disc.verdict.action]
 
 
 def deciding_reason(disc: DiscReport) -> str:
@@ -128,6 +153,13 @@ def further_reasons(disc: DiscReport) -> list[str]:
     """What else asks for the same action; rules that were overruled stay in the document."""
     action = disc.verdict.action
     return [reason.text for reason in disc.verdict.reasons[1:] if reason.action == action]
+
+
+def explained(reason: ReasonReport) -> str:
+    """A rule that spoke, all told: "dead (pass up), saw 0.08, limit 0.5: The chance that it plays is ..." """
+    said = [("saw", reason.value), ("limit", reason.limit)]
+    numbers = "".join(f", {word} {value}" for word, value in said if value is not None)
+    return f"{reason.rule} ({VERDICT[reason.action].lower()}){numbers}: {reason.text}"
 
 
 def polish_line(disc: DiscReport) -> str:
@@ -268,6 +300,10 @@ def share(fraction: float) -> str:
     if fraction < 0.01:
         return "Next to nothing"
     return f"About {round(100 * fraction)} %"
+
+
+def _per_cent(fraction: float) -> str:
+    return f"about {round(100 * fraction)} %" if fraction >= 0.01 else "less than 1 %"
 
 
 def few_digits(value: float) -> str:

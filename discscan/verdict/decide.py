@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from discscan.calibration import limit
 from discscan.doubts import Doubt
-from discscan.records import Action, DamageSurvey, Face, Playback, Polish, Verdict
+from discscan.records import Action, DamageSurvey, Face, FormatName, Outlook, Spoken, Verdict
 from discscan.verdict.rules import RULES, Evidence
 
 CAUTIONS: tuple[str, ...] = ("do-not-spin", "polish-cautions", "cleaning", "dust-first", "test-by-playing")
@@ -24,23 +25,42 @@ def decide(
     *,
     face: Face,
     survey: DamageSurvey,
-    playback: Playback | None,
-    polish: Polish | None,
+    outlooks: Mapping[FormatName, Outlook],
     doubts: tuple[Doubt, ...],
     measured_fraction: float,
-) -> Verdict:
+) -> tuple[Verdict, Outlook | None]:
     """Play, resurface, pass, or take another photograph.
 
-    Every rule is heard; the weightiest that speaks decides, the others follow in their rank.
+    Every rule is heard, for each format that the disc may be; the weightiest that speaks decides, the others follow in
+    their rank. Where the formats come to different actions, the answer asks which it is.
 
     Args:
+        outlooks: of each possible format; none on a label side.
         doubts: of all rooms.
         measured_fraction: 0..1 of the data area.
+    Returns:
+        the verdict, and the outlook that it speaks of: that of the possible format which fares worst.
     """
-    evidence = Evidence(face, survey, playback, polish, doubts, measured_fraction)
-    spoken = tuple(said for rule in RULES if (said := rule.speak(evidence)) is not None)
+    each = {
+        name: Evidence(
+            face=replace(face, format=name, formats=(name,)),
+            survey=survey,
+            playback=outlooks[name].playback if name in outlooks else None,
+            polish=outlooks[name].polish if name in outlooks else None,
+            doubts=doubts,
+            measured_fraction=measured_fraction,
+        )
+        for name in face.formats
+    }
+    actions = {name: _heard(evidence)[0].action for name, evidence in each.items()}
+    worst = min(each, key=lambda name: each[name].chance or 0.0)
+    spoken = _heard(replace(each[worst], actions=actions))
     action = spoken[0].action
-    return Verdict(action, spoken, tuple(_cautions(action, survey)))
+    return Verdict(action, spoken, tuple(_cautions(action, survey))), outlooks.get(worst)
+
+
+def _heard(evidence: Evidence) -> tuple[Spoken, ...]:
+    return tuple(said for rule in RULES if (said := rule.speak(evidence)) is not None)
 
 
 def _cautions(action: Action, survey: DamageSurvey) -> Iterator[str]:

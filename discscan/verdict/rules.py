@@ -5,19 +5,23 @@ A rule's docstring says when it speaks; the sentences that people read are the r
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from math import radians
 
 from discscan.calibration import limit
 from discscan.doubts import Doubt
 from discscan.formats import FORMATS, data_area_mm
-from discscan.records import Action, DamageSurvey, Defect, Face, Kind, Playback, Polish, Spoken
+from discscan.records import Action, DamageSurvey, Defect, Face, FormatName, Kind, Playback, Polish, Spoken
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """All that a rule may look at. `playback` and `polish` are None on a label side."""
+    """All that a rule may look at, for one format. `playback` and `polish` are None on a label side.
+
+    Attributes:
+        actions: what each possible format comes to by itself; empty while that is found out.
+    """
 
     face: Face
     survey: DamageSurvey
@@ -25,6 +29,7 @@ class Evidence:
     polish: Polish | None
     doubts: tuple[Doubt, ...]
     measured_fraction: float
+    actions: Mapping[FormatName, Action] = field(default_factory=dict)
 
     def doubts_that(self, effect: str) -> str:
         """Names of the doubts with this effect, in their order, or ""."""
@@ -90,6 +95,17 @@ def _rule(name: str, *, action: Action, since: str) -> Callable[[Callable[[Evide
         _rules.append(Rule(name, action, since, (sees.__doc__ or "").strip(), sees))
 
     return enlist
+
+
+# ------------------------------------------------------------------ when the format is not known
+
+
+@_rule("format-decides", action="retake", since="2026-11-26")
+def _(e: Evidence) -> Voice | None:
+    """The formats that it may be come to different actions; the value tells them."""
+    if len(set(e.actions.values())) < 2:
+        return None
+    return ", ".join(f"{name} {action}" for name, action in e.actions.items()), None
 
 
 # ------------------------------------------------------------------ damage that condemns whatever else was seen
@@ -169,18 +185,10 @@ def _(e: Evidence) -> Voice | None:
     return (e.polish.chance.probability, limit("polish_chance").value) if gain >= limit("polish_gain").value else None
 
 
-@_rule("format-decides", action="retake", since="2026-11-25")
-def _(e: Evidence) -> Voice | None:
-    """It is not playable enough as it is; polishing would help one possible format and is ruled out for another."""
-    if e.polish is None or e.polish.why != "format-first" or _playable(e):
-        return None
-    return ", ".join(e.face.formats), None
-
-
 @_rule("undecided", action="retake", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
-    """It is not playable enough, but its interval reaches play, and the photograph has doubts to be cleared up."""
-    if e.playback is None or _playable(e) or not e.doubts_that("widen"):
+    """Neither play nor pass, its interval reaches play, and the photograph has doubts to be cleared up."""
+    if e.playback is None or _playable(e) or _dead(e) or not e.doubts_that("widen"):
         return None
     plays = limit("play_chance").value
     return (e.playback.chance.high, plays) if e.playback.chance.high >= plays else None
@@ -189,8 +197,7 @@ def _(e: Evidence) -> Voice | None:
 @_rule("dead", action="pass", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
     """More likely than not it does not play."""
-    least = limit("pass_play_chance").value
-    return (e.chance, least) if e.chance is not None and e.chance < least else None
+    return (e.chance, limit("pass_play_chance").value) if _dead(e) else None
 
 
 @_rule("part-unseen", action="retake", since="2026-11-25")
@@ -209,7 +216,7 @@ def _(e: Evidence) -> Voice | None:
 @_rule("gamble", action="pass", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
     """The chance lies between pass and play, and neither polishing nor a better photograph would settle it."""
-    return None if e.chance is None or _playable(e) else (e.chance, limit("play_chance").value)
+    return None if e.chance is None or _playable(e) or _dead(e) else (e.chance, limit("play_chance").value)
 
 
 @_rule("plays", action="play", since="2026-11-25")
@@ -226,6 +233,10 @@ def _(e: Evidence) -> Voice | None:
 
 def _playable(e: Evidence) -> bool:
     return e.chance is not None and e.chance >= limit("play_chance").value
+
+
+def _dead(e: Evidence) -> bool:
+    return e.chance is not None and e.chance < limit("pass_play_chance").value
 
 
 def _polishable(e: Evidence) -> bool:

@@ -12,6 +12,8 @@ import resource
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from statistics import median
 
@@ -19,7 +21,10 @@ import cv2
 import numpy as np
 
 from discscan import judge_photo
+from discscan.formats import FORMATS
 from discscan.photo import read_photo
+from discscan.playback import after_polish, forecast
+from discscan.records import FormatName, JudgedDisc
 
 ROUNDS = 9
 GOAL = 8.0
@@ -40,6 +45,12 @@ def drawn_jpeg() -> bytes:
     return jpeg.tobytes()
 
 
+def forecast_of(disc: JudgedDisc, name: FormatName) -> None:
+    """As `judge_photo` asks for it: the two share what is drawn for a survey, and each photograph has its own."""
+    case = {"survey": replace(disc.survey), "diameter_mm": disc.located.diameter_mm, "widen": 1.0, "seed": 1}
+    after_polish(format=name, before=forecast(format=name, **case), **case)
+
+
 def milliseconds(work: Callable[[], object]) -> float:
     start = time.perf_counter()
     work()
@@ -58,6 +69,7 @@ def main() -> None:
         "photo to verdict": lambda: judge_photo(read_photo(jpeg)),
     }
     judged = judge_photo(read_photo(jpeg))  # and so everything is imported and warm
+    works |= {f"forecast and polish, {name}": partial(forecast_of, judged.discs[0], name) for name in FORMATS}
     rounds = [{name: milliseconds(work) for name, work in works.items()} for _ in range(ROUNDS)]
     times = {name: median(one[name] for one in rounds) for name in works}
     decoding, whole = times["decoding (cv2.imdecode)"], times["photo to verdict"]

@@ -15,7 +15,8 @@ from discscan.errors import BrokenInstallation
 from discscan.formats import FORMATS
 
 CONSTANTS = [(name, key) for name in FORMATS for key in book(name)]
-LIMITS = list(book("house"))
+LIMITS = [*book("house"), *book("playback")]
+FITTED = list(book("fitted"))
 SETTINGS = [
     (room, f"{key}.{part}" if part else key)
     for room, entries in book("settings").items()

@@ -13,18 +13,18 @@ from discscan.playback.track import Runs
 
 @pytest.mark.parametrize("name", FORMATS)
 def test_one_run_alone_fails_just_above_the_burst_limit(name: str) -> None:
-    disc = FORMATS[name]  # type: ignore[index]
-    code = budget(disc)
-    assert code.flagged_mm - code.pad_worst_mm == pytest.approx(disc.longest_burst_mm(alignment="worst"))
-    assert code.flagged_mm - code.pad_best_mm == pytest.approx(disc.longest_burst_mm(alignment="best"))
+    """A CD is taken for a data CD, whose own parity lies above CIRC."""
+    code = budget(FORMATS[name])  # type: ignore[index]
+    assert code.flagged_mm - code.pad_worst_mm == pytest.approx(longest_burst_mm(name, alignment="worst"))  # type: ignore[arg-type]
+    assert code.flagged_mm - code.pad_best_mm <= longest_burst_mm(name, alignment="best") + 1e-9  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("name", FORMATS)
-def test_without_flags_one_run_fails_within_two_percent_of_the_burst_limit(name: str) -> None:
+def test_without_flags_one_run_fails_just_above_the_burst_limit(name: str) -> None:
     disc = FORMATS[name]  # type: ignore[index]
     code = budget(disc)
     limit = disc.longest_burst_mm(alignment="worst", flagged=False)
-    assert code.unflagged_mm - code.pad_worst_mm == pytest.approx(limit, rel=0.02)
+    assert code.unflagged_mm - code.pad_worst_mm == pytest.approx(limit)
 
 
 def test_seventeen_cut_rows_of_one_dvd_block_are_too_many_and_sixteen_are_not() -> None:
@@ -64,17 +64,21 @@ def test_no_run_counts_twice_where_a_word_is_longer_than_the_turn() -> None:
         assert len(set(order[first:last])) == last - first
 
 
-@pytest.mark.parametrize(("name", "code"), [("cd", "cd-da"), ("dvd", "dvd"), ("bd", "bd")])
+@pytest.mark.parametrize("flagged", [True, False])
+@pytest.mark.parametrize("name", FORMATS)
 def test_the_sum_over_runs_agrees_with_counting_nine_times_in_ten_and_errs_to_the_dark_side(
-    name: str, code: str
+    name: str, flagged: bool
 ) -> None:
-    """Random stretches, together 0.2 to 1.8 of the limit of one, against the exact count (n = 200)."""
+    """Random stretches, together 0.2 to 1.8 of the limit of one, against the exact count wherever a block begins
+    (n = 200): hundreds of neighbouring turns meet the same damage, each from another place of a block.
+    """
     disc, step, rng = FORMATS[name], 0.01, np.random.default_rng(5)  # type: ignore[index]
     means = budget(disc)
+    bears = means.flagged_mm if flagged else means.unflagged_mm
     exact, summed = [], []
     for _ in range(200):
         lost = np.zeros(10_000, dtype=bool)
-        total = rng.uniform(0.2, 1.8) * longest_burst_mm(code, alignment="worst") / step  # type: ignore[arg-type]
+        total = rng.uniform(0.2, 1.8) * (bears - means.pad_worst_mm) / step
         spread = rng.uniform(700, 7000)
         for share in rng.dirichlet(np.ones(int(np.exp(rng.uniform(0, np.log(40)))))):
             begin = 2000 + int(rng.random() * spread)
@@ -82,8 +86,9 @@ def test_the_sum_over_runs_agrees_with_counting_nine_times_in_ten_and_errs_to_th
         begin, end = np.flatnonzero(np.diff(lost, prepend=False, append=False)).reshape(-1, 2).T * step
         cost = end - begin + means.pad_worst_mm
         load = max(cost[(begin >= first) & (begin < first + means.span_mm)].sum() for first in begin)
-        exact.append(correctable(code, lost, step_mm=step))  # type: ignore[arg-type]
-        summed.append(load <= means.flagged_mm)
+        moved = (np.concatenate([np.zeros(int(ahead / step), dtype=bool), lost]) for ahead in 2.9 * np.arange(6))
+        exact.append(all(correctable(name, one, step_mm=step, flagged=flagged) for one in moved))  # type: ignore[arg-type]
+        summed.append(load <= bears)
     assert 0.2 < np.mean(exact) < 0.8
-    assert np.mean(np.equal(exact, summed)) > 0.9
+    assert np.mean(np.equal(exact, summed)) >= 0.9
     assert np.mean(np.array(summed) & ~np.array(exact)) < 0.04

@@ -70,6 +70,19 @@ def test_what_lies_in_no_symbol_costs_none_and_a_touched_symbol_is_lost(channel:
 # ---------------------------------------------------------------- bursts
 
 
+@pytest.mark.parametrize("code", ["cd-da", "dvd", "bd"])
+def test_without_flags_half_is_mended(code: Any) -> None:
+    """Bursts without erasures: 203 symbols of a CD, 1285 bytes of a DVD, 4910 of a BD (tests/reference)."""
+    disc = FORMATS["cd" if code == "cd-da" else code]
+    limit = disc.longest_burst_mm(alignment="worst", flagged=False)
+    starts = np.linspace(20, 20 + disc.mm_per_byte * 400, 40)
+    reads = [
+        [correctable(code, burst(at, limit + more), step_mm=STEP_MM, flagged=False) for at in starts]
+        for more in (-0.02, 0.08)
+    ]
+    assert all(reads[0]) and not all(reads[1])
+
+
 @by_code
 def test_nothing_lost_reads_and_everything_lost_does_not(code: Any) -> None:
     assert correctable(code, [], step_mm=0.1)

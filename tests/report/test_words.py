@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from string import Formatter
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -15,7 +16,8 @@ from discscan.doubts import Doubt
 from discscan.playback import POLISH_WHYS
 from discscan.records import JudgedPhoto, Sight, Spoken
 from discscan.report import disc_report, error_report, photo_report, reasons, report, summary, verdict_line, words
-from discscan.report.schema import DefectReport
+from discscan.report.profile import radius_profile
+from discscan.report.schema import DefectReport, RadiusBandReport, ReasonReport
 from discscan.report.styles import HATCHES, NUMBERED, STROKES
 from discscan.verdict import CAUTIONS, RULES
 
@@ -32,7 +34,7 @@ JARGON = (
     "lambda",
 )
 SAID = {"chance": 0.62, "percent": 0.55, "degrees": 34.4, "mm": 4.26, "sure": 0.93,
-        "doubts": "blurred, too_small", "formats": "cd, bd"}  # fmt: skip
+        "doubts": "blurred, too_small", "actions": "cd play, bd pass"}  # fmt: skip
 
 
 def spoken(rule: str) -> Spoken:
@@ -79,9 +81,42 @@ def test_a_rule_that_names_doubts_says_their_sentences() -> None:
     assert said == f"{Doubt.BLURRED.value.wrong} {Doubt.TOO_SMALL.value.wrong}"
 
 
-def test_formats_are_named_with_or() -> None:
-    said = reasons.reason(Spoken("format-decides", "retake", "cd, dvd, bd"))
-    assert said.endswith("whether it is a CD, DVD or BD.")
+def test_where_the_format_decides_it_is_told_what_each_would_come_to() -> None:
+    said = reasons.reason(Spoken("format-decides", "retake", "cd play, dvd play, bd pass"))
+    assert said.endswith("As a CD or DVD: it plays as it is. As a BD: leave it. Find out which it is.")
+
+
+def test_a_disc_whose_format_decides_is_not_sent_back_for_another_photo(bad_photo: JudgedPhoto) -> None:
+    disc = photo_report(bad_photo).discs[0]
+    assert words.meaning(disc) == words.MEANING[disc.verdict.action]
+    asks = ReasonReport(rule="format-decides", action="retake", text="It depends.", value=None, limit=None)
+    asked = disc.verdict.model_copy(update={"action": "retake", "reasons": [asks]})
+    assert words.meaning(disc.model_copy(update={"verdict": asked})) == words.ASKS_FORMAT
+
+
+def test_where_it_may_fail_is_told_by_radius_and_not_where_all_reads(good_photo: JudgedPhoto) -> None:
+    disc = photo_report(good_photo).discs[0]
+    assert words.by_radius_line(disc) == "" == radius_profile(disc)
+    shares = [0.0, 0.004, 0.12, 0.0]
+    bands = [
+        RadiusBandReport(radius_min_mm=24 + 2 * i, radius_max_mm=26 + 2 * i, unreadable_fraction=share)
+        for i, share in enumerate(shares)
+    ]
+    hurt = disc.model_copy(update={"playback": disc.playback.model_copy(update={"unreadable_by_radius": bands})})
+    told = words.by_radius_line(hurt)
+    assert told == (
+        "Tracks that may not read lie 26 to 30 mm from the centre; most at 28 to 30 mm: about 12 % of what lies there."
+    )
+    picture = list(ElementTree.fromstring(radius_profile(hurt)).iter())
+    assert sum(part.tag.endswith("rect") for part in picture) == 2
+    assert next(part.text for part in picture if part.tag.endswith("desc")) == told
+
+
+def test_a_rule_is_explained_with_what_it_saw_and_its_limit() -> None:
+    said = words.explained(ReasonReport(rule="dead", action="pass", text="It fails.", value=0.084, limit=0.5))
+    assert said == "dead (pass up), saw 0.084, limit 0.5: It fails."
+    said = words.explained(ReasonReport(rule="not-judged", action="retake", text="None.", value=None, limit=None))
+    assert said == "not-judged (retake): None."
 
 
 def test_the_caution_on_cracks_forbids_spinning_and_names_the_danger() -> None:

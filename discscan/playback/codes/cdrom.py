@@ -92,16 +92,19 @@ def decode(sectors: Bytes, *, flagged: Mask) -> tuple[Bytes, Mask]:
     return sectors, agrees & ~flagged[:, _NEEDED].any(axis=1)
 
 
-def readable(flagged: Mask) -> Mask:
-    """Which sectors `decode` makes whole, by counting: (b, 2352) flags of C2 -> (b,)."""
-    flagged = flagged.copy()
-    flags = _planes(flagged)
+def readable(bad: Mask, *, flagged: bool = True) -> Mask:
+    """Which sectors `decode` makes whole, by counting: (b, 2352) bytes that C2 could not mend -> (b,).
+
+    Not `flagged`: they are taken as errors, of which half as many are mended.
+    """
+    bad = bad.copy()
+    flags, each = _planes(bad), 1 if flagged else 2
     left = -1
     while left != (left := int(flags.sum())):
         for code, places in _CODES:
             doubt = flags[..., places]
-            flags[..., places] = doubt & (doubt.sum(axis=-1, keepdims=True) > code.parity)
-    return np.asarray(~flagged[:, _NEEDED].any(axis=1))
+            flags[..., places] = doubt & (doubt.sum(axis=-1, keepdims=True) > code.parity // each)
+    return np.asarray(~bad[:, _NEEDED].any(axis=1))
 
 
 def _planes(sectors: NDArray[_Scalar]) -> NDArray[_Scalar]:

@@ -78,15 +78,18 @@ def decode(symbols: Bytes, *, illegal: Mask) -> tuple[Bytes, Mask]:
     return _gathered(words[:, _PLACE], _HELD), _gathered((erased & ~sound[:, None])[:, _PLACE], _HELD)
 
 
-def unmended(lost: Mask) -> Mask:
-    """What `decode` cannot vouch for, by counting: (n + DELAY, 32) lost symbols -> (n, 24) bytes."""
-    return passed_on(_gathered(lost, _LAST).sum(axis=1) > C1_ERRORS)
+def unmended(lost: Mask, *, flagged: bool = True) -> Mask:
+    """What `decode` cannot vouch for, by counting: (n + DELAY, 32) lost symbols -> (n, 24) bytes.
+
+    Not `flagged`: C2 takes what it gets from C1 as errors, of which it mends half as many.
+    """
+    return passed_on(_gathered(lost, _LAST).sum(axis=1) > C1_ERRORS, flagged=flagged)
 
 
-def passed_on(flagged: Mask) -> Mask:
-    """(n + DELAY - 1,) words that C1 flags -> (n, 24) bytes that C2 flags."""
-    erased = _erased(flagged)
-    erased[erased.sum(axis=1) <= C2_ERASURES] = False
+def passed_on(bad: Mask, *, flagged: bool = True) -> Mask:
+    """(n + DELAY - 1,) words that C1 cannot mend -> (n, 24) bytes that C2 cannot."""
+    erased = _erased(bad)
+    erased[erased.sum(axis=1) <= C2_ERASURES // (1 if flagged else 2)] = False
     return _gathered(erased[:, _PLACE], _HELD)
 
 

@@ -78,11 +78,15 @@ def decode(rows: Bytes, *, illegal: Mask) -> tuple[Bytes, Bytes, bool]:
     return words[:, : LDC.message], pickets[:, : BIS.message], bool(sound.all() and bis_sound.all())
 
 
-def readable(lost: Mask) -> Mask:
-    """Which blocks `decode` makes whole, by counting: (b, 496, 156) lost bytes and syncs -> (b,)."""
+def readable(lost: Mask, *, flagged: bool = True) -> Mask:
+    """Which blocks `decode` makes whole, by counting: (b, 496, 156) lost bytes and syncs -> (b,).
+
+    Not `flagged`: both codes take what is lost as errors, of which they mend half as many.
+    """
+    each = 1 if flagged else 2
     flat = lost[:, :, :ROW].reshape(len(lost), -1)
     ldc, bis = flat[:, _GATHER].sum(axis=-1), flat[:, _BIS_GATHER].sum(axis=-1)
-    return np.asarray((ldc <= LDC.parity).all(axis=1) & (bis <= BIS.parity).all(axis=1))
+    return np.asarray((ldc <= LDC.parity // each).all(axis=1) & (bis <= BIS.parity // each).all(axis=1))
 
 
 def _between(pickets: Mask, sync: Mask) -> Mask:

@@ -53,7 +53,10 @@ def decode(rows: Bytes, *, illegal: Mask) -> tuple[Bytes, bool]:
     return columns[:, : PO.message].T, bool(sound.all())
 
 
-def readable(lost: Mask) -> Mask:
-    """Which blocks `decode` makes whole, by counting: (b, 208, 182) lost bytes -> (b,)."""
+def readable(lost: Mask, *, flagged: bool = True) -> Mask:
+    """Which blocks `decode` makes whole, by counting: (b, 208, 182) lost bytes -> (b,).
+
+    Not `flagged`: PO takes the bad rows as errors, of which it mends half as many.
+    """
     marked = lost.sum(axis=-1) > PI_ERRORS
-    return np.asarray(marked.sum(axis=-1) <= PO_ERASURES)
+    return np.asarray(marked.sum(axis=-1) <= PO_ERASURES // (1 if flagged else 2))

@@ -1,0 +1,110 @@
+"""One disc after another: what it truly does, and what the tool says of its photograph."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.fit.discs import TrueDisc, draw_disc
+from calibration.fit.seen import survey_of
+from calibration.fit.truth import draw_drives, plays
+from discscan.calibration import limit
+from discscan.playback import after_polish, forecast
+from discscan.records import Action, Chance, DamageSurvey, Face, FormatName, Outlook
+from discscan.verdict import decide
+from models.training.render.ranges import Ranges
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A disc with its truth.
+
+    Attributes:
+        seed: of the forecast, as the bytes of a photograph would give it.
+        survey: what a photograph would show.
+        plays, polished: (drives,) whether all reads as it is, and after a polish (all False where none is possible).
+    """
+
+    seed: int
+    disc: TrueDisc
+    survey: DamageSurvey
+    plays: NDArray[np.bool_]
+    polished: NDArray[np.bool_]
+
+    @property
+    def hidden(self) -> bool:
+        """Whether it has a crack or a parted layer, which the search mostly misses."""
+        return self.disc.has("crack") or self.disc.has("delamination")
+
+    @property
+    def away(self) -> bool:
+        """Whether all drives agree on it as it is and, where that matters, after a polish."""
+        if self.plays.all():
+            return True
+        return not self.plays.any() and (self.polished.all() or not self.polished.any())
+
+    @property
+    def right(self) -> Action:
+        """The right action, the truth being known: the limits of the house on its true chances."""
+        if self.hidden:
+            return "pass"
+        if self.plays.mean() >= limit("play_chance").value:
+            return "play"
+        gains = self.polished.mean() - self.plays.mean() >= limit("polish_gain").value
+        return "resurface" if gains and self.polished.mean() >= limit("polish_chance").value else "pass"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the tool says of a disc, beside its truth.
+
+    Attributes:
+        hidden, plays: as of the trial.
+        away: whether all drives agree on it, as it is and after a polish: it is away from a limit.
+        right, action: the action that is right, and the one that the tool asks for.
+        chance, polished: forecast as it is, and after a polish.
+    """
+
+    format: FormatName
+    hidden: bool
+    away: bool
+    right: Action
+    action: Action
+    plays: NDArray[np.bool_]
+    chance: Chance
+    polished: Chance
+
+
+def trial(ranges: Ranges, seed: int, number: int) -> Trial:
+    """Draw a disc, play it in its drives, polish it, play it again, photograph it."""
+    rng = np.random.default_rng([seed, number])
+    disc = draw_disc(rng, ranges, ring_arcs_stay=limit("polish_ring_arc_lost").value)
+    survey = survey_of(rng, disc)
+    drives = draw_drives(rng, disc.disc.name)
+    as_is = plays(disc, drives)
+    never = disc.disc.name == "bd" or disc.has("crack") or disc.has("delamination")
+    least = limit("polish_share_low").value
+    removed = disc.disc.polish_limit_um * rng.uniform(least, 1)
+    polished = np.zeros_like(as_is)
+    if not never:
+        spoilt = rng.random(len(drives)) < limit("polish_accident").value
+        polished = (np.ones_like(as_is) if as_is.all() else plays(disc, drives, removed_um=removed)) & ~spoilt
+    return Trial(int(rng.integers(2**31)), disc, survey, as_is, polished)
+
+
+def ask(one: Trial) -> Asked:
+    """The forecast, the polish and the verdict for its photograph, its format being given."""
+    name = one.disc.disc.name
+    shared = {"survey": one.survey, "format": name, "diameter_mm": 120, "widen": 1.0, "seed": one.seed}
+    playback = forecast(**shared)  # type: ignore[arg-type]
+    polish = after_polish(**shared, before=playback)  # type: ignore[arg-type]
+    verdict, _ = decide(
+        face=Face("data", 0.99, "pressed", name, "given", (name,)),
+        survey=one.survey,
+        outlooks={name: Outlook(playback, polish)},
+        doubts=(),
+        measured_fraction=one.survey.measured_fraction,
+    )
+    return Asked(name, one.hidden, one.away, one.right, verdict.action, one.plays, playback.chance, polish.chance)
