@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from discscan.cli import money
+from discscan.cli import ledger_book, money
 from discscan.cli.ledger import ledger
 
 app = typer.Typer(
@@ -110,7 +110,7 @@ def schema() -> None:
 @app.command()
 def learn(
     book: Annotated[
-        Path | None, typer.Option(metavar="FILE", envvar="DISCSCAN_BOOK", help="The ledger to learn from (yours).")
+        str | None, typer.Option(metavar="BOOK", envvar="DISCSCAN_BOOK", help="The ledger to learn from (yours).")
     ] = None,
     diagram: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw forecast against outcome there, as SVG.")
@@ -153,4 +153,6 @@ def serve(
 
 for command in (money.worth, money.prices, money.basket, money.trip):
     app.command()(command)
+for name, of_book in ledger_book.COMMANDS.items():
+    ledger.command(name=name)(of_book)
 app.add_typer(ledger, name="ledger")

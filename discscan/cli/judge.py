@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from discscan import scan
+from discscan.cli.learn import in_use
 from discscan.cli.outputs import Outputs
 from discscan.cli.streams import put, say
 from discscan.cli.text import as_text
 from discscan.photo import PhotoLimits, expand
 from discscan.records import FormatName, JudgedPhoto
 from discscan.report import PhotoReport, report
+from discscan.report.learn_words import used_line
 
 DONE, INCOMPLETE, STOPPED = 0, 1, 130
 """Exit statuses: they say whether the work was done, never whether a disc is good."""
@@ -40,6 +42,7 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
     """
     sources = expand(photos)
     outputs = Outputs(pictures=wishes.pictures, labels=wishes.labels, page=wishes.page)
+    learned = in_use()
     entries: list[PhotoReport] = []
     stopped = False
     with _progress(len(sources)) as step:
@@ -50,10 +53,10 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
             step()
 
         try:
-            scan(sources, format=wishes.format, limits=wishes.limits, on_photo=on_photo)
+            scan(sources, format=wishes.format, limits=wishes.limits, on_photo=on_photo, learned=learned)
         except KeyboardInterrupt:
             stopped = True
-    document = report(entries)
+    document = report(entries, learned=learned)
     outputs.finish()
     for entry in entries:
         if entry.error is not None:
@@ -64,6 +67,8 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
         put(document.to_json(), encoding="utf-8")
     else:
         put(as_text(document, explain=wishes.explain, terminal=sys.stdout.isatty()))
+    if learned is not None and learned.lesson.curve is not None:
+        say(used_line(learned.lesson))
     for line in outputs.whereabouts():
         say(line)
     if stopped:

@@ -66,7 +66,7 @@ def _show_disc(console: Console, name: str, disc: DiscReport, *, in_full: bool, 
     if explain:
         _show_lines(console, (reason.text for reason in disc.verdict.reasons[1:]))
     if in_full:
-        _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc)])
+        _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc), words.learned_line(disc)])
     if in_full or disc.verdict.action == "retake":
         _show_lines(console, (f"{doubt.wrong} {doubt.remedy}" for doubt in disc.doubts))
     if in_full and disc.defects:

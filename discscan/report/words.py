@@ -155,6 +155,14 @@ def worst_format_line(disc: DiscReport) -> str:
     return f"Judged as a {FORMAT[disc.playback.format]}, the worst of what it may be."
 
 
+def learned_line(disc: DiscReport) -> str:
+    """What the user's own ledger has done to the chance; else ""."""
+    if disc.playback is None or disc.playback.before_learning is None:
+        return ""
+    before = chance(disc.playback.before_learning.probability)
+    return f"The chance is recalibrated by your own ledger; the forecast without it: {before}."
+
+
 def summary(report: Report) -> str:
     """One line over all photographs: "3 discs in 2 photos: 2 play, 1 pass up."; and what gave no answer."""
     counts = Counter(disc.verdict.action for photo in report.photos for disc in photo.discs)
