@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -59,6 +60,12 @@ def scan(
     page: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write one HTML page of all discs, to look at or to print.")
     ] = None,
+    sells: Annotated[
+        Decimal | None, money.amount_option("What such a disc sells for when it plays: tells what it is worth.")
+    ] = None,
+    sells_spoiled: Annotated[Decimal | None, money.amount_option("What it brings if it does not play.")] = None,
+    polish_fee: Annotated[Decimal | None, money.amount_option("What a polish costs.")] = None,
+    asked: Annotated[Decimal | None, money.amount_option("Its price, when you have yet to buy it.")] = None,
     explain: Annotated[
         bool,
         typer.Option(
@@ -77,6 +84,10 @@ def scan(
     Results go to standard output, everything else to standard error. Exit status: 0 when every photo was judged, 1 when
     a photo could not be read or held no disc, 2 for wrong usage, 3 for a broken installation, 130 when stopped.
     """
+    told = {"sells": sells, "sells_spoiled": sells_spoiled, "polish_fee": polish_fee, "asked": asked}
+    terms = {name: value for name, value in told.items() if value is not None}
+    if terms and sells is None:
+        raise typer.BadParameter("It needs --sells as well.", param_hint=f"'--{next(iter(terms)).replace('_', '-')}'")
     from discscan.photo import PhotoLimits  # before all others: it looks whether OpenCV may be imported
 
     given = {"max_megapixels": max_megapixels, "max_megabytes": max_megabytes}
@@ -92,6 +103,7 @@ def scan(
         pictures=pictures,
         labels=labels_out,
         page=page,
+        terms=terms,
     )
     raise typer.Exit(judge(photos, wishes))
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 
 from discscan import scan
 from discscan.cli.learn import in_use
 from discscan.cli.outputs import Outputs
+from discscan.cli.priced import priced
 from discscan.cli.streams import put, say
 from discscan.cli.text import as_text
 from discscan.photo import PhotoLimits, expand
@@ -33,6 +35,7 @@ class Wishes:
     pictures: Path | None
     labels: Path | None
     page: Path | None
+    terms: Mapping[str, Decimal]
 
 
 def judge(photos: Sequence[str], wishes: Wishes) -> int:
@@ -48,6 +51,7 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
     with _progress(len(sources)) as step:
 
         def on_photo(entry: PhotoReport, judged: JudgedPhoto | None) -> None:
+            entry = priced(entry, wishes.terms)
             outputs.keep(entry, judged)
             entries.append(entry)
             step()

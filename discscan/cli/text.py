@@ -63,6 +63,7 @@ def _show_disc(console: Console, name: str, disc: DiscReport, *, in_full: bool, 
     line = Text(f"  {words.verdict_line(disc)}")
     line.stylize(_STYLES[disc.verdict.action], 2, 2 + len(words.VERDICT[disc.verdict.action]))
     console.print(line)
+    _show_lines(console, [words.worth_line(disc)])
     if explain:
         _show_lines(console, (reason.text for reason in disc.verdict.reasons[1:]))
     if in_full:
