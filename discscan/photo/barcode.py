@@ -15,21 +15,21 @@ _TRIES = ((1600, 0), (1600, 12), (2800, 0), (2800, 12), (1000, 0), (1000, 12))
 
 
 def read_barcode(photo: Photo) -> str | None:
-    """The number of a barcode whose check digit fits; None where no such number is read.
+    """The number of a barcode, read twice and with the check digit that fits; None where there is no such number.
 
-    One in ten of OpenCV's readings is wrong, and the check digit is what tells. One of ten wrong readings of 8 digits
-    passes it all the same, and OpenCV takes parts of longer codes for them: 8 digits count when they are read twice.
+    One in ten of OpenCV's readings is wrong; most of them the check digit tells, and one in ten of them passes it by
+    luck, which does not happen twice with the same number.
     """
-    eights: set[str] = set()
+    once: set[str] = set()
     for view in _views(photo):
         for text in _texts(view):
             try:
                 number = parse_barcode(text)
             except ValueError:
                 continue
-            if len(number) == 13 or number in eights:
+            if number in once:
                 return number
-            eights.add(number)
+            once.add(number)
     return None
 
 

@@ -73,5 +73,9 @@ def test_a_photo_without_a_barcode_has_none() -> None:
 def test_a_reading_whose_check_digit_is_wrong_counts_for_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     import discscan.photo.barcode as module
 
+    plain = Photo("plain.png", "", np.full((700, 900, 3), 128, np.uint8))
     monkeypatch.setattr(module, "_texts", lambda _: ("6291041500214", "x"))
-    assert read_barcode(Photo("plain.png", "", np.full((700, 900, 3), 128, np.uint8))) is None
+    assert read_barcode(plain) is None
+    readings = iter(["6291041500213", "96385074", "", "", "", ""])
+    monkeypatch.setattr(module, "_texts", lambda _: (next(readings),))
+    assert read_barcode(plain) is None, "each was read but once"
