@@ -1,4 +1,4 @@
-"""Several photographs of one disc: the turn between them by the disc's own marks, what both show, and whether it is one.
+"""Several photographs of one disc: the turn between them by its own marks, what both show, and whether it is one.
 
 Millimetres only: it knows flat discs, maps of lines and surveys, and no pixel of a photograph.
 """

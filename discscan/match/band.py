@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.records import FlatDisc, FloatArray, Sight
+from discscan.records import ByteImage, FlatDisc, FloatArray, Sight
 
 ANGLES = 1440
 SECTORS = 12
@@ -28,8 +29,7 @@ Spectrum = NDArray[np.complex64]
 
 _RADII = np.arange(INNER_MM, OUTER_MM, STEP_MM)
 RINGS = tuple(
-    slice(int(np.searchsorted(_RADII, low)), int(np.searchsorted(_RADII, high)))
-    for low, high in zip(RINGS_MM[:-1], RINGS_MM[1:], strict=True)
+    slice(int(np.searchsorted(_RADII, low)), int(np.searchsorted(_RADII, high))) for low, high in pairwise(RINGS_MM)
 )
 
 
@@ -97,8 +97,8 @@ def band_of(flat: FlatDisc, line: FloatImage, *, px_per_mm: float) -> Band:
     return Band(flat.diameter_mm, rows.astype(np.float32), seen, soft, px_per_mm)
 
 
-def _unrolled(image: NDArray[np.generic], px_per_mm: float, how: int) -> FloatImage:
+def _unrolled(image: FloatImage | ByteImage, px_per_mm: float, how: int) -> FloatImage:
     angle = 2 * np.pi * np.arange(ANGLES) / ANGLES
     at = [(_RADII[:, None] * turn[None] * px_per_mm + image.shape[0] / 2).astype(np.float32) for turn in
           (np.cos(angle), np.sin(angle))]  # fmt: skip
-    return np.asarray(cv2.remap(image, at[0], at[1], how), np.float32)  # type: ignore[call-overload]
+    return np.asarray(cv2.remap(image, at[0], at[1], how), np.float32)

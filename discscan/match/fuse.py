@@ -1,4 +1,4 @@
-"""Surveys that lie over one another as one: each mark once, surer where it was seen again, less sure where it was not."""
+"""Surveys that lie over one another as one: each mark once, surer where seen again, less sure where it was not."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def _overlap(border: FloatArray, other: FloatArray) -> float:
         mask = np.zeros((size[1], size[0]), np.uint8)
         cv2.fillPoly(mask, [np.round((outline - low) * _AREA_PX_PER_MM + 1).astype(np.int32)], 1)
         masks.append(mask > 0)
-    smaller = min(np.count_nonzero(mask) for mask in masks)
+    smaller = min(int(np.count_nonzero(mask)) for mask in masks)
     return float(np.count_nonzero(masks[0] & masks[1]) / max(smaller, 1))
 
 

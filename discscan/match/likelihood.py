@@ -1,8 +1,9 @@
 """How much likelier what was found is if two photographs show one disc than if they show two.
 
 On two different discs the lead of the best turn is chance: it falls off exponentially. On one disc its marks are either
-found again, and the lead is then mostly large, or they are not, and it is chance as well. How often they are depends on how
-much there is to find. `python -m models.training.same_disc` fits this on rendered pairs and writes calibration/match.toml.
+found again, and the lead is then mostly large, or they are not, and it is chance as well. How often they are depends on
+how much there is to find. `python -m models.training.same_disc` fits this on rendered pairs and writes
+calibration/match.toml.
 """
 
 from __future__ import annotations

@@ -57,8 +57,8 @@ def turn_between(first: Band, second: Band, *, may_lie_still: bool) -> Turn:
     long line, which two different discs may share by chance, cannot outvote the rest.
 
     Args:
-        may_lie_still: whether no turn at all counts. What a room reflects stays where it is when a disc is exchanged for
-            another, and agrees with itself: whoever asks whether two discs are one must not count that.
+        may_lie_still: whether no turn at all counts. What a room reflects stays where it is when a disc is exchanged
+            for another, and agrees with itself: whoever asks whether two discs are one must not count that.
     """
     agreed = _votes(first, second) + _mirrored(_votes(second, first))
     smooth = np.convolve(np.concatenate([agreed[-1:], agreed, agreed[:1]]), [0.25, 0.5, 0.25], "valid")

@@ -27,10 +27,10 @@ WHY: Mapping[str, str] = {
     "other-size": "One is 120 mm across and the other 80 mm.",
     "one-photo": "These are the same photo.",
     "label-side": "A label side is up, and copies of one title have the same label. Photograph the data sides.",
-    "little-seen": "Too little of a data side was seen. Photograph it again in even light, the whole disc in the picture.",
+    "little-seen": "Too little of a data side was seen. Photograph it again in even light, whole in the picture.",
     "lies-still": (
-        "They agree as if the disc had not been turned at all, and what a room reflects agrees like that with any disc. "
-        "Turn the disc by a quarter and photograph it again."
+        "They agree as if the disc had not been turned at all, and what a room reflects agrees like that with any "
+        "disc. Turn the disc by a quarter and photograph it again."
     ),
     "too-few-marks": (
         "One of them shows too few marks to be known by. Photograph the disc again with a lamp low at the side: "
@@ -109,7 +109,7 @@ def same_lines(told: SameReport) -> Iterator[str]:
 SAME_HEAD = ("Mark", *TABLE_HEAD[1:])
 
 
-def same_rows(told: SameReport) -> list[tuple[str, ...]]:
+def same_rows(told: SameReport) -> list[tuple[str, str, str, str, str]]:
     """The marks, those in both numbered as in the picture, places as the first photo shows them."""
     rows = [(str(number), *defect_row(pair.first)) for number, pair in enumerate(told.both, start=1)]
     rows += [("gone", *defect_row(one)) for one in told.only_first]

@@ -134,7 +134,7 @@ class DoubtReport(Record):
 
 
 class SourceReport(Record):
-    """One photograph of a merged disc. `turn_deg`: how far the disc lies turned in it, against the first of the list."""
+    """One photograph of a merged disc. `turn_deg`: how far the disc lies turned in it, against the first one."""
 
     file: str
     disc: int = Field(description="Which of the photo's discs it is, from 1.")

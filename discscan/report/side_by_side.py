@@ -1,4 +1,4 @@
-"""One disc in several photographs, side by side and turned alike, so that eyes can compare; shared marks are numbered."""
+"""One disc in several photographs, side by side and turned alike, for eyes to compare; shared marks are numbered."""
 
 from __future__ import annotations
 

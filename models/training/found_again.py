@@ -2,8 +2,8 @@
 
     python -m models.training.found_again FOLDER...
 
-Of rendered pairs (`render --twice same`), laid over one another by the true turn; lines on a drawn mark and others apart.
-Its two shares are `found_again_real` and `found_again_false` of calibration/house.toml.
+Of rendered pairs (`render --twice same`), laid over one another by the true turn; lines on a drawn mark and others
+apart. Its two shares are `found_again_real` and `found_again_false` of calibration/house.toml.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from typing import Any
 import numpy as np
 
 from discscan.calibration import setting
-from discscan.match.turn import Turn
 from discscan.match.fuse import View, alike, covered_share, seen_share
 from discscan.match.lay import laid_defect
+from discscan.match.turn import Turn
 from discscan.photo import read_photo
 from discscan.records import LINE_KINDS, Defect, FloatArray, JudgedDisc
 from discscan.scan import judge_photo

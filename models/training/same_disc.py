@@ -1,10 +1,10 @@
 """Fits and scores the likelihood ratio of "same disc" on rendered pairs.
 
-    python -m models.training.render --twice same --kind phone --discs 1 --side data --count 60 --seed 9010 --out fit/same
+    python -m models.training.render --twice same --kind phone --discs 1 --side data --seed 9010 --count 60 --out fit/1
     python -m models.training.same_disc --fit fit/* --score score/* [--write]
 
-Pairs come from `--twice same`, `polished` and `another` (other discs in the same place and light); every photograph is held
-against those of other discs too. A photograph of which no disc is found, or the label side seen, makes no pair.
+Pairs come from `--twice same`, `polished` and `another` (other discs in the same place and light); every photograph is
+held against those of other discs too. A photograph of which no disc is found, or the label side seen, makes no pair.
 """
 
 from __future__ import annotations
