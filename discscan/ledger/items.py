@@ -159,15 +159,20 @@ def matching_items(text: str, items: Sequence[Item]) -> list[Item]:
     ]
 
 
-def one_item(what: str, items: Sequence[Item]) -> Item:
+def one_item(what: str, items: Sequence[Item], *, sold: bool = False) -> Item:
     """The item of this number, barcode or title; of several, the one that has not ended.
 
+    Args:
+        sold: it must be one that is sold.
     Raises:
-        NoSuchItem: none is so called, or several are open.
+        NoSuchItem: none is so called, or several are.
+        OutOfOrder: it is to be sold, and is not.
     """
-    item = _called(what, items)
+    item = _called(what, items, sold=sold)
     if item is None:
         raise NoSuchItem(f"No item is called {what!r}.", remedy="Look at `discscan ledger show`.")
+    if sold:
+        _refuse_out_of_order("returned", item)
     return item
 
 
