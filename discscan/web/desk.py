@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
+from discscan.bench import failed
 from discscan.errors import UnreadablePhoto
 from discscan.photo import check_photo
 from discscan.records import FormatName
@@ -150,7 +151,7 @@ class Desk:
             except UnreadablePhoto as error:
                 entry = PageEntry(error_report(error), None, ())
             except Exception as error:  # whatever it was, the photos behind it must not wait for ever
-                entry = PageEntry(error_report(_failed(job.name, error)), None, ())
+                entry = PageEntry(error_report(failed(job.name, error)), None, ())
             self._finish(job, entry)
 
     def _next(self) -> Job | None:
@@ -169,8 +170,3 @@ class Desk:
             self._jobs[job.key] = replace(now, state=state, entry=entry)
             self._changed.notify_all()
 
-
-def _failed(name: str, error: Exception) -> UnreadablePhoto:
-    return UnreadablePhoto(
-        f"Judging it failed ({type(error).__name__}).", file=name, remedy="Take the photo again, and send that."
-    )

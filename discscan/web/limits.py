@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from discscan.bench import SECONDS_PER_PHOTO
 from discscan.photo import DEFAULT as PHOTO_DEFAULT
 from discscan.photo import PhotoLimits
 
@@ -27,7 +28,7 @@ class WebLimits:
     photos_at_once: int = 24
     upload_megabytes: float = 200.0
     form_kilobytes: float = 16.0
-    seconds_per_photo: float = 60.0
+    seconds_per_photo: float = SECONDS_PER_PHOTO
     retry_after_s: int = 20
     photo: PhotoLimits = PHOTO_DEFAULT
 

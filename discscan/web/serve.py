@@ -15,7 +15,7 @@ import uvicorn
 
 from discscan.errors import CannotServe
 from discscan.web.app import build_app
-from discscan.web.bench import Bench
+from discscan.bench import Bench
 from discscan.web.desk import Desk
 from discscan.web.gate import Gate
 from discscan.web.limits import DEFAULT, WebLimits
@@ -40,7 +40,7 @@ def serve(*, lan: bool, port: int, tell: Callable[[str], None], limits: WebLimit
     link = f"http://{here}:{listening.getsockname()[1]}/"
     phone_link = f"{link}?token={token}" if lan else None
     hosts = {*LOCAL_NAMES, here, *(_own_names() if lan else ())}
-    bench = Bench(limits=limits)
+    bench = Bench(limits=limits.photo, seconds=limits.seconds_per_photo)
     _end_in_good_order()
     with TemporaryDirectory(prefix="discscan-") as folder:  # mkdtemp: nobody else may look into it
         desk = Desk(Path(folder), bench, limits=limits)

@@ -16,7 +16,7 @@ from starlette.testclient import TestClient
 from discscan.records import FormatName
 from discscan.report import PageEntry
 from discscan.web import DEFAULT, Desk, Gate, WebLimits, build_app
-from discscan.web.bench import judge_file
+from discscan.bench import judge_file
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_images"

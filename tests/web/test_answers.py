@@ -17,7 +17,7 @@ from PIL import Image
 from discscan.records import FormatName
 from discscan.report import PageEntry, words
 from discscan.web import WebLimits
-from discscan.web.bench import Bench, judge_file
+from discscan.bench import Bench, judge_file
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text()
@@ -199,7 +199,7 @@ def test_a_photo_that_cannot_be_judged_says_so_and_the_next_is_judged(serve: Cal
 
 def test_a_photo_that_takes_too_long_is_given_up(serve: Callable[..., Any], photo: bytes) -> None:
     limits = WebLimits(seconds_per_photo=0.0)
-    bench = Bench(limits=limits)
+    bench = Bench(seconds=limits.seconds_per_photo)
     stall = serve(judge=bench, limits=limits)
     answer = stall.until_done(stall.send(photo).url)
     bench.close()
