@@ -7,4 +7,14 @@ require_one_opencv()  # before the next line imports cv2, which two of its wheel
 from discscan.photo.decode import DEFAULT, PhotoLimits, check_photo, contents, read_photo  # noqa: E402
 from discscan.photo.sources import Source, expand, is_photo  # noqa: E402
 
-__all__ = ["DEFAULT", "PhotoLimits", "Source", "check_photo", "contents", "expand", "is_photo", "read_photo", "require_one_opencv"]
+__all__ = [
+    "DEFAULT",
+    "PhotoLimits",
+    "Source",
+    "check_photo",
+    "contents",
+    "expand",
+    "is_photo",
+    "read_photo",
+    "require_one_opencv",
+]

@@ -169,4 +169,3 @@ class Desk:
             state = now.state if now.given != job.given else "done"  # corrected meanwhile: it waits once more
             self._jobs[job.key] = replace(now, state=state, entry=entry)
             self._changed.notify_all()
-
