@@ -178,10 +178,9 @@ def stack(
     """
     from discscan.cli.stack import Wishes, judge_stack
 
-    name = None if format is None else format.value
     wishes = Wishes(
-        photos=photos, out=out, format=name, watch=watch, workers=workers, cluster=cluster, review=review, lan=lan,
-        port=port,
+        photos=photos, out=out, format=None if format is None else format.value, watch=watch, workers=workers,
+        cluster=cluster, review=review, lan=lan, port=port,
     )  # fmt: skip
     raise typer.Exit(judge_stack(wishes))
 

@@ -16,7 +16,7 @@ from discscan.cli.streams import put, say
 from discscan.errors import NoStack
 from discscan.records import FormatName
 from discscan.report import PhotoReport, stack_words
-from discscan.stack import Outputs, Progress, StackRun, WorkFolder, Workers, default_work_folder, groups_of
+from discscan.stack import Outputs, Progress, StackRun, Workers, WorkFolder, default_work_folder, groups_of
 from discscan.stack.folder import Folder
 from discscan.stack.outputs import PAGE, by_todo
 from discscan.stack.workers import ClusterWorkers, LocalWorkers

@@ -23,7 +23,8 @@ TABLE_HEAD = (
     "disc", "file", "where", "to_do", "kind", "chance", "low", "high", "chance_polished", "measured_fraction",
     "reason", "sha256",
 )  # fmt: skip
-PICK_HEAD = ("No.", "Where", "Photo", "Disc", "Done")
+PICK_HEAD = ("No.", "What to do", "Where", "File", "Done")
+CRACKED = "May be cracked: do not spin it."
 NOTHING = "No photo is there yet."
 SAME_DISC = "More photos of it"
 NO_PHOTO_FOLDER = "This is no folder of photos."
@@ -101,8 +102,9 @@ def table_row(disc: DiscReport | None, number: int | None, photo: PhotoReport, p
     )
     polish = "" if disc.resurfacing is None or not disc.resurfacing.possible else f"{disc.resurfacing.probability:g}"
     return (
-        str(number), photo.file, place, TODO[disc.verdict.action].lower(), f"{disc.diameter_mm} mm {FORMAT[disc.format]}",
-        *play, polish, f"{disc.measured_fraction:g}", words.deciding_reason(disc), photo.sha256 or "",
+        str(number), photo.file, place, TODO[disc.verdict.action].lower(),
+        f"{disc.diameter_mm} mm {FORMAT[disc.format]}", *play, polish, f"{disc.measured_fraction:g}",
+        words.deciding_reason(disc), photo.sha256 or "",
     )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
+from discscan.records import Action
 from discscan.report import PhotoReport, report, stack_words, styles, words
 from discscan.stack.groups import Group, groups_of
 from discscan.stack.work import write_whole
@@ -46,7 +47,7 @@ class Outputs:
         )
 
 
-def by_todo(groups: Sequence[Group]) -> dict[str, list[Group]]:
+def by_todo(groups: Sequence[Group]) -> dict[Action, list[Group]]:
     """The discs by what to do with them; what there is none of is left out."""
     sorts = {action: [group for group in groups if group.action == action] for action in stack_words.TODO}
     return {action: those for action, those in sorts.items() if those}

@@ -126,7 +126,8 @@ class Review:
         have = {event.key for event in known}
         items = items_of(known)
         documents = dict(zip((spot.key for spot in _in_report_order(self.photos)), self._documents(), strict=True))
-        standing, new = self.standing(), []
+        standing = self.standing()
+        new: list[Event] = []
         for group in self.groups:
             one, key = standing.get(group.key), f"stack-{group.key}"
             if one is None or one.action == "retake" or key in have:

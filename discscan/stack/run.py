@@ -65,7 +65,7 @@ class StackRun:
             while not stop.is_set():
                 shots, growing = self._folder.look()
                 waiting = self._hand_over(shots)
-                self._take_answers(idle=not waiting)
+                self._take_answers()
                 self._shots = shots
                 self.progress = Progress(sum(map(self._answered, shots)), len(shots) + growing, growing)
                 self._on_progress(self.progress)
@@ -76,6 +76,7 @@ class StackRun:
                 if not self._at_work:
                     stop.wait(LOOK_S)
         finally:
+            self._keep({future for future in self._at_work if future.done()})  # what is closed has no answer any more
             self._workers.close()
             self._write(now=True)
         return self.photos
@@ -107,9 +108,12 @@ class StackRun:
         key = (shot.file, shot.state)
         return key in self._hashes or key in self._unread
 
-    def _take_answers(self, *, idle: bool) -> None:
-        """Wait for the next answer, or for a while, in which new photos may have come."""
-        done, _ = wait(self._at_work, timeout=LOOK_S if idle else None, return_when=FIRST_COMPLETED)
+    def _take_answers(self) -> None:
+        """Wait for the next answer, but not long: new photos may have come, or somebody wants to stop."""
+        done, _ = wait(self._at_work, timeout=LOOK_S, return_when=FIRST_COMPLETED)
+        self._keep(done)
+
+    def _keep(self, done: set[Future[Answer]]) -> None:
         for future in done:
             answer, sha256 = future.result(), self._at_work.pop(future)
             photo = PhotoReport.model_validate_json(answer.photo)

@@ -13,9 +13,9 @@ from tempfile import TemporaryDirectory
 import segno
 import uvicorn
 
+from discscan.bench import Bench
 from discscan.errors import CannotServe
 from discscan.web.app import build_app
-from discscan.bench import Bench
 from discscan.web.desk import Desk
 from discscan.web.gate import Gate
 from discscan.web.limits import DEFAULT, WebLimits

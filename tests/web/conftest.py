@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from discscan.bench import judge_file
 from discscan.records import FormatName
 from discscan.report import PageEntry
 from discscan.web import DEFAULT, Desk, Gate, WebLimits, build_app
-from discscan.bench import judge_file
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_images"

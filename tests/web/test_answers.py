@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from discscan.bench import Bench, judge_file
 from discscan.records import FormatName
 from discscan.report import PageEntry, words
 from discscan.web import WebLimits
-from discscan.bench import Bench, judge_file
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text()
