@@ -71,7 +71,12 @@ def percent(share: Decimal) -> str:
 
 def fault(one: Fault) -> str:
     """The sentence for a row that was skipped."""
-    return f"Line {one.line} is left out. {FAULTS[one.what].format(text=one.text[:80])}"
+    return f"Line {one.line} is left out. {fault_words(one)}"
+
+
+def fault_words(one: Fault) -> str:
+    """The same without its line, to stand beside the row."""
+    return FAULTS[one.what].format(text=one.text[:80])
 
 
 # -- one disc ---------------------------------------------------------------------------------------------------------

@@ -26,14 +26,14 @@ TABLE_HEAD = (
 PICK_HEAD = ("No.", "What to do", "Where", "File", "Done")
 CRACKED = "May be cracked: do not spin it."
 NOTHING = "No photo is there yet."
-SAME_DISC = "More photos of it"
+RETAKES_WAIT = "Those to retake stay out until they are settled."
 NO_PHOTO_FOLDER = "This is no folder of photos."
 DECIDED = "Decided by hand"
 AGREED = "Agreed"
 OPEN = "Not looked at yet"
+KEY: Mapping[Action, str] = {"resurface": "p", "play": "s", "retake": "r", "pass": "x"}
 KEYS = "a: agree · p, s, r, x: polish, sell, retake, pass · u: undo · j, k: next, back"
 TAKEN_BACK = "Taken back."
-NOTHING_TO_UNDO = "There is nothing to take back."
 NO_SUCH_DISC = "This disc is not in the stack, or no longer."
 NO_SUCH_TODO = "This is nothing that can be done with a disc. Choose polish, sell, retake or pass."
 NONE_DECIDED = "No disc is decided that is not in the ledger already."
@@ -84,10 +84,6 @@ def decided(count: int, of: int) -> str:
 
 def into_ledger(count: int) -> str:
     return f"{count} {'disc is' if count == 1 else 'discs are'} in the ledger now."
-
-
-def why_not_retake() -> str:
-    return "Those to retake stay out until they are settled."
 
 
 def table_row(disc: DiscReport | None, number: int | None, photo: PhotoReport, place: str) -> tuple[str, ...]:

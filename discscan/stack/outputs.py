@@ -31,7 +31,9 @@ class Outputs:
             trim_blocks=True,
             lstrip_blocks=True,
         )
-        environment.globals.update(words=words, stack=stack_words, styles=styles, where=spot_words, link=_marks)
+        environment.globals.update(
+            words=words, stack=stack_words, styles=styles, where=spot_words, link=_marks, thumb=_thumb
+        )
         self._template = environment.get_template(PAGE)
 
     def write(self, photos: Sequence[PhotoReport]) -> None:
@@ -67,6 +69,10 @@ def _rows(groups: Sequence[Group], photos: Sequence[PhotoReport]) -> list[tuple[
 
 def _marks(group: Group) -> str:
     return f"pictures/{group.spot.report.sha256}-marks.jpg"
+
+
+def _thumb(group: Group) -> str:
+    return f"pictures/{group.spot.report.sha256}-thumb{group.spot.disc}.jpg"
 
 
 def spot_words(group: Group) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
+from datetime import date
 from importlib.resources import files
+from pathlib import Path
 from typing import cast, get_args
 
 from starlette.applications import Starlette
@@ -15,29 +17,54 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from discscan.errors import UnreadablePhoto
+from discscan.errors import DiscscanError, UnreadablePhoto
+from discscan.money import parse_money
 from discscan.records import FormatName
 from discscan.report import screen_words
-from discscan.report.forecasts import forecast_of
+from discscan.report.forecasts import document_of, forecast_of
+from discscan.stack import Review
 from discscan.web.desk import Desk, Job, QueueFull
-from discscan.web.forms import Worth, read_worth
+from discscan.web.entries import TITLE
+from discscan.web.finds import finds_routes
+from discscan.web.forms import Field, Worth, read, read_worth
+from discscan.web.learning import learning_routes
+from discscan.web.ledger import ledger_routes
 from discscan.web.limits import DEFAULT, WebLimits
 from discscan.web.pages import Pages
+from discscan.web.review import review_routes
+from discscan.web.shelf import Shelf
 
-STATUS: Mapping[str, int] = {"too-large": 413, "not-a-photo": 415, "took-too-long": 504}
-"""The one table from an error's code to a status; every other photo that cannot be read is a 422."""
+PAID = Field("amount", "Paid for it", "when you have bought it", parse_money)
 
-STATIC: Mapping[str, str] = {"wait.js": "text/javascript", "icon.svg": "image/svg+xml"}
+STATUS: Mapping[str, int] = {
+    "too-large": 413, "not-a-photo": 415, "took-too-long": 504, "no-such-item": 404, "out-of-order": 409,
+    "unusable-book": 500,
+}  # fmt: skip
+"""The one table from an error's code to a status; every other is a 422."""
+
+STATIC: Mapping[str, str] = {"wait.js": "text/javascript", "review.js": "text/javascript", "icon.svg": "image/svg+xml"}
 KEEP: Mapping[str, str] = {"Cache-Control": "private, max-age=600"}
 
 
-def build_app(desk: Desk, *, address: str | None = None, limits: WebLimits = DEFAULT) -> Starlette:
+def build_app(
+    desk: Desk,
+    *,
+    shelf: Shelf,
+    stack: Path | None = None,
+    address: str | None = None,
+    limits: WebLimits = DEFAULT,
+) -> Starlette:
     """The app, without its gate.
 
     Args:
+        stack: the work folder of a stack to go through, or None.
         address: the link for a phone, token included, shown as a square code; None where no phone can come in.
     """
-    routes = _Routes(desk, Pages(address=address), limits)
+    pages = Pages(address=address, with_stack=stack is not None)
+    routes = _Routes(desk, shelf, pages, limits)
+    more = [*ledger_routes(shelf, pages), *finds_routes(desk, shelf, pages), *learning_routes(shelf, pages)]
+    if stack is not None:
+        more += review_routes(Review(stack), shelf, pages, named=stack.resolve().name.removesuffix("-judged"))
 
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
@@ -55,18 +82,20 @@ def build_app(desk: Desk, *, address: str | None = None, limits: WebLimits = DEF
             Route("/photos/{key}/format", routes.correct, methods=["POST"]),
             Route("/photos/{key}/marks.jpg", routes.marks),
             Route("/photos/{key}/from-above-{number:int}.jpg", routes.from_above),
+            Route("/photos/{key}/disc-{number:int}/ledger", routes.keep, methods=["POST"]),
             Route("/worth", routes.worth),
+            *more,
             Route("/site.css", routes.css),
             *(Route(f"/{name}", _static(name, media_type)) for name, media_type in STATIC.items()),
         ],
-        exception_handlers={HTTPException: routes.refuse},  # type: ignore[dict-item]
+        exception_handlers={HTTPException: routes.refuse, DiscscanError: routes.explain},  # type: ignore[dict-item]
         lifespan=lifespan,
     )
 
 
 class _Routes:
-    def __init__(self, desk: Desk, pages: Pages, limits: WebLimits) -> None:
-        self._desk, self._pages, self._limits = desk, pages, limits
+    def __init__(self, desk: Desk, shelf: Shelf, pages: Pages, limits: WebLimits) -> None:
+        self._desk, self._shelf, self._pages, self._limits = desk, shelf, pages, limits
 
     async def home(self, request: Request) -> Response:
         return self._pages.show("home.html", jobs=self._desk.all())
@@ -96,8 +125,29 @@ class _Routes:
         error = job.entry.photo.error
         status = 200 if error is None else STATUS.get(error.code, 422)
         return self._pages.show(
-            "photo.html", status, job=job, worths=_worths(job, request.query_params), prices=_prices(request)
+            "photo.html",
+            status,
+            job=job,
+            worths=self._worths(job, request.query_params),
+            prices=_prices(request),
+            paid=PAID,
         )
+
+    async def keep(self, request: Request) -> Response:
+        """A judged disc into the ledger: a new item, or one more scan of an item that is there."""
+        job, number = self._job(request), request.path_params["number"]
+        form = await request.form(max_files=0, max_fields=4)
+        filled = read((TITLE, PAID), form)
+        if job.entry is None or not 1 <= number <= len(job.entry.photo.discs):
+            raise HTTPException(404, screen_words.UNKNOWN_PHOTO)
+        if filled.wrong:
+            raise HTTPException(422, screen_words.TITLE_AND_PRICE)
+        document = document_of(job.entry.photo, number)
+        told = filled.told
+        item = await run_in_threadpool(
+            lambda: self._shelf.keep_scan(told["what"], document, paid=told.get("amount"), day=date.today())
+        )
+        return RedirectResponse(f"/ledger/{item.number}?done=written", 303)
 
     async def state(self, request: Request) -> Response:
         job = self._job(request)
@@ -141,6 +191,22 @@ class _Routes:
         answer.headers.update(error.headers or {})
         return answer
 
+    async def explain(self, request: Request, error: DiscscanError) -> Response:
+        """What the ledger or the reckoning refused, with what to do."""
+        return self._pages.show("refused.html", STATUS.get(error.code, 422), said=screen_words.refused(error))
+
+    def _worths(self, job: Job, query: Mapping[str, str]) -> list[Worth | None]:
+        """What each disc is worth: None without a forecast; the prices typed are those of the disc that they name."""
+        assert job.entry is not None
+        lesson = self._shelf.used()
+        learned = "" if lesson is None else screen_words.learned(lesson)
+        forecasts = [self._shelf.known(forecast_of(disc)) for disc in job.entry.photo.discs]
+        asked = query.get("disc", "1")
+        return [
+            None if one is None else read_worth(query if asked == str(number) else {}, one, learned=learned)
+            for number, one in enumerate(forecasts, start=1)
+        ]
+
     def _job(self, request: Request) -> Job:
         """The photo named by the address: looked up among those that are here, never turned into a path."""
         job = self._desk.find(request.path_params["key"])
@@ -161,17 +227,6 @@ def _static(name: str, media_type: str) -> Callable[[Request], Response]:
 def _prices(request: Request) -> str:
     """The prices typed so far, to go with the next address; "" for none."""
     return f"?{request.url.query}" if request.url.query else ""
-
-
-def _worths(job: Job, query: Mapping[str, str]) -> list[Worth | None]:
-    """What each disc is worth: None without a forecast; the prices typed are those of the disc that they name."""
-    assert job.entry is not None
-    forecasts = [forecast_of(disc) for disc in job.entry.photo.discs]
-    asked = query.get("disc", "1")
-    return [
-        None if one is None else read_worth(query if asked == str(number) else {}, one)
-        for number, one in enumerate(forecasts, start=1)
-    ]
 
 
 def _status(error: UnreadablePhoto) -> int:

@@ -19,18 +19,29 @@ from discscan.web.app import build_app
 from discscan.web.desk import Desk
 from discscan.web.gate import Gate
 from discscan.web.limits import DEFAULT, WebLimits
+from discscan.web.shelf import Shelf
 
 LOCAL_NAMES = ("localhost", "127.0.0.1", "::1")
 CONNECTIONS = 128
 
 
-def serve(*, lan: bool, port: int, tell: Callable[[str], None], limits: WebLimits = DEFAULT) -> None:
+def serve(
+    *,
+    lan: bool,
+    port: int,
+    tell: Callable[[str], None],
+    book: Path | None = None,
+    stack: Path | None = None,
+    limits: WebLimits = DEFAULT,
+) -> None:
     """Serve until Ctrl-C, or until told to end. Photos lie in a private folder that is gone afterwards.
 
     Args:
         lan: let other machines in, which need the token of the link.
         port: 0 for any that is free.
         tell: is given the address and its square code.
+        book: the ledger to show and to write; None for the user's own.
+        stack: the work folder of a stack to go through, or None.
     Raises:
         CannotServe: the port is taken or not ours.
     """
@@ -44,7 +55,8 @@ def serve(*, lan: bool, port: int, tell: Callable[[str], None], limits: WebLimit
     _end_in_good_order()
     with TemporaryDirectory(prefix="discscan-") as folder:  # mkdtemp: nobody else may look into it
         desk = Desk(Path(folder), bench, limits=limits)
-        gated = Gate(build_app(desk, address=phone_link, limits=limits), hosts=hosts, token=token, limits=limits)
+        app = build_app(desk, shelf=Shelf(book), stack=stack, address=phone_link, limits=limits)
+        gated = Gate(app, hosts=hosts, token=token, limits=limits)
         config = uvicorn.Config(
             gated, log_level="warning", access_log=False, server_header=False, lifespan="on",
             proxy_headers=False,  # nobody may say for another whence a request comes

@@ -16,7 +16,7 @@ from starlette.testclient import TestClient
 from discscan.bench import judge_file
 from discscan.records import FormatName
 from discscan.report import PageEntry
-from discscan.web import DEFAULT, Desk, Gate, WebLimits, build_app
+from discscan.web import DEFAULT, Desk, Gate, Shelf, WebLimits, build_app
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_images"
@@ -75,20 +75,21 @@ def judged() -> PageEntry:
 
 @pytest.fixture
 def serve(judged: PageEntry, tmp_path: Path) -> Iterator[Callable[..., Stall]]:
-    with ExitStack() as stack:
+    with ExitStack() as ends:
 
-        def start(*, limits: WebLimits = DEFAULT, judge: Any = None, address: str | None = None) -> Stall:
+        def start(
+            *, limits: WebLimits = DEFAULT, judge: Any = None, address: str | None = None, stack: Path | None = None
+        ) -> Stall:
             stand_in = StandIn(judged)
             stand_in.gate.set()
             folder = tmp_path / "private"
             folder.mkdir()
             desk = Desk(folder, judge or stand_in, limits=limits)
-            app = Gate(
-                build_app(desk, address=address, limits=limits), hosts=["127.0.0.1", "localhost"], token=TOKEN,
-                limits=limits,
-            )  # fmt: skip
-            client = stack.enter_context(TestClient(app, base_url=HERE, client=("127.0.0.1", 50_000)))
-            stack.callback(stand_in.gate.set)
+            shelf = Shelf(tmp_path / "ledger.sqlite")
+            bare = build_app(desk, shelf=shelf, stack=stack, address=address, limits=limits)
+            app = Gate(bare, hosts=["127.0.0.1", "localhost"], token=TOKEN, limits=limits)
+            client = ends.enter_context(TestClient(app, base_url=HERE, client=("127.0.0.1", 50_000)))
+            ends.callback(stand_in.gate.set)
             return Stall(app, client, stand_in, folder)
 
         yield start
