@@ -16,6 +16,11 @@ app = typer.Typer(
 )
 
 
+Book = Annotated[
+    Path | None, typer.Option(metavar="FILE", envvar="DISCSCAN_BOOK", help="The ledger to show and to write (yours).")
+]
+
+
 class Format(StrEnum):
     cd = "cd"
     dvd = "dvd"
@@ -143,12 +148,13 @@ def serve(
         bool, typer.Option("--lan", help="Let phones of the same network in, by the link it shows.")
     ] = False,
     port: Annotated[int, typer.Option(min=0, max=65535, help="Where to listen; 0 for any that is free.")] = 8037,
+    book: Book = None,
 ) -> None:
     """Judge photos in a browser, on this machine or on a phone; ends with Ctrl-C."""
     from discscan.cli.streams import put
     from discscan.web.serve import serve as run
 
-    run(lan=lan, port=port, tell=put)
+    run(lan=lan, port=port, tell=put, book=book)
 
 
 @app.command()
@@ -170,6 +176,7 @@ def stack(
     port: Annotated[
         int, typer.Option(min=0, max=65535, help="With --review: where to listen; 0 for any that is free.")
     ] = 8037,
+    book: Book = None,
 ) -> None:
     """Judge a stack of discs from a folder of photos, and sort it by what to do.
 
@@ -180,7 +187,7 @@ def stack(
 
     wishes = Wishes(
         photos=photos, out=out, format=None if format is None else format.value, watch=watch, workers=workers,
-        cluster=cluster, review=review, lan=lan, port=port,
+        cluster=cluster, review=review, lan=lan, port=port, book=book,
     )  # fmt: skip
     raise typer.Exit(judge_stack(wishes))
 

@@ -37,6 +37,7 @@ class Wishes:
     review: bool
     lan: bool
     port: int
+    book: Path | None
 
 
 def judge_stack(wishes: Wishes) -> int:
@@ -80,7 +81,7 @@ def _with_review(run: StackRun, stop: threading.Event, wishes: Wishes, place: Pa
     thread = threading.Thread(target=work, name="stack")
     thread.start()
     try:
-        serve(lan=wishes.lan, port=wishes.port, tell=put, stack=place)
+        serve(lan=wishes.lan, port=wishes.port, tell=put, book=wishes.book, stack=place)
     finally:
         stop.set()
         thread.join()

@@ -113,7 +113,8 @@ def _invitation(link: str, *, with_code: bool) -> str:
         code = io.StringIO()
         segno.make(link, error="m").terminal(out=code, compact=True)
         lines += [
-            "Or photograph this code with the phone, in the same network. Who has the link can send photos.",
+            "Or photograph this code with the phone, in the same network.",
+            "Who has the link can send photos, and sees and writes your ledger.",
             code.getvalue().rstrip("\n"),
         ]
     return "\n".join([*lines, "Ctrl-C ends it.", ""])
