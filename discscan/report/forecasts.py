@@ -99,7 +99,8 @@ def read_discs(path: Path) -> dict[str, str]:
 def document_of(photo: PhotoReport, number: int) -> str:
     """The same of a disc that was judged just now; `number` is its place in the photo, from 1."""
     alone = photo.model_copy(update={"discs": [photo.discs[number - 1]]})
-    heading = json.loads(report([]).model_dump_json(exclude={"photos", "merged"}))
+    heading = json.loads(report([]).to_json())
+    del heading["photos"]
     return json.dumps({**heading, "photo": json.loads(alone.model_dump_json())}, ensure_ascii=False)
 
 
