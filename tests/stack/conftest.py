@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -18,7 +21,8 @@ from discscan.stack import Outputs, StackRun, WorkFolder
 from discscan.stack.folder import Folder
 from discscan.stack.work import Answer, answer_of
 
-DEMO = Path(__file__).parents[2] / "demo_images"
+ROOT = Path(__file__).parents[2]
+DEMO = ROOT / "demo_images"
 
 
 @dataclass
@@ -60,15 +64,13 @@ class Bench:
         os.utime(path, (then, then))
         return path
 
+    def standing_in(self, answer: Answer) -> StandIn:
+        return StandIn(answer)
+
     def run(self, workers: StandIn | None = None) -> tuple[StandIn, list[PhotoReport]]:
         workers = workers or StandIn(self.answer)
         run = StackRun(Folder(self.photos), WorkFolder(self.place), Outputs(self.place, title="trays"), workers)
         return workers, run(threading.Event(), watch=False)
-
-    def results(self) -> dict[str, bytes]:
-        """All that a run leaves, by its path."""
-        files = [file for file in self.place.rglob("*") if file.is_file()]
-        return {str(file.relative_to(self.place)): file.read_bytes() for file in files}
 
 
 @pytest.fixture(scope="session")
@@ -86,3 +88,40 @@ def stack(tmp_path: Path, entry: PageEntry) -> Bench:
 def another(tmp_path: Path, entry: PageEntry) -> Callable[[], Bench]:
     """A second place for results, over the same photos."""
     return lambda: Bench(tmp_path / "trays", tmp_path / "judged-again", answer_of(entry))
+
+
+@pytest.fixture(scope="session")
+def until() -> Callable[[Callable[[], bool]], None]:
+    """Wait until something happened."""
+
+    def waited(happened: Callable[[], bool]) -> None:
+        for _ in range(2400):
+            if happened():
+                return
+            time.sleep(0.05)
+        raise AssertionError("it did not happen")
+
+    return waited
+
+
+@pytest.fixture(scope="session")
+def stack_command() -> Callable[[Path, Path], list[str]]:
+    return lambda photos, out: [sys.executable, "-m", "discscan", "stack", str(photos), "--out", str(out)]
+
+
+@pytest.fixture(scope="session")
+def results() -> Callable[[Path], dict[str, bytes]]:
+    """All that a run left, by its path."""
+    return lambda out: {str(file.relative_to(out)): file.read_bytes() for file in out.rglob("*") if file.is_file()}
+
+
+@pytest.fixture(scope="session")
+def whole_run(tmp_path_factory: pytest.TempPathFactory, stack_command: Any) -> tuple[Path, Path]:
+    """Six photos with discs, and what one undisturbed run leaves."""
+    photos, out = tmp_path_factory.mktemp("trays"), tmp_path_factory.mktemp("whole")
+    names = ("clean_language", "cracked_music", "scratched_film", "scratched_game", "lightly_worn", "ring_scratched")
+    for number, name in enumerate(names):
+        (source,) = DEMO.glob(f"{name}*.jpg")
+        (photos / f"{number}.jpg").write_bytes(source.read_bytes())
+    subprocess.run(stack_command(photos, out), cwd=ROOT, check=True, capture_output=True)
+    return photos, out

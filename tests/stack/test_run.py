@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable
@@ -23,16 +22,21 @@ ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_images"
 
 
-def test_every_photo_is_judged_and_a_second_run_judges_none(stack: Any) -> None:
+def standing_in(stack: Any, answer: Any = None) -> Any:
+    """Workers that answer every photo alike, unless a test says otherwise."""
+    return stack.standing_in(answer or stack.answer)
+
+
+def test_every_photo_is_judged_and_a_second_run_judges_none(stack: Any, results: Any) -> None:
     for number in range(5):
         stack.put(f"tray{number}.jpg")
     workers, photos = stack.run()
     assert len(workers.handed) == 5 and workers.closed
     assert [photo.file for photo in photos] == [f"tray{number}.jpg" for number in range(5)]
-    before = stack.results()
+    before = results(stack.place)
     again, photos_again = stack.run()
     assert again.handed == [] and photos_again == photos
-    assert stack.results() == before
+    assert results(stack.place) == before
 
 
 def test_the_same_photo_under_two_names_is_judged_once_and_told_once(stack: Any) -> None:
@@ -53,13 +57,13 @@ def test_photos_come_in_the_order_in_which_people_count(stack: Any) -> None:
 
 @pytest.mark.parametrize("after", [0, 1, 4])
 def test_stopped_and_resumed_is_the_same_as_one_run(
-    stack: Any, another: Callable[[], Any], entry: PageEntry, after: int
+    stack: Any, another: Callable[[], Any], entry: PageEntry, after: int, results: Any
 ) -> None:
     for number in range(6):
         stack.put(f"tray{number}.jpg")
     whole = another()
     whole.run()
-    first, _ = stack.run()[0].__class__(answer_of(entry)), None
+    first = standing_in(stack)
     stopped = another()
     stopped.place = stack.place.with_name("stopped")
     first.stops_after = after
@@ -68,7 +72,7 @@ def test_stopped_and_resumed_is_the_same_as_one_run(
     second, _ = stopped.run()
     assert set(first.handed).isdisjoint(second.handed)  # what was judged is never judged again
     assert len(first.handed) + len(second.handed) == 6
-    assert stopped.results() == whole.results()
+    assert results(stopped.place) == results(whole.place)
 
 
 def test_a_file_that_is_still_being_written_is_waited_for(tmp_path: Path) -> None:
@@ -107,7 +111,7 @@ def test_a_photo_that_cannot_be_read_is_kept_with_its_error_and_judged_anew_when
     """Real workers' answers to a file cut short, which a slow copy leaves for a while."""
     from discscan.bench import judge_file
 
-    class Judging(stack.run()[0].__class__):  # type: ignore[misc]
+    class Judging(type(standing_in(stack))):  # type: ignore[misc]
         def submit(self, sha256: str, data: bytes) -> Any:
             self.answer = answer_of(judge_file(data, "", None))
             return super().submit(sha256, data)
@@ -128,7 +132,7 @@ def test_what_failed_for_a_reason_of_the_moment_is_tried_again(stack: Any, entry
 
     stack.put("slow.jpg")
     failed = answer_of(PageEntry(error_report(TookTooLong("It took too long.", file="", remedy="Wait.")), None, ()))
-    workers = stack.run()[0].__class__(failed)
+    workers = standing_in(stack, failed)
     stack.place = stack.place.with_name("fresh")
     _, (photo,) = stack.run(workers)
     assert photo.error is not None and photo.error.code == "took-too-long"
@@ -146,8 +150,8 @@ def test_half_an_answer_after_a_loss_of_power_counts_as_none(stack: Any) -> None
     assert len(stack.run()[0].handed) == 1
 
 
-def test_watching_takes_what_comes_until_it_is_told_to_stop(stack: Any) -> None:
-    workers = stack.run()[0].__class__(stack.answer)
+def test_watching_takes_what_comes_until_it_is_told_to_stop(stack: Any, until: Any) -> None:
+    workers = standing_in(stack)
     stop = threading.Event()
     run = StackRun(Folder(stack.photos), WorkFolder(stack.place), Outputs(stack.place, title="trays"), workers)
     thread = threading.Thread(target=run, args=(stop,), kwargs={"watch": True})
@@ -155,54 +159,27 @@ def test_watching_takes_what_comes_until_it_is_told_to_stop(stack: Any) -> None:
     try:
         for number in (1, 2):
             stack.put(f"{number}.jpg")
-            until(lambda number=number: run.progress.done == number)  # type: ignore[misc]
+            until(lambda number=number: run.progress.done == number)
     finally:
         stop.set()
         thread.join(10)
     assert len(workers.handed) == 2 and len(run.photos) == 2
 
 
-def until(happened: Callable[[], bool]) -> None:
-    for _ in range(400):
-        if happened():
-            return
-        time.sleep(0.05)
-    raise AssertionError("it did not happen")
-
-
-def command(photos: Path, out: Path) -> list[str]:
-    return [sys.executable, "-m", "discscan", "stack", str(photos), "--out", str(out)]
-
-
-def results(out: Path) -> dict[str, bytes]:
-    return {str(file.relative_to(out)): file.read_bytes() for file in out.rglob("*") if file.is_file()}
-
-
 @pytest.mark.parametrize("end", [signal.SIGKILL, signal.SIGTERM, signal.SIGINT], ids=lambda end: end.name)
 def test_killed_half_way_and_resumed_it_leaves_byte_for_byte_what_one_run_leaves(
-    tmp_path: Path, end: signal.Signals, whole_run: tuple[Path, Path]
+    tmp_path: Path, end: signal.Signals, whole_run: tuple[Path, Path], stack_command: Any, until: Any, results: Any
 ) -> None:
     photos, whole = whole_run
     out = tmp_path / "killed"
-    with subprocess.Popen(command(photos, out), cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as first:
+    command = stack_command(photos, out)
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as first:
         until(lambda: len(list(out.rglob("answers/*/*.json"))) >= 2)
         first.send_signal(end)
         first.communicate(timeout=60)
     assert first.returncode == (-9 if end is signal.SIGKILL else 130)
     kept = {file: file.stat().st_mtime_ns for file in out.rglob("answers/*/*.json")}
     assert 2 <= len(kept) < 6
-    subprocess.run(command(photos, out), cwd=ROOT, check=True, capture_output=True)
+    subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
     assert {file: file.stat().st_mtime_ns for file in kept} == kept  # judged once
     assert results(out) == results(whole)
-
-
-@pytest.fixture(scope="module")
-def whole_run(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
-    """Six photos with discs, and what one undisturbed run leaves."""
-    photos, out = tmp_path_factory.mktemp("trays"), tmp_path_factory.mktemp("whole")
-    names = ("clean_language", "cracked_music", "scratched_film", "scratched_game", "lightly_worn", "ring_scratched")
-    for number, name in enumerate(names):
-        (source,) = DEMO.glob(f"{name}*.jpg")
-        (photos / f"{number}.jpg").write_bytes(source.read_bytes())
-    subprocess.run(command(photos, out), cwd=ROOT, check=True, capture_output=True)
-    return photos, out
