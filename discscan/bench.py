@@ -5,9 +5,11 @@ from __future__ import annotations
 import multiprocessing
 import signal
 import threading
+from collections.abc import Callable
 from multiprocessing.connection import Connection
 
 from discscan.errors import TookTooLong, UnreadablePhoto
+from discscan.lessons import Learned
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.photo.sources import Source
 from discscan.records import FormatName
@@ -18,12 +20,19 @@ MARKS_SIDE_PX = 1600
 SECONDS_PER_PHOTO = 60.0
 
 
-def judge_file(source: Source, name: str, given: FormatName | None, *, limits: PhotoLimits = DEFAULT) -> PageEntry:
+def judge_file(
+    source: Source,
+    name: str,
+    given: FormatName | None,
+    *,
+    limits: PhotoLimits = DEFAULT,
+    learned: Learned | None = None,
+) -> PageEntry:
     """One photo, from its file or bytes to its part of a page, in this process."""
     from discscan.scan import judge_photo  # late: it loads the nets' runtime, which a server itself never needs
 
     try:
-        judged = judge_photo(read_photo(source, name=name, limits=limits), format=given)
+        judged = judge_photo(read_photo(source, name=name, limits=limits), format=given, learned=learned)
     except UnreadablePhoto as error:
         return PageEntry(error_report(error), None, ())
     return page_entry(judged, photo_report(judged), marks_side_px=MARKS_SIDE_PX)
@@ -41,21 +50,29 @@ class Bench:
 
     Args:
         seconds: for one photo, after which judging it is given up.
+        learned: asked before each photo for what chances are recalibrated by.
     Raises (when called):
         TookTooLong: the photo took longer than that; the process was stopped.
         UnreadablePhoto: the process ended while it was judging.
     """
 
-    def __init__(self, *, limits: PhotoLimits = DEFAULT, seconds: float = SECONDS_PER_PHOTO) -> None:
-        self._limits, self._seconds = limits, seconds
+    def __init__(
+        self,
+        *,
+        limits: PhotoLimits = DEFAULT,
+        seconds: float = SECONDS_PER_PHOTO,
+        learned: Callable[[], Learned | None] = lambda: None,
+    ) -> None:
+        self._limits, self._seconds, self._learned = limits, seconds, learned
         self._lock = threading.Lock()
         self._process: multiprocessing.process.BaseProcess | None = None
         self._pipe: Connection | None = None
 
     def __call__(self, source: Source, name: str, given: FormatName | None) -> PageEntry:
+        learned = self._learned()
         pipe = self._started()
         try:
-            pipe.send((source, name, given))
+            pipe.send((source, name, given, learned))
             if not pipe.poll(self._seconds):
                 self.close()
                 raise TookTooLong(
@@ -95,11 +112,11 @@ def _serve(pipe: Connection, limits: PhotoLimits) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the starter's to answer; it ends this process with itself
     while True:
         try:
-            source, name, given = pipe.recv()
+            source, name, given, learned = pipe.recv()
         except EOFError:
             return
         try:
-            answer = judge_file(source, name, given, limits=limits)
+            answer = judge_file(source, name, given, limits=limits, learned=learned)
         except Exception as error:  # told to the person, and the process goes on
             answer = PageEntry(error_report(failed(name, error)), None, ())
         pipe.send(answer)

@@ -93,6 +93,19 @@ class PolishLesson:
 
 
 @dataclass(frozen=True)
+class Learned:
+    """A lesson in use.
+
+    Attributes:
+        file, sha256: name and bytes of the user's file that holds it.
+    """
+
+    file: str
+    sha256: str
+    lesson: Lesson
+
+
+@dataclass(frozen=True)
 class Lesson:
     """All that was learned from a book.
 

@@ -242,6 +242,7 @@ class Playback:
         correctable_burst_mm: the longest run that this format's error correction mends at any alignment.
         unreadable_fraction: of the data area's tracks, expected.
         worst_radius_mm: where the worst burst lies, None when nothing is lost.
+        before_learning: the chance as forecast, where the user's own ledger has moved it; else None.
     """
 
     format: FormatName
@@ -250,15 +251,21 @@ class Playback:
     correctable_burst_mm: float
     unreadable_fraction: float
     worst_radius_mm: float | None
+    before_learning: Chance | None = None
 
 
 @dataclass(frozen=True)
 class Polish:
-    """What polishing the data side would change. `why` names an entry of report/words."""
+    """What polishing the data side would change. `why` names an entry of report/words.
+
+    Attributes:
+        before_learning: as of `Playback`.
+    """
 
     possible: bool
     chance: Chance
     why: str
+    before_learning: Chance | None = None
 
 
 @dataclass(frozen=True)

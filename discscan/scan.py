@@ -11,6 +11,8 @@ from discscan.damage import dirt_maps, survey_damage
 from discscan.errors import UnreadablePhoto
 from discscan.flatten.face import face_of
 from discscan.flatten.grid import flatten_disc, with_cover
+from discscan.learn import with_learned
+from discscan.lessons import Learned
 from discscan.locate import locate_discs
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.playback import after_polish, forecast, widening
@@ -29,6 +31,7 @@ def scan(
     format: FormatName | None = None,
     limits: PhotoLimits = DEFAULT,
     on_photo: OnPhoto | None = None,
+    learned: Learned | None = None,
 ) -> Report:
     """Judge the discs in photographs.
 
@@ -38,6 +41,7 @@ def scan(
         limits: on bytes and pixels, checked before decoding.
         on_photo: called after each photo with its record, and with the arrays behind it (None if unreadable): for
             pictures and progress, so that no photo need be held longer than its turn.
+        learned: from the user's own ledger: it recalibrates the chances, and the report names it.
     Returns:
         the report; a photo that cannot be read has its `error` set and the others are judged.
     """
@@ -46,24 +50,28 @@ def scan(
     for source in several:
         judged: JudgedPhoto | None = None
         try:
-            judged = judge_photo(read_photo(source, limits=limits), format=format)
+            judged = judge_photo(read_photo(source, limits=limits), format=format, learned=learned)
             entry = photo_report(judged)
         except UnreadablePhoto as error:
             entry = error_report(error)
         entries.append(entry)
         if on_photo is not None:
             on_photo(entry, judged)
-    return report(entries)
+    return report(entries, learned=learned)
 
 
-def judge_photo(photo: Photo, *, format: FormatName | None = None) -> JudgedPhoto:
+def judge_photo(photo: Photo, *, format: FormatName | None = None, learned: Learned | None = None) -> JudgedPhoto:
     """Find and judge every disc in one photograph."""
     discs, turned_down = locate_discs(photo.bgr, locator=net("locator"), rings=net("rings"), reader=net("face"))
-    return JudgedPhoto(photo, tuple(_judge_disc(photo, disc, discs, format) for disc in discs), turned_down)
+    return JudgedPhoto(photo, tuple(_judge_disc(photo, disc, discs, format, learned) for disc in discs), turned_down)
 
 
 def _judge_disc(
-    photo: Photo, located: LocatedDisc, all_discs: tuple[LocatedDisc, ...], given: FormatName | None
+    photo: Photo,
+    located: LocatedDisc,
+    all_discs: tuple[LocatedDisc, ...],
+    given: FormatName | None,
+    learned: Learned | None,
 ) -> JudgedDisc:
     flat = flatten_disc(photo.bgr, located, covered_by=_above(located, all_discs))
     assert located.reading is not None
@@ -84,6 +92,8 @@ def _judge_disc(
         }
         playback = forecast(**common, seed=seed)  # type: ignore[arg-type]
         polish = after_polish(**common, seed=seed, before=playback)  # type: ignore[arg-type]
+        if learned is not None:
+            playback, polish = with_learned(playback, polish, learned.lesson)
     verdict = decide(
         face=face,
         survey=survey,

@@ -22,8 +22,12 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 GROUND_FLOOR = {
     "records",
     "money",
+    "barcodes",
+    "rows",
+    "dates",
     "deals",
     "events",
+    "places",
     "lessons",
     "formats",
     "calibration",
@@ -31,7 +35,7 @@ GROUND_FLOOR = {
     "doubts",
     "weights",
 }
-"""Frozen values, money, sourced numbers, and the one way to load weights."""
+"""Frozen values, money, tables as people keep them, sourced numbers, and the one way to load weights."""
 
 ROOMS = {"photo", "locate", "flatten", "damage", "playback", "verdict", "worth", "report", "ledger", "learn"}
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from discscan.cli import money
+from discscan.cli import ledger_book, money
 from discscan.cli.ledger import ledger
 
 app = typer.Typer(
@@ -17,7 +18,7 @@ app = typer.Typer(
 
 
 Book = Annotated[
-    Path | None, typer.Option(metavar="FILE", envvar="DISCSCAN_BOOK", help="The ledger to show and to write (yours).")
+    str | None, typer.Option(metavar="BOOK", envvar="DISCSCAN_BOOK", help="The ledger to show and to write (yours).")
 ]
 
 
@@ -64,6 +65,12 @@ def scan(
     page: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write one HTML page of all discs, to look at or to print.")
     ] = None,
+    sells: Annotated[
+        Decimal | None, money.amount_option("What such a disc sells for when it plays: tells what it is worth.")
+    ] = None,
+    sells_spoiled: Annotated[Decimal | None, money.amount_option("What it brings if it does not play.")] = None,
+    polish_fee: Annotated[Decimal | None, money.amount_option("What a polish costs.")] = None,
+    asked: Annotated[Decimal | None, money.amount_option("Its price, when you have yet to buy it.")] = None,
     explain: Annotated[
         bool,
         typer.Option(
@@ -82,6 +89,10 @@ def scan(
     Results go to standard output, everything else to standard error. Exit status: 0 when every photo was judged, 1 when
     a photo could not be read or held no disc, 2 for wrong usage, 3 for a broken installation, 130 when stopped.
     """
+    told = {"sells": sells, "sells_spoiled": sells_spoiled, "polish_fee": polish_fee, "asked": asked}
+    terms = {name: value for name, value in told.items() if value is not None}
+    if terms and sells is None:
+        raise typer.BadParameter("It needs --sells as well.", param_hint=f"'--{next(iter(terms)).replace('_', '-')}'")
     from discscan.photo import PhotoLimits  # before all others: it looks whether OpenCV may be imported
 
     given = {"max_megapixels": max_megapixels, "max_megabytes": max_megabytes}
@@ -97,6 +108,7 @@ def scan(
         pictures=pictures,
         labels=labels_out,
         page=page,
+        terms=terms,
     )
     raise typer.Exit(judge(photos, wishes))
 
@@ -115,7 +127,7 @@ def schema() -> None:
 @app.command()
 def learn(
     book: Annotated[
-        Path | None, typer.Option(metavar="FILE", envvar="DISCSCAN_BOOK", help="The ledger to learn from (yours).")
+        str | None, typer.Option(metavar="BOOK", envvar="DISCSCAN_BOOK", help="The ledger to learn from (yours).")
     ] = None,
     diagram: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw forecast against outcome there, as SVG.")
@@ -194,4 +206,6 @@ def stack(
 
 for command in (money.worth, money.prices, money.basket, money.trip):
     app.command()(command)
+for name, of_book in ledger_book.COMMANDS.items():
+    ledger.command(name=name)(of_book)
 app.add_typer(ledger, name="ledger")

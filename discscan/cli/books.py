@@ -3,50 +3,108 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from datetime import date
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from discscan.cli.layout import columns, put_lines
-from discscan.cli.streams import put, put_file, say
+from discscan.cli.streams import put, put_file, say, tell_faults
 from discscan.errors import BadTerms, NoSuchItem
 from discscan.ledger import (
     Book,
-    default_place,
+    copy_photos,
+    correction_of,
     from_table,
     items_of,
+    keep_photo,
     matching_items,
     named_items,
     next_event,
     one_item,
+    photos_of,
     read_back,
+    read_entries,
     read_ranges,
     summarise,
     to_csv,
     to_json,
     undo_of,
 )
+from discscan.places import book_place
 from discscan.report import ledger_words as words
 from discscan.report.checks import check_lines
 from discscan.report.forecasts import read_discs
 from discscan.report.listing import listing as words_for_sale
 
 
-def write(place: Path | None, kind: Any, *, what: str, day: date, **details: Any) -> None:
-    with _open(place) as book:
+def write(place: str | None, kind: Any, *, what: str, day: date, **details: Any) -> None:
+    with opened(place) as book:
         items = items_of(book.events())
         (event,) = book.append([next_event(kind, what=what, day=day, items=items, **details)])
         (item,) = (item for item in items_of(book.events()) if item.events[0].key == event.item)
         put(f"{words.written(event, item)}\n")
 
 
+def scanned(
+    place: str | None, what: str, *, report: Path, disc: int | None, photo: Path | None, day: date, note: str
+) -> None:
+    """A scan: its photo is kept first, so that what is acknowledged is there."""
+    document = document_of(report, disc)
+    shown = json.loads(document)["photo"]
+    found = _photo_of(shown, photo, beside=report)
+    if found is not None:
+        keep_photo(photos_of(book_place(place)), found)
+    write(place, "scanned", what=what, day=day, document=document, note=note)
+    if found is None:
+        say(words.photo_not_kept(shown["file"]))
+
+
+def _photo_of(shown: Mapping[str, Any], photo: Path | None, *, beside: Path) -> bytes | None:
+    """The bytes that were judged: those of `photo`, or of the file that the report names; None where it is gone."""
+    digest = shown.get("sha256")
+    tried = [photo] if photo is not None else [Path(shown["file"]), beside.parent / shown["file"]]
+    for path in tried:
+        with suppress(OSError, ValueError):
+            data = path.read_bytes()
+            if sha256(data).hexdigest() == digest:
+                return data
+    if photo is not None:
+        raise BadTerms(
+            "This is not the photo that was judged.", file=str(photo), remedy="Scan it, and keep that report."
+        )
+    return None
+
+
+def barcode_in(photo: Path) -> str:
+    """Raises BadTerms where no barcode is read."""
+    from discscan.photo import read_barcode, read_photo
+
+    code = read_barcode(read_photo(photo))
+    if code is None:
+        raise BadTerms(
+            "No barcode could be read in it.", file=str(photo), remedy="Go closer, straight above, or type its number."
+        )
+    return code
+
+
 def tested(
-    place: Path | None, what: str, *, plays: bool | None, unreadable: Path | None, format: Any, day: date, note: str
+    place: str | None,
+    what: str,
+    *,
+    plays: bool | None,
+    unreadable: Path | None,
+    format: Any,
+    picture: Path | None,
+    day: date,
+    note: str,
 ) -> None:
     """A play test, by its outcome or by the sectors that could not be read."""
     if unreadable is None:
+        if picture is not None:
+            raise BadTerms("There is nothing to draw.", remedy="Name the unreadable sectors with --unreadable.")
         if plays is None:
             raise BadTerms(
                 "Nothing says how the test went.", remedy="Say --plays or --fails, or name a list with --unreadable."
@@ -56,20 +114,24 @@ def tested(
     ranges = read_ranges(unreadable)
     if plays and ranges:
         raise BadTerms("It holds unreadable sectors.", file=str(unreadable), remedy="Leave --plays away.")
-    with _open(place) as book:
+    with opened(place) as book:
         item = one_item(what, items_of(book.events()))
     found = read_back(ranges, item=item, format=format)
+    if picture is not None:  # before anything is written, so that a mistake in its name changes nothing
+        from discscan.cli.pictures import draw_readback
+
+        draw_readback(found, item, photos=photos_of(book_place(place)), out=picture)
     document = words.readback_document(found)
     write(place, "tested", what=what, day=day, good=not ranges and plays is not False, note=note, document=document)
     put_lines(words.readback_lines(found))
 
 
-def checked(place: Path | None, what: str, *, answers: Mapping[str, bool], day: date, note: str) -> None:
+def checked(place: str | None, what: str, *, answers: Mapping[str, bool], day: date, note: str) -> None:
     """What is beside the disc, and what that does to its price."""
     if not answers:
         raise BadTerms("Nothing says what was looked at.", remedy="Say such as --case or --no-manual.")
     write(place, "checked", what=what, day=day, document=json.dumps(answers), note=note)
-    with _open(place) as book:
+    with opened(place) as book:
         put_lines(check_lines(one_item(what, items_of(book.events()))))
 
 
@@ -89,15 +151,30 @@ def document_of(report: Path, disc: int | None) -> str:
     return documents[names[(disc or 1) - 1]]
 
 
-def undo(place: Path | None, *, number: int | None) -> None:
-    with _open(place) as book:
+def returned(
+    place: str | None,
+    what: str,
+    *,
+    refund: Any,
+    fees: Any,
+    same: bool | None,
+    photos: Sequence[Path],
+    day: date,
+    note: str,
+) -> None:
+    """A return. What a person says goes before what photographs tell."""
+    write(place, "returned", what=what, day=day, amount=refund, fees=fees, good=same, note=note)
+
+
+def undo(place: str | None, *, number: int | None) -> None:
+    with opened(place) as book:
         event, undone = undo_of(book.events(), day=date.today(), number=number)
         book.append([event])
         put(f"{words.taken_back(undone)}\n")
 
 
-def show(place: Path | None, what: str | None) -> None:
-    with _open(place) as book:
+def show(place: str | None, what: str | None) -> None:
+    with opened(place) as book:
         items = items_of(book.events())
         if what is None:
             put_lines(columns(words.ITEMS_HEAD, words.item_rows(items)) or [words.EMPTY])
@@ -111,9 +188,31 @@ def show(place: Path | None, what: str | None) -> None:
             put_lines([f"{item.number}: {item.title}"], columns(words.EVENTS_HEAD, words.event_rows(item)))
 
 
-def listing(place: Path | None, what: str, out: Path | None) -> None:
-    with _open(place) as book:
-        text = words_for_sale(one_item(what, items_of(book.events())))
+def correct(place: str | None, number: int, changes: Mapping[str, Any]) -> None:
+    with opened(place) as book:
+        book.append([correction_of(book.events(), number=number, **changes)])
+        (item,) = (item for item in items_of(book.events()) if any(event.number == number for event in item.events))
+        (event,) = (event for event in item.events if event.number == number)
+        put(f"{words.corrected(event, item)}\n")
+
+
+def enter(place: str | None, table: Path, *, dates: Any) -> int:
+    """Many events at once; the exit status."""
+    with opened(place) as book:
+        fresh, passed_over, faults = read_entries(table, known=book.events(), today=date.today(), day_order=dates)
+        book.append(fresh)
+    put(f"{words.taken_in(len(fresh), passed_over)}\n")
+    return tell_faults(table, faults)
+
+
+def listing(place: str | None, what: str, *, out: Path | None, pictures: Path | None) -> None:
+    with opened(place) as book:
+        item = one_item(what, items_of(book.events()))
+    text = words_for_sale(item)
+    if pictures is not None:
+        from discscan.cli.pictures import draw_kept
+
+        draw_kept(item, photos=photos_of(book_place(place)), folder=pictures)
     if out is None:
         put(text)
     else:
@@ -121,35 +220,36 @@ def listing(place: Path | None, what: str, out: Path | None) -> None:
         say(f"Listing: {out.resolve()}")
 
 
-def summary(place: Path | None, *, today: date) -> None:
-    with _open(place) as book:
+def summary(place: str | None, *, today: date) -> None:
+    with opened(place) as book:
         found = summarise(items_of(book.events()), today=today)
         rows = words.group_rows(found.by_source, verdicts=False) + words.group_rows(found.by_verdict, verdicts=True)
         put_lines(words.summary_lines(found), columns(words.GROUPS_HEAD, rows))
 
 
-def export(place: Path | None, *, as_json: bool) -> None:
-    with _open(place) as book:
+def export(place: str | None, *, as_json: bool) -> None:
+    with opened(place) as book:
         put((to_json if as_json else to_csv)(book.events()), encoding="utf-8")
 
 
-def take_in(place: Path | None, file: Path) -> None:
-    with _open(place) as book:
+def take_in(place: str | None, file: Path) -> None:
+    with opened(place) as book:
         known = book.events()
         fresh, passed_over = from_table(file, known=known)
         book.append(fresh)
         put(f"{words.taken_in(len(fresh), passed_over)}\n")
 
 
-def backup(place: Path | None, file: Path) -> None:
-    with _open(place) as book:
+def backup(place: str | None, file: Path) -> None:
+    with opened(place) as book:
         book.back_up(file)
-        say(f"Backup: {file.resolve()}")
+        count = copy_photos(photos_of(book.place), photos_of(file))
+        say(f"Backup: {file.resolve()}{f', and {photos_of(file).resolve()}' if count else ''}")
 
 
 @contextmanager
-def _open(place: Path | None) -> Iterator[Book]:
-    book = Book(place or default_place())
+def opened(place: str | None) -> Iterator[Book]:
+    book = Book(book_place(place))
     try:
         yield book
     finally:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 
 from discscan import scan
+from discscan.cli.learn import in_use
 from discscan.cli.outputs import Outputs
+from discscan.cli.priced import priced
 from discscan.cli.streams import put, say
 from discscan.cli.text import as_text
 from discscan.photo import PhotoLimits, expand
 from discscan.records import FormatName, JudgedPhoto
 from discscan.report import PhotoReport, report
+from discscan.report.learn_words import used_line
 
 DONE, INCOMPLETE, STOPPED = 0, 1, 130
 """Exit statuses: they say whether the work was done, never whether a disc is good."""
@@ -31,6 +35,7 @@ class Wishes:
     pictures: Path | None
     labels: Path | None
     page: Path | None
+    terms: Mapping[str, Decimal]
 
 
 def judge(photos: Sequence[str], wishes: Wishes) -> int:
@@ -40,20 +45,22 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
     """
     sources = expand(photos)
     outputs = Outputs(pictures=wishes.pictures, labels=wishes.labels, page=wishes.page)
+    learned = in_use()
     entries: list[PhotoReport] = []
     stopped = False
     with _progress(len(sources)) as step:
 
         def on_photo(entry: PhotoReport, judged: JudgedPhoto | None) -> None:
+            entry = priced(entry, wishes.terms)
             outputs.keep(entry, judged)
             entries.append(entry)
             step()
 
         try:
-            scan(sources, format=wishes.format, limits=wishes.limits, on_photo=on_photo)
+            scan(sources, format=wishes.format, limits=wishes.limits, on_photo=on_photo, learned=learned)
         except KeyboardInterrupt:
             stopped = True
-    document = report(entries)
+    document = report(entries, learned=learned)
     outputs.finish()
     for entry in entries:
         if entry.error is not None:
@@ -64,6 +71,8 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
         put(document.to_json(), encoding="utf-8")
     else:
         put(as_text(document, explain=wishes.explain, terminal=sys.stdout.isatty()))
+    if learned is not None and learned.lesson.curve is not None:
+        say(used_line(learned.lesson))
     for line in outputs.whereabouts():
         say(line)
     if stopped:

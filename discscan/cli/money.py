@@ -11,6 +11,7 @@ from typing import Annotated, Any, TypeVar
 
 import typer
 
+from discscan.barcodes import parse_barcode
 from discscan.money import parse_money, parse_share, parse_tier
 
 Value = TypeVar("Value")
@@ -48,6 +49,10 @@ def amount_option(help: str) -> Any:
 
 def day_option(help: str) -> Any:
     return typer.Option(parser=_or_bad(_day), metavar="DATE", help=help)
+
+
+def barcode_option(help: str) -> Any:
+    return typer.Option(parser=_or_bad(parse_barcode), metavar="NUMBER", help=help)
 
 
 def _share(help: str) -> Any:

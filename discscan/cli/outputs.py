@@ -26,7 +26,7 @@ class Outputs:
         self._entries: list[PageEntry] = []
         for folder in (pictures, labels, None if page is None else page.parent):
             if folder is not None:
-                _make(folder)
+                make_folder(folder)
         if page is not None and page.is_dir():
             raise CannotWrite("This is a folder, not a file.", file=str(page), remedy="Name a file, such as page.html.")
 
@@ -38,12 +38,12 @@ class Outputs:
             return
         stem = self._stem(entry.file)
         if self._pictures is not None:
-            _write_image(self._pictures / f"{stem}_marks.jpg", draw_marks(judged))
+            write_image(self._pictures / f"{stem}_marks.jpg", draw_marks(judged))
             for number, disc in enumerate(judged.discs, start=1):
-                _write_image(self._pictures / f"{stem}_from_above_{number}.jpg", draw_top_view(disc))
+                write_image(self._pictures / f"{stem}_from_above_{number}.jpg", draw_top_view(disc))
         if self._labels is not None:
             for place, disc in enumerate(judged.discs):
-                _write_image(self._labels / f"{stem}_disc{place}.png", label_image(disc))
+                write_image(self._labels / f"{stem}_disc{place}.png", label_image(disc))
 
     def finish(self) -> None:
         """Write what needs all photos."""
@@ -67,7 +67,8 @@ class Outputs:
         return stem
 
 
-def _make(folder: Path) -> None:
+def make_folder(folder: Path) -> None:
+    """Raises CannotWrite where it cannot be made, or written in."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -78,7 +79,14 @@ def _make(folder: Path) -> None:
         )
 
 
-def _write_image(path: Path, image: ByteImage) -> None:
+def write_image(path: Path, image: ByteImage) -> None:
+    """In the format that its name's ending says.
+
+    Raises:
+        CannotWrite: it ends in none that can be written, or the file cannot be written.
+    """
+    if not cv2.haveImageWriter(path.name):
+        raise CannotWrite("No picture has such a name.", file=str(path), remedy="Let it end in .jpg or .png.")
     done, data = cv2.imencode(path.suffix, image)
     assert done, "JPEG and PNG are built into OpenCV"
     _write(path, data.tobytes())

@@ -14,9 +14,12 @@ from typing import Any
 from discscan.cli.layout import put_lines
 from discscan.cli.streams import put, say
 from discscan.errors import NoStack
+from discscan.learn import lesson_in_use, place_of
+from discscan.lessons import Learned
+from discscan.places import book_place, home_of
 from discscan.records import FormatName
 from discscan.report import PhotoReport, stack_words
-from discscan.stack import Outputs, Progress, StackRun, Workers, WorkFolder, default_work_folder, groups_of
+from discscan.stack import Outputs, Progress, Review, StackRun, Workers, WorkFolder, default_work_folder, groups_of
 from discscan.stack.folder import Folder
 from discscan.stack.outputs import PAGE, by_todo
 from discscan.stack.workers import ClusterWorkers, LocalWorkers
@@ -37,7 +40,7 @@ class Wishes:
     review: bool
     lan: bool
     port: int
-    book: Path | None
+    book: str | None
 
 
 def judge_stack(wishes: Wishes) -> int:
@@ -46,12 +49,13 @@ def judge_stack(wishes: Wishes) -> int:
     place = wishes.out or default_work_folder(photos)
     if place.resolve() == photos.resolve():
         raise NoStack("Photos and results in one folder.", file=str(place), remedy="Name another with --out.")
-    work = WorkFolder(place, given=wishes.format)
-    outputs = Outputs(place, title=photos.resolve().name)
+    learned = lesson_in_use(place_of(home_of(book_place(wishes.book))))
+    work = WorkFolder(place, given=wishes.format, learned=learned)
+    outputs = Outputs(place, title=photos.resolve().name, learned=learned)
     stop = threading.Event()
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # asked to end by the system: as with Ctrl-C
     with _progress() as tell:
-        run = StackRun(Folder(photos), work, outputs, _workers(wishes), on_progress=tell)
+        run = StackRun(Folder(photos), work, outputs, _workers(wishes, learned), on_progress=tell)
         if wishes.review:
             return _with_review(run, stop, wishes, place)
         stopped = False
@@ -81,7 +85,7 @@ def _with_review(run: StackRun, stop: threading.Event, wishes: Wishes, place: Pa
     thread = threading.Thread(target=work, name="stack")
     thread.start()
     try:
-        serve(lan=wishes.lan, port=wishes.port, tell=put, book=wishes.book, stack=place)
+        serve(lan=wishes.lan, port=wishes.port, tell=put, book=wishes.book, stack=Review(place, photos=wishes.photos))
     finally:
         stop.set()
         thread.join()
@@ -97,10 +101,10 @@ def _folder(place: Path) -> Path:
     return place
 
 
-def _workers(wishes: Wishes) -> Workers:
+def _workers(wishes: Wishes, learned: Learned | None) -> Workers:
     if wishes.cluster is not None:
-        return ClusterWorkers(wishes.cluster, given=wishes.format)
-    return LocalWorkers(wishes.workers, given=wishes.format)
+        return ClusterWorkers(wishes.cluster, given=wishes.format, learned=learned)
+    return LocalWorkers(wishes.workers, given=wishes.format, learned=learned)
 
 
 def _tell(photos: list[PhotoReport], place: Path) -> None:

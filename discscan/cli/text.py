@@ -63,10 +63,11 @@ def _show_disc(console: Console, name: str, disc: DiscReport, *, in_full: bool, 
     line = Text(f"  {words.verdict_line(disc)}")
     line.stylize(_STYLES[disc.verdict.action], 2, 2 + len(words.VERDICT[disc.verdict.action]))
     console.print(line)
+    _show_lines(console, [words.worth_line(disc)])
     if explain:
         _show_lines(console, (reason.text for reason in disc.verdict.reasons[1:]))
     if in_full:
-        _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc)])
+        _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc), words.learned_line(disc)])
     if in_full or disc.verdict.action == "retake":
         _show_lines(console, (f"{doubt.wrong} {doubt.remedy}" for doubt in disc.doubts))
     if in_full and disc.defects:

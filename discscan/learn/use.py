@@ -9,7 +9,28 @@ import numpy as np
 
 from discscan.deals import Forecast
 from discscan.learn.curves import recalibrated
-from discscan.lessons import Curve
+from discscan.lessons import Curve, Lesson
+from discscan.records import Chance, Playback, Polish
+
+
+def with_learned(playback: Playback, polish: Polish, lesson: Lesson) -> tuple[Playback, Polish]:
+    """Both forecasts recalibrated, and as they were before kept beside.
+
+    What was learned is of discs as they are; after a polish the same forecast is made for what is left of the damage,
+    so the same curve holds for it.
+    """
+    if lesson.curve is None:
+        return playback, polish
+    return (
+        replace(playback, chance=_recalibrated(playback.chance, lesson.curve), before_learning=playback.chance),
+        replace(polish, chance=_recalibrated(polish.chance, lesson.curve), before_learning=polish.chance),
+    )
+
+
+def _recalibrated(chance: Chance, curve: Curve) -> Chance:
+    told = np.array([chance.low, chance.probability, chance.high])
+    low, middle, high = sorted(recalibrated(curve, told).tolist())  # a curve may fall where the forecast misleads
+    return Chance(middle, low, high)
 
 
 def as_learned(forecast: Forecast, curve: Curve) -> Forecast:

@@ -10,17 +10,21 @@ from typing import Any
 from discscan.calibration import calibration_sha256
 from discscan.doubts import Doubt
 from discscan.errors import DiscscanError
-from discscan.records import Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, Polish, Reading, Spoken
+from discscan.lessons import Learned
+from discscan.records import Chance, Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, Polish, Reading, Spoken
 from discscan.report.reasons import caution, polish_why, reason
 from discscan.report.schema import (
     REPORT_VERSION,
+    ChanceReport,
     DefectReport,
     DiscReport,
     DoubtReport,
     EllipseReport,
     ErrorReport,
+    LearnedReport,
     PhotoReport,
     PlaybackReport,
+    PolishesReport,
     ReasonReport,
     Report,
     ResurfacingReport,
@@ -42,16 +46,38 @@ def ranked(defects: Iterable[Defect]) -> list[Defect]:
     return sorted(defects, key=_importance)
 
 
-def report(photos: Sequence[PhotoReport], *, merged: Sequence[DiscReport] | None = None) -> Report:
+def report(
+    photos: Sequence[PhotoReport], *, merged: Sequence[DiscReport] | None = None, learned: Learned | None = None
+) -> Report:
     """The document over all photographs, stamped with what judged them."""
     return Report(
         report_version=REPORT_VERSION,
         discscan_version=discscan_version(),
         calibration_sha256=calibration_sha256(),
         weights_sha256=weights_sha256(),
+        learned=None if learned is None else _learned(learned),
         photos=list(photos),
         merged=None if merged is None else list(merged),
     )
+
+
+def _learned(learned: Learned) -> LearnedReport:
+    lesson = learned.lesson
+    return LearnedReport(
+        file=learned.file,
+        sha256=learned.sha256,
+        day=lesson.day.isoformat(),
+        cases=lesson.cases,
+        played=lesson.played,
+        recalibration=None if lesson.curve is None else lesson.curve.method,
+        polishes=[
+            PolishesReport(
+                kind=one.kind, format=one.format, cases=one.helped.cases, helped=one.helped.happened,
+                expected=ChanceReport(probability=one.helped.mean, low=one.helped.low, high=one.helped.high),
+            )
+            for one in lesson.polish
+        ],
+    )  # fmt: skip
 
 
 def photo_report(judged: JudgedPhoto) -> PhotoReport:
@@ -166,6 +192,7 @@ def _playback(disc: JudgedDisc) -> PlaybackReport | None:
         correctable_burst_mm=playback.correctable_burst_mm,
         unreadable_fraction=playback.unreadable_fraction,
         worst_radius_mm=playback.worst_radius_mm,
+        before_learning=_chance(playback.before_learning),
     )
 
 
@@ -173,8 +200,12 @@ def _resurfacing(polish: Polish) -> ResurfacingReport:
     chance = polish.chance
     return ResurfacingReport(
         possible=polish.possible, probability=chance.probability, low=chance.low, high=chance.high,
-        why=polish_why(polish.why),
+        why=polish_why(polish.why), before_learning=_chance(polish.before_learning),
     )  # fmt: skip
+
+
+def _chance(chance: Chance | None) -> ChanceReport | None:
+    return None if chance is None else ChanceReport(probability=chance.probability, low=chance.low, high=chance.high)
 
 
 def _reason(spoken: Spoken) -> ReasonReport:

@@ -84,6 +84,19 @@ class DefectReport(_Record):
     confidence: Fraction
 
 
+class ChanceReport(_Record):
+    """`low` and `high` bound a 90 % interval."""
+
+    probability: Fraction
+    low: Fraction
+    high: Fraction
+
+
+BeforeLearning = Annotated[
+    ChanceReport | None, Field(description="As forecast, where the user's own ledger has moved it (`learned`).")
+]
+
+
 class PlaybackReport(_Record):
     """The forecast that every sector reads; `low` and `high` bound a 90 % interval."""
 
@@ -95,6 +108,7 @@ class PlaybackReport(_Record):
     correctable_burst_mm: Millimetres
     unreadable_fraction: Fraction
     worst_radius_mm: Millimetres | None
+    before_learning: BeforeLearning = None
 
 
 class ResurfacingReport(_Record):
@@ -105,6 +119,7 @@ class ResurfacingReport(_Record):
     low: Fraction
     high: Fraction
     why: str
+    before_learning: BeforeLearning = None
 
 
 class ReasonReport(_Record):
@@ -186,6 +201,30 @@ class PhotoReport(_Record):
     turned_down: list[TurnedDownReport]
 
 
+class PolishesReport(_Record):
+    """How often a polish helped, and what is to be expected of the next: from the user's own ledger and a prior."""
+
+    kind: Kind | None
+    format: FormatGuess
+    cases: int
+    helped: int
+    expected: ChanceReport
+
+
+class LearnedReport(_Record):
+    """What was learned from the user's own ledger and was in use: from how many discs, and what it does."""
+
+    file: str
+    sha256: str
+    day: str
+    cases: int
+    played: int
+    recalibration: Literal["sigmoid", "isotonic"] | None = Field(
+        description="What moved the chances; null where discs are too few, or the forecast is as good without."
+    )
+    polishes: list[PolishesReport]
+
+
 class Report(_Record):
     """The whole document. `merged` is present only when several photos of one disc were taken as one."""
 
@@ -193,6 +232,7 @@ class Report(_Record):
     discscan_version: str
     calibration_sha256: str
     weights_sha256: dict[str, str]
+    learned: LearnedReport | None = None
     photos: list[PhotoReport]
     merged: list[DiscReport] | None = None
 

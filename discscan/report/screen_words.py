@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from discscan.errors import DiscscanError
-from discscan.lessons import Lesson
-from discscan.report.learn_words import used_line
 from discscan.report.schema import DoubtReport
 
 RECEIVED = "Received."
@@ -61,8 +59,3 @@ def remedy(doubt: DoubtReport) -> str:
 
 def too_heavy(megabytes: float) -> str:
     return f"A photo of these is larger than {megabytes:g} megabytes. Send a smaller copy."
-
-
-def learned(lesson: Lesson) -> str:
-    """Said where a forecast of the page is recalibrated."""
-    return used_line(lesson)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import atan2, degrees, radians
 
 from discscan.records import Action, FormatGuess, Kind, Side, Sight
+from discscan.report.money_words import ACT
 from discscan.report.reasons import CAUTIONS, FORMAT, chance, tenths
 from discscan.report.schema import DefectReport, DiscReport, PhotoReport, Report
 from discscan.report.styles import NUMBERED
@@ -153,6 +154,22 @@ def worst_format_line(disc: DiscReport) -> str:
     if disc.playback is None or disc.format != "unknown":
         return ""
     return f"Judged as a {FORMAT[disc.playback.format]}, the worst of what it may be."
+
+
+def learned_line(disc: DiscReport) -> str:
+    """What the user's own ledger has done to the chance; else ""."""
+    if disc.playback is None or disc.playback.before_learning is None:
+        return ""
+    before = chance(disc.playback.before_learning.probability)
+    return f"The chance is recalibrated by your own ledger; the forecast without it: {before}."
+
+
+def worth_line(disc: DiscReport) -> str:
+    """What to do with a disc that was scanned with a price, and the most to pay for it; else ""."""
+    if disc.worth is None:
+        return ""
+    most = disc.worth["most_to_pay"]
+    return f"Worth: {ACT[disc.worth['best']]}, expected gain {disc.worth['acts'][0]['gain']}; the most to pay: {most}."
 
 
 def summary(report: Report) -> str:

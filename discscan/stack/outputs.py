@@ -7,6 +7,7 @@ from pathlib import Path
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
+from discscan.lessons import Learned
 from discscan.records import Action
 from discscan.report import PhotoReport, report, stack_words, styles, words
 from discscan.stack.groups import Group, groups_of
@@ -20,10 +21,11 @@ class Outputs:
 
     Args:
         title: what the page is called; the folder's name.
+        learned: what the answers were recalibrated by.
     """
 
-    def __init__(self, place: Path, *, title: str) -> None:
-        self._place, self._title = place, title
+    def __init__(self, place: Path, *, title: str, learned: Learned | None = None) -> None:
+        self._place, self._title, self._learned = place, title, learned
         environment = Environment(
             loader=ChoiceLoader([PackageLoader("discscan.stack"), PackageLoader("discscan.report")]),
             autoescape=True,
@@ -41,7 +43,9 @@ class Outputs:
         groups = groups_of(photos)
         write_whole(self._place / TABLE, stack_words.table(_rows(groups, photos)).encode())
         write_whole(self._place / PAGE, self._page(groups, photos).encode())
-        write_whole(self._place / REPORT, report(photos).to_json().encode())  # last: the review reads it
+        write_whole(
+            self._place / REPORT, report(photos, learned=self._learned).to_json().encode()
+        )  # last: the review reads it
 
     def _page(self, groups: Sequence[Group], photos: Sequence[PhotoReport]) -> str:
         return self._template.render(

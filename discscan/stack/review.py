@@ -5,16 +5,19 @@ from __future__ import annotations
 import json
 import os
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from hashlib import sha256
 from pathlib import Path
 from typing import Any, get_args
 
-from discscan.errors import CannotWrite
+from discscan.errors import CannotWrite, UnreadablePhoto
 from discscan.events import Event
 from discscan.ledger import items_of, named_items, next_event
+from discscan.photo import contents
 from discscan.records import Action
 from discscan.report import PhotoReport, Report
 from discscan.report.forecasts import read_discs
@@ -38,11 +41,16 @@ class Decision:
 class Review:
     """The discs of a judged stack and what was decided about them. May be used from any thread.
 
+    Args:
+        place: the work folder.
+        photos: the folder of the photos, where it is at hand.
     Raises:
         CannotWrite: a decision cannot be written.
     """
 
-    def __init__(self, place: Path) -> None:
+    def __init__(self, place: Path, *, photos: Path | None = None) -> None:
+        self.name = place.resolve().name.removesuffix("-judged")
+        self._folder = photos
         self.pictures = place / "pictures"
         self._report, self._decisions = place / REPORT, place / DECISIONS
         self._lock = threading.RLock()
@@ -148,6 +156,17 @@ class Review:
             )
             new += [begun, scan]
         return new
+
+    def originals(self, events: Sequence[Event]) -> Iterator[bytes]:
+        """The photos behind such events, as far as they are still in the folder as they were judged."""
+        added = {event.key for event in events}
+        for group in self.groups:
+            report = group.spot.report
+            if f"stack-{group.key}" in added and self._folder is not None:
+                with suppress(UnreadablePhoto):
+                    data = contents(self._folder / report.file, name=report.file)
+                    if sha256(data).hexdigest() == report.sha256:
+                        yield data
 
     def _documents(self) -> list[str]:
         return list(read_discs(self._report).values())

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 
 from discscan.errors import CannotWrite
+from discscan.lessons import Learned
 from discscan.records import FormatName
 from discscan.report import PageEntry, PhotoReport, report
 
@@ -38,9 +39,9 @@ def answer_of(entry: PageEntry) -> Answer:
     return Answer(entry.photo.model_copy(update={"file": ""}).model_dump_json().encode(), pictures)
 
 
-def stamp(given: FormatName | None) -> str:
-    """Names what judges: another version, calibration, weights or format gives other answers, kept apart."""
-    judge = report([]).model_dump_json()
+def stamp(given: FormatName | None, learned: Learned | None) -> str:
+    """Names what judges: another version, calibration, lesson or format gives other answers, kept apart."""
+    judge = report([], learned=learned).model_dump_json()
     return hashlib.sha256(f"{judge}{given}".encode()).hexdigest()[:12]
 
 
@@ -57,10 +58,10 @@ class WorkFolder:
         CannotWrite: the folder cannot be made, or a file in it not written.
     """
 
-    def __init__(self, place: Path, *, given: FormatName | None = None) -> None:
+    def __init__(self, place: Path, *, given: FormatName | None = None, learned: Learned | None = None) -> None:
         self.place = place
         self.pictures = place / "pictures"
-        self._answers = place / "answers" / stamp(given)
+        self._answers = place / "answers" / stamp(given, learned)
         for folder in (self.pictures, self._answers):
             try:
                 folder.mkdir(parents=True, exist_ok=True)

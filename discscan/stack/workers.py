@@ -8,6 +8,7 @@ from typing import Any, Protocol
 
 from discscan.bench import Bench, failed, judge_file
 from discscan.errors import BrokenInstallation, NoCluster, UnreadablePhoto
+from discscan.lessons import Learned
 from discscan.photo import DEFAULT, PhotoLimits
 from discscan.records import FormatName
 from discscan.report import PageEntry, error_report
@@ -29,10 +30,12 @@ class Workers(Protocol):
 class LocalWorkers:
     """Processes of this machine, each judging one photo at a time."""
 
-    def __init__(self, count: int, *, given: FormatName | None, limits: PhotoLimits = DEFAULT) -> None:
+    def __init__(
+        self, count: int, *, given: FormatName | None, learned: Learned | None = None, limits: PhotoLimits = DEFAULT
+    ) -> None:
         self.at_once = count + 1  # one more lies ready, so that no process waits for the disk
         self._given = given
-        self._benches = [Bench(limits=limits) for _ in range(count)]
+        self._benches = [Bench(limits=limits, learned=lambda: learned) for _ in range(count)]
         self._free: SimpleQueue[Bench] = SimpleQueue()
         for bench in self._benches:
             self._free.put(bench)
@@ -67,7 +70,9 @@ class ClusterWorkers:
         NoCluster: nothing answers there, or the extra `cluster` is not installed.
     """
 
-    def __init__(self, address: str, *, given: FormatName | None, limits: PhotoLimits = DEFAULT) -> None:
+    def __init__(
+        self, address: str, *, given: FormatName | None, learned: Learned | None = None, limits: PhotoLimits = DEFAULT
+    ) -> None:
         try:
             from distributed import Client  # late: it takes a second, and is an extra
         except ImportError as error:
@@ -82,7 +87,7 @@ class ClusterWorkers:
             raise NoCluster(
                 "No scheduler answers there.", file=address, remedy="Start one with `dask scheduler`, or check it."
             ) from error
-        self._given, self._limits, self._stamp = given, limits, stamp(given)
+        self._asked, self._stamp = (given, learned, limits), stamp(given, learned)
         self._tasks: set[Any] = set()  # a task that nobody holds is given up
         threads = sum(self._client.nthreads().values())
         self.at_once = max(4, 2 * threads)
@@ -90,7 +95,7 @@ class ClusterWorkers:
     def submit(self, sha256: str, data: bytes) -> Future[Answer]:
         answer: Future[Answer] = Future()
         task = self._client.submit(
-            judge_anywhere, data, self._given, self._limits, self._stamp, key=f"discscan-{self._stamp}-{sha256}",
+            judge_anywhere, data, *self._asked, self._stamp, key=f"discscan-{self._stamp}-{sha256}",
             retries=2, pure=True,
         )  # fmt: skip
         self._tasks.add(task)
@@ -111,17 +116,19 @@ class ClusterWorkers:
         self._tasks.discard(task)
 
 
-def judge_anywhere(data: bytes, given: FormatName | None, limits: PhotoLimits, judge: str) -> Answer:
+def judge_anywhere(
+    data: bytes, given: FormatName | None, learned: Learned | None, limits: PhotoLimits, judge: str
+) -> Answer:
     """One photo, in a worker of a cluster.
 
     Raises:
         BrokenInstallation: the worker judges with another version than whoever asks.
     """
-    if stamp(given) != judge:
+    if stamp(given, learned) != judge:
         raise BrokenInstallation(
             "A worker of the cluster has another version of discscan.", remedy="Install the same version everywhere."
         )
     try:
-        return answer_of(judge_file(data, "", given, limits=limits))
+        return answer_of(judge_file(data, "", given, limits=limits, learned=learned))
     except Exception as error:  # told of this photo; the others are judged
         return answer_of(PageEntry(error_report(failed("", error)), None, ()))

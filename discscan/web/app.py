@@ -6,7 +6,6 @@ from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
 from datetime import date
 from importlib.resources import files
-from pathlib import Path
 from typing import cast, get_args
 
 from starlette.applications import Starlette
@@ -50,21 +49,21 @@ def build_app(
     desk: Desk,
     *,
     shelf: Shelf,
-    stack: Path | None = None,
+    stack: Review | None = None,
     address: str | None = None,
     limits: WebLimits = DEFAULT,
 ) -> Starlette:
     """The app, without its gate.
 
     Args:
-        stack: the work folder of a stack to go through, or None.
+        stack: to go through, or None.
         address: the link for a phone, token included, shown as a square code; None where no phone can come in.
     """
     pages = Pages(address=address, with_stack=stack is not None)
     routes = _Routes(desk, shelf, pages, limits)
-    more = [*ledger_routes(shelf, pages), *finds_routes(desk, shelf, pages), *learning_routes(shelf, pages)]
+    more = [*ledger_routes(shelf, pages), *finds_routes(desk, pages), *learning_routes(shelf, pages)]
     if stack is not None:
-        more += review_routes(Review(stack), shelf, pages, named=stack.resolve().name.removesuffix("-judged"))
+        more += review_routes(stack, shelf, pages)
 
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
@@ -128,7 +127,7 @@ class _Routes:
             "photo.html",
             status,
             job=job,
-            worths=self._worths(job, request.query_params),
+            worths=_worths(job, request.query_params),
             prices=_prices(request),
             paid=PAID,
         )
@@ -144,8 +143,9 @@ class _Routes:
             raise HTTPException(422, screen_words.TITLE_AND_PRICE)
         document = document_of(job.entry.photo, number)
         told = filled.told
+        photo = self._desk.original(job.key)
         item = await run_in_threadpool(
-            lambda: self._shelf.keep_scan(told["what"], document, paid=told.get("amount"), day=date.today())
+            lambda: self._shelf.keep_scan(told["what"], document, photo, paid=told.get("amount"), day=date.today())
         )
         return RedirectResponse(f"/ledger/{item.number}?done=written", 303)
 
@@ -195,18 +195,6 @@ class _Routes:
         """What the ledger or the reckoning refused, with what to do."""
         return self._pages.show("refused.html", STATUS.get(error.code, 422), said=screen_words.refused(error))
 
-    def _worths(self, job: Job, query: Mapping[str, str]) -> list[Worth | None]:
-        """What each disc is worth: None without a forecast; the prices typed are those of the disc that they name."""
-        assert job.entry is not None
-        lesson = self._shelf.used()
-        learned = "" if lesson is None else screen_words.learned(lesson)
-        forecasts = [self._shelf.known(forecast_of(disc)) for disc in job.entry.photo.discs]
-        asked = query.get("disc", "1")
-        return [
-            None if one is None else read_worth(query if asked == str(number) else {}, one, learned=learned)
-            for number, one in enumerate(forecasts, start=1)
-        ]
-
     def _job(self, request: Request) -> Job:
         """The photo named by the address: looked up among those that are here, never turned into a path."""
         job = self._desk.find(request.path_params["key"])
@@ -227,6 +215,17 @@ def _static(name: str, media_type: str) -> Callable[[Request], Response]:
 def _prices(request: Request) -> str:
     """The prices typed so far, to go with the next address; "" for none."""
     return f"?{request.url.query}" if request.url.query else ""
+
+
+def _worths(job: Job, query: Mapping[str, str]) -> list[Worth | None]:
+    """What each disc is worth: None without a forecast; the prices typed are those of the disc that they name."""
+    assert job.entry is not None
+    forecasts = [forecast_of(disc) for disc in job.entry.photo.discs]
+    asked = query.get("disc", "1")
+    return [
+        None if one is None else read_worth(query if asked == str(number) else {}, one)
+        for number, one in enumerate(forecasts, start=1)
+    ]
 
 
 def _status(error: UnreadablePhoto) -> int:

@@ -119,6 +119,11 @@ class Desk:
             self._changed.notify_all()
             return self._as_it_stands(key)
 
+    def original(self, key: str) -> bytes | None:
+        """A photo's bytes as they were sent; None if it is unknown."""
+        with self._changed:
+            return self._path(key).read_bytes() if key in self._jobs else None
+
     def find(self, key: str) -> Job | None:
         with self._changed:
             return self._as_it_stands(key) if key in self._jobs else None

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+from discscan.barcodes import parse_barcode
 from discscan.events import Event, Kind
 from discscan.money import parse_money
 from discscan.web.forms import Field, Filled, past_day, read
@@ -13,6 +14,7 @@ from discscan.web.forms import Field, Filled, past_day, read
 ON = Field("day", "On", "today, when left empty", past_day, type="date")
 NOTE = Field("note", "Note", "anything to remember")
 SOURCE = Field("source", "Where from")
+BARCODE = Field("barcode", "Barcode of its case", "the number below it", parse_barcode)
 TITLE = Field("what", "Title", "as you want to find it again", needed=True)
 YES, NO = "yes", "no"
 
@@ -42,13 +44,21 @@ CHECKS = (
 )
 
 FORMS: Mapping[Kind, tuple[str, tuple[Field, ...]]] = {
-    "found": ("Found", (_amount("Price asked", needed=False), SOURCE)),
-    "bought": ("Bought", (_amount("Paid"), SOURCE)),
+    "found": ("Found", (_amount("Price asked", needed=False), SOURCE, BARCODE)),
+    "bought": ("Bought", (_amount("Paid"), SOURCE, BARCODE)),
     "checked": ("Looked over", CHECKS),
     "polished": ("Polished", (_amount("The polish cost"), _question("good", "It", "helped", "did not help"))),
     "tested": ("Tested", (_question("good", "All of it", "plays", "does not play", needed=True),)),
     "listed": ("Listed", (_amount("Price asked"),)),
     "sold": ("Sold", (_amount("Sold for"), Field("fees", "Selling cost", "postage and all", parse_money))),
+    "returned": (
+        "Sent back by the buyer",
+        (
+            _amount("Paid back", needed=False),
+            Field("fees", "Its coming back cost", "besides", parse_money),
+            _question("good", "What came back", "is the disc that was sold", "is another"),
+        ),
+    ),
     "discarded": ("Thrown away", ()),
 }
 """By kind: its heading and the fields of its own; each has a day and a note besides."""
@@ -78,7 +88,7 @@ def typed_of(event: Event) -> Filled:
         "amount": "" if event.amount is None else f"{event.amount:.2f}",
         "fees": "" if event.fees is None else f"{event.fees:.2f}",
         "good": {None: "", True: YES, False: NO}[event.good],
-        "source": event.source, "note": event.note, "day": event.day.isoformat(),
+        "source": event.source, "note": event.note, "barcode": event.barcode, "day": event.day.isoformat(),
     }  # fmt: skip
     if event.kind == "checked":
         typed |= {name: YES if answer else NO for name, answer in json.loads(event.document).items()}

@@ -15,11 +15,11 @@ from discscan.deals import Forecast
 from discscan.money import ZERO, parse_money, parse_tier
 from discscan.report import money_words, screen_words
 from discscan.report.forecasts import forecast_of
+from discscan.rows import Line
 from discscan.web.desk import Desk
 from discscan.web.forms import ALL, ASKED, COSTS, MAX_TEXT, SELLS, Field, Filled, count, read
 from discscan.web.pages import Pages
-from discscan.web.shelf import Shelf
-from discscan.worth import FIND_COLUMNS, Fees, Find, Line, choose_basket, finds_of, judge_box, plan_trip, weigh_bench
+from discscan.worth import FIND_COLUMNS, Fees, Find, choose_basket, finds_of, judge_box, plan_trip, weigh_bench
 
 BLANK_ROWS, MOST_ROWS = 3, 60
 ITEM = Field("item", "What it is")
@@ -71,14 +71,14 @@ class Answer:
     cautions: tuple[str, ...] = ()
 
 
-def finds_routes(desk: Desk, shelf: Shelf, pages: Pages) -> list[Route]:
-    screens = _Finds(desk, shelf, pages)
+def finds_routes(desk: Desk, pages: Pages) -> list[Route]:
+    screens = _Finds(desk, pages)
     return [Route("/basket", screens.basket), Route("/trip", screens.trip)]
 
 
 class _Finds:
-    def __init__(self, desk: Desk, shelf: Shelf, pages: Pages) -> None:
-        self._desk, self._shelf, self._pages = desk, shelf, pages
+    def __init__(self, desk: Desk, pages: Pages) -> None:
+        self._desk, self._pages = desk, pages
 
     def basket(self, request: Request) -> Response:
         filled = _typed((BUDGET, BOX, *SELLING), request.query_params)
@@ -104,7 +104,7 @@ class _Finds:
         wrong = bool(filled.wrong) or any(row.wrong for row in rows)
         return self._pages.show(
             template, 422 if wrong and answer is None else 200, rows=rows, filled=filled, answer=answer,
-            learned=self._learned(), fields=fields, columns=COLUMNS,
+            fields=fields, columns=COLUMNS,
         )  # fmt: skip
 
     def _read(
@@ -123,13 +123,9 @@ class _Finds:
         for job in reversed(self._desk.all()):
             discs = [] if job.entry is None else job.entry.photo.discs
             for number, disc in enumerate(discs, start=1):
-                forecast = self._shelf.known(forecast_of(disc))
+                forecast = forecast_of(disc)
                 if forecast is not None:
                     yield (job.name if len(discs) == 1 else f"{job.name}, disc {number}"), forecast
-
-    def _learned(self) -> str:
-        lesson = self._shelf.used()
-        return "" if lesson is None else screen_words.learned(lesson)
 
 
 def _typed(fields: tuple[Field, ...], query: Mapping[str, str]) -> Filled:

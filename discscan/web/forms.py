@@ -125,12 +125,8 @@ class Worth:
         return [row[:5] for row in self.rows]
 
 
-def read_worth(query: Mapping[str, str], forecast: Forecast | None = None, *, learned: str = "") -> Worth:
-    """The answer to what was typed; an empty form has none, and nothing is wrong with it.
-
-    Args:
-        learned: told with the answer where the forecast was recalibrated.
-    """
+def read_worth(query: Mapping[str, str], forecast: Forecast | None = None) -> Worth:
+    """The answer to what was typed; an empty form has none, and nothing is wrong with it."""
     fields = [one for one in ALL if forecast is None or one not in CHANCES]
     filled = read(fields, query)
     typed, told, wrong = filled.typed, filled.told, dict(filled.wrong)
@@ -150,7 +146,7 @@ def read_worth(query: Mapping[str, str], forecast: Forecast | None = None, *, le
     return Worth(
         typed=typed,
         advice=advice,
-        lines=(*money_words.advice_lines(advice, settled=settled), *([learned] if learned else [])),
+        lines=tuple(money_words.advice_lines(advice, settled=settled)),
         rows=tuple(money_words.act_rows(advice)),
         cautions=tuple(money_words.advice_cautions(advice)),
     )

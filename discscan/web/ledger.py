@@ -77,7 +77,7 @@ class _Ledger:
         filled = read_entry(event.kind, form)
         if filled.wrong:
             return self._show_item(item, status=422, corrected={event.number: filled})
-        blank = {"amount": None, "fees": None, "good": None, "source": "", "note": ""}
+        blank = {"amount": None, "fees": None, "good": None, "source": "", "note": "", "barcode": ""}
         changes = {**{name: none for name, none in blank.items() if name in filled.typed}, **filled.told}
         item = await run_in_threadpool(lambda: self._shelf.correct(number, **changes))
         return RedirectResponse(f"/ledger/{item.number}?done=corrected", 303)
@@ -128,7 +128,7 @@ class _Ledger:
         typed = {event.number: typed_of(event) for event in item.events if event.kind in FORMS}
         return self._pages.show(
             "item.html", status, item=item, done=screen_words.DONE.get(done or ""), filled=filled or {},
-            typed={**typed, **(corrected or {})}, mended=corrected or {},
+            typed={**typed, **(corrected or {})}, mended=corrected or {}, next=self._shelf.may_follow(item, FORMS),
         )  # fmt: skip
 
 

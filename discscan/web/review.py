@@ -26,12 +26,8 @@ NAMED = Field("named", "Discs without a title are called", "with their number", 
 INTO_LEDGER = (NAMED, COST, SOURCE)
 
 
-def review_routes(review: Review, shelf: Shelf, pages: Pages, *, named: str) -> list[Route]:
-    """
-    Args:
-        named: what discs without a title of their own are called, as long as nobody says otherwise.
-    """
-    screens = _Stack(review, shelf, pages, named)
+def review_routes(review: Review, shelf: Shelf, pages: Pages) -> list[Route]:
+    screens = _Stack(review, shelf, pages)
     return [
         Route("/stack", screens.sheet),
         Route("/stack/undo", screens.undo, methods=["POST"]),
@@ -43,8 +39,8 @@ def review_routes(review: Review, shelf: Shelf, pages: Pages, *, named: str) -> 
 
 
 class _Stack:
-    def __init__(self, review: Review, shelf: Shelf, pages: Pages, named: str) -> None:
-        self._review, self._shelf, self._pages, self._named = review, shelf, pages, named
+    def __init__(self, review: Review, shelf: Shelf, pages: Pages) -> None:
+        self._review, self._shelf, self._pages = review, shelf, pages
 
     def sheet(self, request: Request) -> Response:
         return self._show_sheet(done=request.query_params.get("kept"))
@@ -103,6 +99,7 @@ class _Stack:
                 book.events(), day=date.today(), source=told.get("source", ""), cost=told.get("cost"),
                 named=told["named"],
             )  # fmt: skip
+            self._shelf.keep_photos(self._review.originals(events))
             book.append(events)
         return sum(event.key == event.item for event in events)
 
@@ -112,7 +109,7 @@ class _Stack:
         return self._pages.show(
             "stack_review.html", status, groups=groups, sorts=by_todo(groups), photos=self._review.photos,
             without=without_disc(self._review.photos), standing=standing, next=self._next(0), fields=INTO_LEDGER,
-            kept=kept, filled=filled or Filled({"named": self._named}),
+            kept=kept, filled=filled or Filled({"named": self._review.name}),
         )  # fmt: skip
 
     def _next(self, after: int) -> str:

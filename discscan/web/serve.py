@@ -15,6 +15,8 @@ import uvicorn
 
 from discscan.bench import Bench
 from discscan.errors import CannotServe
+from discscan.places import book_place
+from discscan.stack import Review
 from discscan.web.app import build_app
 from discscan.web.desk import Desk
 from discscan.web.gate import Gate
@@ -30,8 +32,8 @@ def serve(
     lan: bool,
     port: int,
     tell: Callable[[str], None],
-    book: Path | None = None,
-    stack: Path | None = None,
+    book: str | None = None,
+    stack: Review | None = None,
     limits: WebLimits = DEFAULT,
 ) -> None:
     """Serve until Ctrl-C, or until told to end. Photos lie in a private folder that is gone afterwards.
@@ -41,7 +43,7 @@ def serve(
         port: 0 for any that is free.
         tell: is given the address and its square code.
         book: the ledger to show and to write; None for the user's own.
-        stack: the work folder of a stack to go through, or None.
+        stack: to go through, or None.
     Raises:
         CannotServe: the port is taken or not ours.
     """
@@ -51,11 +53,12 @@ def serve(
     link = f"http://{here}:{listening.getsockname()[1]}/"
     phone_link = f"{link}?token={token}" if lan else None
     hosts = {*LOCAL_NAMES, here, *(_own_names() if lan else ())}
-    bench = Bench(limits=limits.photo, seconds=limits.seconds_per_photo)
+    shelf = Shelf(book_place(book))
+    bench = Bench(limits=limits.photo, seconds=limits.seconds_per_photo, learned=shelf.in_use)
     _end_in_good_order()
     with TemporaryDirectory(prefix="discscan-") as folder:  # mkdtemp: nobody else may look into it
         desk = Desk(Path(folder), bench, limits=limits)
-        app = build_app(desk, shelf=Shelf(book), stack=stack, address=phone_link, limits=limits)
+        app = build_app(desk, shelf=shelf, stack=stack, address=phone_link, limits=limits)
         gated = Gate(app, hosts=hosts, token=token, limits=limits)
         config = uvicorn.Config(
             gated, log_level="warning", access_log=False, server_header=False, lifespan="on",

@@ -2,41 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
-from discscan.deals import Forecast
-from discscan.errors import NoSuchItem
+from discscan.errors import NoSuchItem, OutOfOrder
 from discscan.events import Event, Item, Kind, Summary
-from discscan.learn import as_learned, forget_lesson, learn, place_of, read_lesson, write_lesson
+from discscan.learn import forget_lesson, learn, lesson_in_use, place_of, read_lesson, write_lesson
 from discscan.ledger import (
     Book,
-    default_place,
+    correction_of,
     items_of,
+    keep_photo,
     matching_items,
     named_items,
     next_event,
+    photos_of,
     summarise,
     to_csv,
     to_json,
     undo_of,
 )
-from discscan.lessons import Lesson
+from discscan.lessons import Learned, Lesson
+from discscan.places import Place, home_of
 
 
 class Shelf:
     """
     Args:
-        place: of the book; None for the user's own.
+        place: of the book.
     """
 
-    def __init__(self, place: Path | None = None) -> None:
-        self._place = place or default_place()
+    def __init__(self, place: Place) -> None:
+        self._place = place
+        self._learned = place_of(home_of(place))
 
     @contextmanager
     def book(self) -> Iterator[Book]:
@@ -74,8 +76,12 @@ class Shelf:
             (event,) = book.append([next_event(kind, what=what, day=day, items=items, **details)])
             return self._of(book, event)
 
-    def keep_scan(self, what: str, document: str, *, paid: Decimal | None, day: date) -> Item:
-        """A scan of an item, which begins with it unless it is there: bought, or found where nothing was paid."""
+    def keep_scan(self, what: str, document: str, photo: bytes | None, *, paid: Decimal | None, day: date) -> Item:
+        """A scan of an item, which begins with it unless it is there: bought, or found where nothing was paid.
+
+        The photo is kept first, so that what is acknowledged is there.
+        """
+        self.keep_photos([photo] if photo is not None else [])
         with self.book() as book:
             events = book.events()
             items = items_of(events)
@@ -88,6 +94,10 @@ class Shelf:
             *_, written = book.append([*new, scan])
             return self._of(book, written)
 
+    def may_follow(self, item: Item, kinds: Iterable[Kind]) -> list[Kind]:
+        """Which of these may happen to an item next, as the ledger has it."""
+        return [kind for kind in kinds if _is_in_order(kind, item)]
+
     def undo(self, number: int) -> Event:
         """Take an event back, and say which it was."""
         with self.book() as book:
@@ -96,17 +106,14 @@ class Shelf:
             return undone
 
     def correct(self, number: int, **changes: Any) -> Item:
-        """Take an event back and write it anew with what was changed, in one transaction."""
+        """Put another event in the place of one; what is corrected stays in the book."""
         with self.book() as book:
-            events = book.events()
-            undo, wrong = undo_of(events, day=date.today(), number=number)
-            items = items_of([*events, undo])
-            what = next((str(item.number) for item in items if item.events[0].key == wrong.item), wrong.title)
-            kept = {name: getattr(wrong, name) for name in ("amount", "fees", "good", "source", "note", "document")}
-            told = {**kept, "day": wrong.day, **changes}
-            right = next_event(wrong.kind, what=told.pop("title", what), items=items, **told)
-            *_, written = book.append([undo, right])
+            (written,) = book.append([correction_of(book.events(), number=number, **changes)])
             return self._of(book, written)
+
+    def keep_photos(self, photos: Iterable[bytes]) -> None:
+        for photo in photos:
+            keep_photo(photos_of(self._place), photo)
 
     def summary(self) -> Summary:
         return summarise(self.items(), today=date.today())
@@ -117,34 +124,32 @@ class Shelf:
 
     def lesson(self) -> Lesson | None:
         """What was learned last."""
-        return read_lesson(place_of(self._place))
+        return read_lesson(self._learned)
 
     def learn(self) -> None:
         """Learn from the book anew, and keep it."""
-        write_lesson(learn(self.items(), today=date.today()), place_of(self._place))
+        write_lesson(learn(self.items(), today=date.today()), self._learned)
 
     def switch(self, *, on: bool) -> None:
         """Use what was learned, or leave it aside."""
         lesson = self.lesson()
         if lesson is not None:
-            write_lesson(replace(lesson, in_use=on), place_of(self._place))
+            write_lesson(replace(lesson, in_use=on), self._learned)
 
     def forget(self) -> None:
-        forget_lesson(place_of(self._place))
+        forget_lesson(self._learned)
 
-    def known(self, forecast: Forecast | None) -> Forecast | None:
-        """A forecast, recalibrated where something was learned and is in use."""
-        lesson = self.used()
-        return (
-            forecast
-            if forecast is None or lesson is None or lesson.curve is None
-            else as_learned(forecast, lesson.curve)
-        )
-
-    def used(self) -> Lesson | None:
-        """The lesson that recalibrates forecasts, if one does."""
-        lesson = self.lesson()
-        return lesson if lesson is not None and lesson.in_use and lesson.curve is not None else None
+    def in_use(self) -> Learned | None:
+        """What later scans go by."""
+        return lesson_in_use(self._learned)
 
     def _of(self, book: Book, event: Event) -> Item:
         return next(item for item in items_of(book.events()) if item.events[0].key == event.item)
+
+
+def _is_in_order(kind: Kind, item: Item) -> bool:
+    try:
+        next_event(kind, what=str(item.number), day=date.today(), items=[item])
+    except OutOfOrder:
+        return False
+    return True

@@ -6,16 +6,13 @@ from discscan.worth.basket import Find, choose_basket, judge_box
 from discscan.worth.finds import FIND_COLUMNS, finds_of, read_finds
 from discscan.worth.observed import observed_prices
 from discscan.worth.prices import PRICE_COLUMNS, read_prices
-from discscan.worth.rows import FAULTS, Line
 from discscan.worth.trip import Fees, plan_trip, weigh_bench
 
 __all__ = [
-    "FAULTS",
     "FIND_COLUMNS",
     "PRICE_COLUMNS",
     "Fees",
     "Find",
-    "Line",
     "Terms",
     "advise",
     "advise_on_scan",

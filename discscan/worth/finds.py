@@ -11,9 +11,9 @@ from typing import TypeVar
 from discscan.deals import Fault, Forecast
 from discscan.errors import BadTerms
 from discscan.money import parse_money, parse_share
+from discscan.rows import BadRow, Line, make_all, read_rows
 from discscan.worth.acts import Terms
 from discscan.worth.basket import Find
-from discscan.worth.rows import BadRow, Line, make_all, read_rows
 
 FIND_COLUMNS = (
     "item", "photo", "asked", "sells", "sells_spoiled", "chance", "polish_fee", "chance_polished", "selling_rate",

@@ -20,7 +20,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from discscan.bench import judge_file
 from discscan.records import FormatName
 from discscan.report import PageEntry
-from discscan.stack import Outputs, StackRun, WorkFolder
+from discscan.stack import Outputs, Review, StackRun, WorkFolder
 from discscan.stack.folder import Folder
 from discscan.stack.work import answer_of
 from discscan.web import Desk, Gate, Shelf, build_app
@@ -100,9 +100,8 @@ def site(tmp_path: Path, judged: PageEntry, stack_folder: Path) -> Iterator[Site
     stack = Path(shutil.copytree(stack_folder, tmp_path / "trays-judged"))
     shelf, listening = Shelf(tmp_path / "ledger.sqlite"), socket.create_server(("127.0.0.1", 0))
     (tmp_path / "private").mkdir()
-    app = Gate(
-        build_app(Desk(tmp_path / "private", judge), shelf=shelf, stack=stack), hosts=["127.0.0.1"], token="not needed"
-    )
+    bare = build_app(Desk(tmp_path / "private", judge), shelf=shelf, stack=Review(stack))
+    app = Gate(bare, hosts=["127.0.0.1"], token="not needed")
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", ws="none", lifespan="on"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
     thread.start()

@@ -78,7 +78,7 @@ def serve(judged: PageEntry, tmp_path: Path) -> Iterator[Callable[..., Stall]]:
     with ExitStack() as ends:
 
         def start(
-            *, limits: WebLimits = DEFAULT, judge: Any = None, address: str | None = None, stack: Path | None = None
+            *, limits: WebLimits = DEFAULT, judge: Any = None, address: str | None = None, stack: Any = None
         ) -> Stall:
             stand_in = StandIn(judged)
             stand_in.gate.set()
