@@ -99,10 +99,16 @@ class Shelf:
         return [kind for kind in kinds if _is_in_order(kind, item)]
 
     def undo(self, number: int) -> Event:
-        """Take an event back, and say which it was."""
+        """Take an event back with its corrections, and say which it was."""
+        today = date.today()
         with self.book() as book:
-            event, undone = undo_of(book.events(), day=date.today(), number=number)
-            book.append([event])
+            events = book.events()
+            gone = {event.undoes for event in events if event.kind == "undo"}
+            keys = {event.key for event in events if event.number == number}
+            mended = [one for one in events if one.kind == "correction" and one.undoes in keys and one.key not in gone]
+            new = [undo_of(events, day=today, number=one.number)[0] for one in mended]
+            last, undone = undo_of([*events, *new], day=today, number=number)
+            book.append([*new, last])
             return undone
 
     def correct(self, number: int, **changes: Any) -> Item:
