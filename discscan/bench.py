@@ -5,7 +5,9 @@ from __future__ import annotations
 import multiprocessing
 import signal
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from functools import partial
 from multiprocessing.connection import Connection
 
 from discscan.errors import TookTooLong, UnreadablePhoto
@@ -13,7 +15,7 @@ from discscan.lessons import Learned
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.photo.sources import Source
 from discscan.records import FormatName
-from discscan.report import PageEntry, error_report, page_entry, photo_report
+from discscan.report import PageEntry, error_report, merged_entry, merged_report, page_entry, photo_report
 
 MARKS_SIDE_PX = 1600
 """Large enough to be enlarged on a phone, small enough to be sent at once."""
@@ -36,6 +38,34 @@ def judge_file(
     except UnreadablePhoto as error:
         return PageEntry(error_report(error), None, ())
     return page_entry(judged, photo_report(judged), marks_side_px=MARKS_SIDE_PX)
+
+
+def judge_together(
+    sources: Mapping[str, Source],
+    given: FormatName | None,
+    *,
+    limits: PhotoLimits = DEFAULT,
+    learned: Learned | None = None,
+) -> PageEntry:
+    """Several photos of one disc, by their names, as one.
+
+    Where they cannot be taken as one, the answer is that of the first: what is wrong with it, or that it shows no disc.
+    """
+    from discscan.scan import judge_photo, judge_survey
+    from discscan.together import merge_shown, shown_in
+
+    if len(sources) == 1:
+        ((name, source),) = sources.items()
+        return judge_file(source, name, given, limits=limits, learned=learned)
+    shown = []
+    for name, source in sources.items():
+        with suppress(UnreadablePhoto):
+            shown += shown_in(judge_photo(read_photo(source, name=name, limits=limits), format=given, learned=learned))
+    merged = merge_shown(shown, given=given, judge=partial(judge_survey, learned=learned)) if shown else None
+    if merged is None:
+        name, source = next(iter(sources.items()))
+        return judge_file(source, name, given, limits=limits, learned=learned)
+    return merged_entry(merged, merged_report(merged))
 
 
 def failed(name: str, error: Exception) -> UnreadablePhoto:
@@ -68,11 +98,13 @@ class Bench:
         self._process: multiprocessing.process.BaseProcess | None = None
         self._pipe: Connection | None = None
 
-    def __call__(self, source: Source, name: str, given: FormatName | None) -> PageEntry:
+    def __call__(self, sources: Mapping[str, Source], given: FormatName | None) -> PageEntry:
+        """Judge one photo, or several of one disc, by their names."""
+        name = next(iter(sources))
         learned = self._learned()
         pipe = self._started()
         try:
-            pipe.send((source, name, given, learned))
+            pipe.send((dict(sources), given, learned))
             if not pipe.poll(self._seconds):
                 self.close()
                 raise TookTooLong(
@@ -112,11 +144,11 @@ def _serve(pipe: Connection, limits: PhotoLimits) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the starter's to answer; it ends this process with itself
     while True:
         try:
-            source, name, given, learned = pipe.recv()
+            sources, given, learned = pipe.recv()
         except EOFError:
             return
         try:
-            answer = judge_file(source, name, given, limits=limits, learned=learned)
+            answer = judge_together(sources, given, limits=limits, learned=learned)
         except Exception as error:  # told to the person, and the process goes on
-            answer = PageEntry(error_report(failed(name, error)), None, ())
+            answer = PageEntry(error_report(failed(next(iter(sources)), error)), None, ())
         pipe.send(answer)

@@ -68,6 +68,12 @@ class TookTooLong(UnreadablePhoto):
     code = "took-too-long"
 
 
+class NoDisc(UnreadablePhoto):
+    """A photo that must show a disc and shows none."""
+
+    code = "no-disc"
+
+
 class CannotServe(DiscscanError):
     """The address to serve at is taken, or not ours."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable
+from functools import partial
 
 import numpy as np
 
@@ -14,15 +15,28 @@ from discscan.flatten.grid import flatten_disc, with_cover
 from discscan.learn import with_learned
 from discscan.lessons import Learned
 from discscan.locate import locate_discs
-from discscan.photo import DEFAULT, PhotoLimits, read_photo
+from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
 from discscan.playback import after_polish, forecast, widening
-from discscan.records import FormatName, JudgedDisc, JudgedPhoto, LocatedDisc, Photo, doubts_of
-from discscan.report import PhotoReport, Report, error_report, photo_report, report
+from discscan.records import (
+    DamageSurvey,
+    Face,
+    FlatDisc,
+    FormatName,
+    JudgedDisc,
+    JudgedPhoto,
+    LocatedDisc,
+    MergedDisc,
+    Photo,
+    doubts_of,
+)
+from discscan.report import DiscReport, PhotoReport, Report, error_report, merged_report, photo_report, report
+from discscan.together import Shown, merge_shown, shown_in
 from discscan.verdict import decide
 from discscan.weights import net
 
 Source = str | os.PathLike[str] | bytes
 OnPhoto = Callable[[PhotoReport, JudgedPhoto | None], None]
+OnMerged = Callable[[DiscReport, MergedDisc], None]
 
 
 def scan(
@@ -30,7 +44,9 @@ def scan(
     *,
     format: FormatName | None = None,
     limits: PhotoLimits = DEFAULT,
+    merge: bool = False,
     on_photo: OnPhoto | None = None,
+    on_merged: OnMerged | None = None,
     learned: Learned | None = None,
 ) -> Report:
     """Judge the discs in photographs.
@@ -39,25 +55,42 @@ def scan(
         sources: a path or the bytes of a photograph, or several of them.
         format: what the person knows the discs to be; else it is guessed where the photograph allows.
         limits: on bytes and pixels, checked before decoding.
+        merge: whether the photographs show one disc, to be judged once more from all of them together; a folder then
+            stands for the photographs of one disc.
         on_photo: called after each photo with its record, and with the arrays behind it (None if unreadable): for
             pictures and progress, so that no photo need be held longer than its turn.
+        on_merged: called with each merged disc's record, and with the arrays behind it.
         learned: from the user's own ledger: it recalibrates the chances, and the report names it.
     Returns:
         the report; a photo that cannot be read has its `error` set and the others are judged.
     """
     several: Iterable[Source] = [sources] if isinstance(sources, str | bytes | os.PathLike) else sources
-    entries = []
-    for source in several:
-        judged: JudgedPhoto | None = None
-        try:
-            judged = judge_photo(read_photo(source, limits=limits), format=format, learned=learned)
-            entry = photo_report(judged)
-        except UnreadablePhoto as error:
-            entry = error_report(error)
-        entries.append(entry)
-        if on_photo is not None:
-            on_photo(entry, judged)
-    return report(entries, learned=learned)
+    entries, merged = [], []
+    for group in by_disc(several) if merge else [several]:
+        shown: list[Shown] = []
+        for source in group:
+            entry, judged = _scan_photo(source, format, limits, learned)
+            entries.append(entry)
+            if on_photo is not None:
+                on_photo(entry, judged)
+            if merge and judged is not None:
+                shown += shown_in(judged)
+        together = merge_shown(shown, given=format, judge=partial(judge_survey, learned=learned)) if shown else None
+        if together is not None:
+            merged.append(merged_report(together))
+            if on_merged is not None:
+                on_merged(merged[-1], together)
+    return report(entries, merged=merged if merge else None, learned=learned)
+
+
+def _scan_photo(
+    source: Source, format: FormatName | None, limits: PhotoLimits, learned: Learned | None
+) -> tuple[PhotoReport, JudgedPhoto | None]:
+    try:
+        judged = judge_photo(read_photo(source, limits=limits), format=format, learned=learned)
+    except UnreadablePhoto as error:
+        return error_report(error), None
+    return photo_report(judged), judged
 
 
 def judge_photo(photo: Photo, *, format: FormatName | None = None, learned: Learned | None = None) -> JudgedPhoto:
@@ -80,10 +113,22 @@ def _judge_disc(
     dirt = dirt_maps(flat, damage)
     flat = with_cover(flat, dirt.covered)
     survey = survey_damage(flat, face, dirt, net=damage)
+    return judge_survey(located, flat, face, survey, seed=int(photo.sha256[:12], 16), learned=learned)
+
+
+def judge_survey(
+    located: LocatedDisc,
+    flat: FlatDisc,
+    face: Face,
+    survey: DamageSurvey,
+    *,
+    seed: int,
+    learned: Learned | None = None,
+) -> JudgedDisc:
+    """From a survey, of one photograph or of several, to the verdict. `seed` is that of the forecast."""
     playback = polish = None
     doubts = doubts_of(located, flat, face, survey)
     if face.side != "label":
-        seed = int(photo.sha256[:12], 16)
         common = {
             "survey": survey,
             "formats": face.formats,

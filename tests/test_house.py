@@ -37,16 +37,18 @@ GROUND_FLOOR = {
 }
 """Frozen values, money, tables as people keep them, sourced numbers, and the one way to load weights."""
 
-ROOMS = {"photo", "locate", "flatten", "damage", "playback", "verdict", "worth", "report", "ledger", "learn"}
+ROOMS = {"photo", "locate", "flatten", "damage", "match", "playback", "verdict", "worth", "report", "ledger", "learn"}
 
 MAY_IMPORT = {
     **dict.fromkeys(ROOMS | GROUND_FLOOR, GROUND_FLOOR),
-    "scan": GROUND_FLOOR | ROOMS,
-    "bench": GROUND_FLOOR | {"scan", "photo", "report"},
+    "together": GROUND_FLOOR | ROOMS,
+    "scan": GROUND_FLOOR | ROOMS | {"together"},
+    "compare": GROUND_FLOOR | ROOMS | {"scan", "together"},
+    "bench": GROUND_FLOOR | {"scan", "together", "photo", "report"},
     "stack": GROUND_FLOOR | {"bench", "photo", "report", "ledger"},
     "web": GROUND_FLOOR | {"bench", "photo", "report", "worth", "ledger", "learn", "stack"},
     "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger", "learn", "stack", "web"},
-    "": {"scan"},
+    "": {"scan", "compare"},
     "__main__": {"cli"},
 }
 """"" is the package's own __init__."""

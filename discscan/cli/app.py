@@ -54,6 +54,9 @@ def scan(
     format: Annotated[
         Format | None, typer.Option(help="What the discs are, where you know it: the label or the case names it.")
     ] = None,
+    merge: Annotated[
+        bool, typer.Option("--merge", help="The photos show one disc; a folder holds the photos of one disc.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Write the report as one JSON document.")] = False,
     pictures: Annotated[
         Path | None,
@@ -103,6 +106,7 @@ def scan(
     wishes = Wishes(
         format=None if format is None else format.value,
         limits=limits,
+        merge=merge,
         as_json=as_json,
         explain=explain,
         pictures=pictures,
@@ -111,6 +115,28 @@ def scan(
         terms=terms,
     )
     raise typer.Exit(judge(photos, wishes))
+
+
+@app.command()
+def same(
+    first: Annotated[str, typer.Argument(metavar="PHOTO", help="The earlier photo of the data side.")],
+    second: Annotated[str, typer.Argument(metavar="PHOTO", help="The later one.")],
+    as_json: Annotated[bool, typer.Option("--json", help="Write the answer as one JSON document.")] = False,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw both side by side there, turned alike, marks numbered.")
+    ] = None,
+) -> None:
+    """Tell whether two photos show the same disc, how far it was turned, and which marks are gone or new.
+
+    Exit status: 0 when it was told, also that it cannot be told; 1 when a photo could not be read or held no disc.
+    """
+    from discscan.photo import require_one_opencv
+
+    require_one_opencv()
+
+    from discscan.cli.same import tell_same
+
+    raise typer.Exit(tell_same(first, second, as_json=as_json, picture=picture))
 
 
 @app.command()

@@ -9,8 +9,19 @@ from pathlib import Path
 import cv2
 
 from discscan.errors import CannotWrite
-from discscan.records import ByteImage, JudgedPhoto
-from discscan.report import PageEntry, PhotoReport, draw_marks, draw_top_view, label_image, page_entry, render_page
+from discscan.records import ByteImage, JudgedPhoto, MergedDisc
+from discscan.report import (
+    DiscReport,
+    PageEntry,
+    PhotoReport,
+    draw_marks,
+    draw_top_view,
+    label_image,
+    merged_entry,
+    page_entry,
+    render_page,
+)
+from discscan.report.side_by_side import draw_turned_alike
 
 
 class Outputs:
@@ -24,6 +35,7 @@ class Outputs:
         self._pictures, self._labels, self._page = pictures, labels, page
         self._stems: set[str] = set()
         self._entries: list[PageEntry] = []
+        self._merged: list[PageEntry] = []
         for folder in (pictures, labels, None if page is None else page.parent):
             if folder is not None:
                 make_folder(folder)
@@ -45,10 +57,21 @@ class Outputs:
             for place, disc in enumerate(judged.discs):
                 write_image(self._labels / f"{stem}_disc{place}.png", label_image(disc))
 
+    def keep_merged(self, entry: DiscReport, merged: MergedDisc) -> None:
+        """Write what is wanted of several photos taken as one, under the name of the one that shows most."""
+        if self._page is not None:
+            self._merged.append(merged_entry(merged, entry))
+        stem = self._stem(f"{Path(merged.sources[0].file).stem}_merged")
+        if self._pictures is not None:
+            write_image(self._pictures / f"{stem}_from_above.jpg", draw_top_view(merged.disc))
+            write_image(self._pictures / f"{stem}_side_by_side.jpg", draw_turned_alike(merged))
+        if self._labels is not None:
+            write_image(self._labels / f"{stem}.png", label_image(merged.disc))
+
     def finish(self) -> None:
         """Write what needs all photos."""
         if self._page is not None:
-            _write(self._page, render_page(self._entries).encode())
+            _write(self._page, render_page(self._entries, merged=self._merged).encode())
 
     def whereabouts(self) -> Iterator[str]:
         """Where to look, a line each."""

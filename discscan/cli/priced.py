@@ -12,12 +12,13 @@ from discscan.worth import advise_on_scan
 
 
 def priced(photo: PhotoReport, terms: Mapping[str, Decimal]) -> PhotoReport:
-    """The photo's record with `worth` filled in, for discs that have a forecast; as it is where no price is told."""
-    return photo.model_copy(update={"discs": [_priced(disc, terms) for disc in photo.discs]}) if terms else photo
+    """The photo's record with `worth` filled in."""
+    return photo.model_copy(update={"discs": [priced_disc(disc, terms) for disc in photo.discs]})
 
 
-def _priced(disc: DiscReport, terms: Mapping[str, Decimal]) -> DiscReport:
-    forecast = forecast_of(disc)
+def priced_disc(disc: DiscReport, terms: Mapping[str, Decimal]) -> DiscReport:
+    """The disc's record with `worth` filled in; as it is where it has no forecast, or no price is told."""
+    forecast = forecast_of(disc) if terms else None
     if forecast is None:
         return disc
     return disc.model_copy(update={"worth": worth_document(advise_on_scan(terms, forecast))})

@@ -26,7 +26,7 @@ def as_text(report: Report, *, explain: bool, terminal: bool) -> str:
     """
     console = _console(terminal=terminal)
     named = list(_named_discs(report.photos))
-    in_full = explain or len(named) == 1
+    in_full = explain or (len(named) == 1 and not report.merged)
     for photo in report.photos:
         if photo.error is None and not photo.discs:
             console.print(f"{photo.file}: {words.NO_DISC}")
@@ -34,12 +34,30 @@ def as_text(report: Report, *, explain: bool, terminal: bool) -> str:
             _show_disc(console, name, disc, in_full=in_full, explain=explain)
         if explain:
             _show_lines(console, _turned_down(photo))
+    for disc in report.merged or ():
+        named.append((words.merged_name(disc), disc))
+        _show_disc(console, words.merged_name(disc), disc, in_full=True, explain=explain)
+        _show_lines(console, words.merged_lines(disc))
     if len(named) > 1:
         console.print()
         console.print(_overview(named))
     _show_cautions(console, named)
     if len(report.photos) > 1 or len(named) > 1:
         console.print(words.summary(report))
+    return _captured(console)
+
+
+def lines_and_table(lines: Sequence[str], head: Sequence[str], rows: Sequence[Sequence[str]], *, terminal: bool) -> str:
+    """Sentences, and below them a table where there is any row."""
+    console = _console(terminal=terminal)
+    for line in lines:
+        console.print(Text(line))
+    if rows:
+        console.print(_table(head, rows))
+    return _captured(console)
+
+
+def _captured(console: Console) -> str:
     return "".join(f"{line.rstrip()}\n" for line in console.end_capture().splitlines())
 
 

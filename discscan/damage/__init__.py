@@ -20,7 +20,7 @@ from discscan.formats import data_area_mm
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc
 from discscan.weights import Net
 
-__all__ = ["DirtMaps", "defects_in", "dirt_maps", "survey_damage"]
+__all__ = ["DirtMaps", "defects_in", "dirt_maps", "filter_maps", "scratch_density", "survey_damage"]
 
 _ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
 

@@ -6,12 +6,13 @@ require_one_opencv()  # before the next line imports cv2, which two of its wheel
 
 from discscan.photo.barcode import read_barcode  # noqa: E402
 from discscan.photo.decode import DEFAULT, PhotoLimits, check_photo, contents, read_photo  # noqa: E402
-from discscan.photo.sources import Source, expand, is_photo  # noqa: E402
+from discscan.photo.sources import Source, by_disc, expand, is_photo  # noqa: E402
 
 __all__ = [
     "DEFAULT",
     "PhotoLimits",
     "Source",
+    "by_disc",
     "check_photo",
     "contents",
     "expand",

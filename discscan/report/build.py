@@ -11,7 +11,7 @@ from discscan.calibration import calibration_sha256
 from discscan.doubts import Doubt
 from discscan.errors import DiscscanError
 from discscan.lessons import Learned
-from discscan.records import Chance, Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, Polish, Reading, Spoken
+from discscan.records import Chance, Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, MergedDisc, Polish, Reading, Spoken
 from discscan.report.reasons import caution, polish_why, reason
 from discscan.report.schema import (
     REPORT_VERSION,
@@ -28,6 +28,7 @@ from discscan.report.schema import (
     ReasonReport,
     Report,
     ResurfacingReport,
+    SourceReport,
     TurnedDownReport,
     VerdictReport,
 )
@@ -126,7 +127,7 @@ def disc_report(disc: JudgedDisc, *, worth: dict[str, Any] | None = None) -> Dis
             "glare_fraction": flat.glare_fraction,
             "measured_fraction": survey.measured_fraction,
             "scratch_density_mm_per_cm2": survey.scratch_density_mm_per_cm2,
-            "defects": [_defect(defect) for defect in ranked(survey.defects)],
+            "defects": [defect_report(defect) for defect in ranked(survey.defects)],
             "playback": _playback(disc),
             "resurfacing": None if disc.polish is None else _resurfacing(disc.polish),
             "verdict": VerdictReport(
@@ -138,6 +139,18 @@ def disc_report(disc: JudgedDisc, *, worth: dict[str, Any] | None = None) -> Dis
             "worth": worth,
         }
     )
+
+
+def merged_report(merged: MergedDisc) -> DiscReport:
+    """The record of several photographs of one disc taken as one."""
+    sources = [
+        SourceReport(
+            file=one.file, disc=one.number, side=one.side, joined=one.joined, turn_deg=one.turn_deg,
+            likelihood_ratio=one.likelihood_ratio,
+        )
+        for one in merged.sources
+    ]  # fmt: skip
+    return disc_report(merged.disc).model_copy(update={"merged_from": sources})
 
 
 def discscan_version() -> str:
@@ -161,7 +174,8 @@ def _ellipse(ellipse: Ellipse) -> EllipseReport:
     )  # fmt: skip
 
 
-def _defect(defect: Defect) -> DefectReport:
+def defect_report(defect: Defect) -> DefectReport:
+    """The record of one defect."""
     return DefectReport(
         kind=defect.kind,
         outline_mm=[(x, y) for x, y in defect.outline_mm.tolist()],

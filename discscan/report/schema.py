@@ -50,11 +50,11 @@ Row = tuple[Precise, Precise, Precise]
 Value = Significant | str | None
 
 
-class _Record(BaseModel):
+class Record(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
-class EllipseReport(_Record):
+class EllipseReport(Record):
     """Full axes, not half; the angle of the major axis from +x towards +y."""
 
     cx: Pixels
@@ -64,7 +64,7 @@ class EllipseReport(_Record):
     angle_deg: Degrees
 
 
-class DefectReport(_Record):
+class DefectReport(Record):
     """One defect; its number in the pictures is its place in `defects`, from 1. A sigma is a standard uncertainty."""
 
     kind: Kind
@@ -84,7 +84,7 @@ class DefectReport(_Record):
     confidence: Fraction
 
 
-class ChanceReport(_Record):
+class ChanceReport(Record):
     """`low` and `high` bound a 90 % interval."""
 
     probability: Fraction
@@ -97,7 +97,7 @@ BeforeLearning = Annotated[
 ]
 
 
-class PlaybackReport(_Record):
+class PlaybackReport(Record):
     """The forecast that every sector reads; `low` and `high` bound a 90 % interval."""
 
     format: FormatName = Field(description="For which the forecast was made: the worst of `formats_possible`.")
@@ -111,7 +111,7 @@ class PlaybackReport(_Record):
     before_learning: BeforeLearning = None
 
 
-class ResurfacingReport(_Record):
+class ResurfacingReport(Record):
     """The same forecast after a shop's polish."""
 
     possible: bool
@@ -122,7 +122,7 @@ class ResurfacingReport(_Record):
     before_learning: BeforeLearning = None
 
 
-class ReasonReport(_Record):
+class ReasonReport(Record):
     """A rule that spoke, the action that it asks for, what it saw and its limit."""
 
     rule: str
@@ -132,7 +132,7 @@ class ReasonReport(_Record):
     limit: Value
 
 
-class VerdictReport(_Record):
+class VerdictReport(Record):
     """The reason that decided comes first."""
 
     action: Action
@@ -140,7 +140,7 @@ class VerdictReport(_Record):
     cautions: list[str]
 
 
-class DoubtReport(_Record):
+class DoubtReport(Record):
     """What the photograph could not tell, and what to do about it."""
 
     code: str
@@ -148,7 +148,18 @@ class DoubtReport(_Record):
     remedy: str
 
 
-class DiscReport(_Record):
+class SourceReport(Record):
+    """One photograph of a merged disc. `turn_deg`: how far the disc lies turned in it, against the first one."""
+
+    file: str
+    disc: int = Field(description="Which of the photo's discs it is, from 1.")
+    side: Side
+    joined: bool = Field(description="Whether what it shows is part of the merged disc; else it is judged apart.")
+    turn_deg: Degrees | None
+    likelihood_ratio: Significant | None = Field(description="Of its being this disc rather than another one.")
+
+
+class DiscReport(Record):
     diameter_mm: Literal[80, 120]
     outer_ellipse_px: EllipseReport
     hole_ellipse_px: EllipseReport
@@ -173,21 +184,24 @@ class DiscReport(_Record):
     verdict: VerdictReport
     doubts: list[DoubtReport]
     worth: dict[str, Any] | None
+    merged_from: list[SourceReport] | None = Field(
+        default=None, description="Of a merged disc, its photos; pixels and homography are those of the first."
+    )
 
 
-class TurnedDownReport(_Record):
+class TurnedDownReport(Record):
     """A round thing that is no disc, or not enough of one."""
 
     outer_ellipse_px: EllipseReport
     why: str
 
 
-class ErrorReport(_Record):
+class ErrorReport(Record):
     code: str
     message: str
 
 
-class PhotoReport(_Record):
+class PhotoReport(Record):
     """One photograph. `sharpness` and `glare_fraction` are those of its worst disc, null without a disc."""
 
     file: str
@@ -201,7 +215,7 @@ class PhotoReport(_Record):
     turned_down: list[TurnedDownReport]
 
 
-class PolishesReport(_Record):
+class PolishesReport(Record):
     """How often a polish helped, and what is to be expected of the next: from the user's own ledger and a prior."""
 
     kind: Kind | None
@@ -211,7 +225,7 @@ class PolishesReport(_Record):
     expected: ChanceReport
 
 
-class LearnedReport(_Record):
+class LearnedReport(Record):
     """What was learned from the user's own ledger and was in use: from how many discs, and what it does."""
 
     file: str
@@ -225,7 +239,7 @@ class LearnedReport(_Record):
     polishes: list[PolishesReport]
 
 
-class Report(_Record):
+class Report(Record):
     """The whole document. `merged` is present only when several photos of one disc were taken as one."""
 
     report_version: Literal[1]
@@ -245,7 +259,12 @@ class Report(_Record):
 
     def to_json(self) -> str:
         """The document as `--json` writes it: UTF-8 text that ends in a newline, the same for the same result."""
-        return _NUMBERS.sub(lambda row: " ".join(row.group().split()), self.model_dump_json(indent=1)) + "\n"
+        return document(self)
+
+
+def document(record: Record) -> str:
+    """A record as a JSON document; lists of numbers keep to one line."""
+    return _NUMBERS.sub(lambda row: " ".join(row.group().split()), record.model_dump_json(indent=1)) + "\n"
 
 
 def json_schema() -> dict[str, Any]:

@@ -52,7 +52,7 @@ class LocalWorkers:
     def _judge(self, data: bytes) -> Answer:
         bench = self._free.get()
         try:
-            entry = bench(data, "", self._given)
+            entry = bench({"": data}, self._given)
         except UnreadablePhoto as error:
             entry = PageEntry(error_report(error), None, ())
         finally:

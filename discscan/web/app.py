@@ -102,6 +102,7 @@ class _Routes:
     async def receive(self, request: Request) -> Response:
         """Photos, from the form; their names are never looked at."""
         async with request.form(max_files=self._limits.photos_at_once, max_fields=4) as form:
+            together, more_of = form.get("together") == "yes", str(form.get("more_of") or "")
             sent = [one for one in form.getlist("photo") if isinstance(one, UploadFile) and one.size]
             if any((one.size or 0) > self._limits.photo.max_megabytes * 1_000_000 for one in sent):
                 raise HTTPException(413, screen_words.too_heavy(self._limits.photo.max_megabytes))
@@ -109,7 +110,7 @@ class _Routes:
         if not photos:
             raise HTTPException(422, screen_words.NONE_SENT)
         try:
-            jobs, refused = await run_in_threadpool(self._desk.take, photos)
+            jobs, refused = await run_in_threadpool(lambda: self._desk.take(photos, together=together, more_of=more_of))
         except QueueFull:
             raise self._full() from None
         if refused:
@@ -143,9 +144,9 @@ class _Routes:
             raise HTTPException(422, screen_words.TITLE_AND_PRICE)
         document = document_of(job.entry.photo, number)
         told = filled.told
-        photo = self._desk.original(job.key)
+        photos = self._desk.originals(job.key)
         item = await run_in_threadpool(
-            lambda: self._shelf.keep_scan(told["what"], document, photo, paid=told.get("amount"), day=date.today())
+            lambda: self._shelf.keep_scan(told["what"], document, photos, paid=told.get("amount"), day=date.today())
         )
         return RedirectResponse(f"/ledger/{item.number}?done=written", 303)
 

@@ -17,6 +17,7 @@ class WebLimits:
         waiting: photos that may wait for their verdict; whoever sends more is asked to come back.
         kept: photos whose answers are kept; of more, the oldest are forgotten.
         photos_at_once: in one upload.
+        photos_of_one: disc that are taken as one; of more, the first count.
         upload_megabytes, form_kilobytes: of one request's body, for photos and for everything else.
         seconds_per_photo: after which judging it is given up.
         retry_after_s: when to come back to a full queue.
@@ -26,6 +27,7 @@ class WebLimits:
     waiting: int = 64
     kept: int = 100
     photos_at_once: int = 24
+    photos_of_one: int = 8
     upload_megabytes: float = 200.0
     form_kilobytes: float = 16.0
     seconds_per_photo: float = SECONDS_PER_PHOTO

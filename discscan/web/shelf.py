@@ -76,12 +76,12 @@ class Shelf:
             (event,) = book.append([next_event(kind, what=what, day=day, items=items, **details)])
             return self._of(book, event)
 
-    def keep_scan(self, what: str, document: str, photo: bytes | None, *, paid: Decimal | None, day: date) -> Item:
+    def keep_scan(self, what: str, document: str, photos: Iterable[bytes], *, paid: Decimal | None, day: date) -> Item:
         """A scan of an item, which begins with it unless it is there: bought, or found where nothing was paid.
 
-        The photo is kept first, so that what is acknowledged is there.
+        The photos are kept first, so that what is acknowledged is there.
         """
-        self.keep_photos([photo] if photo is not None else [])
+        self.keep_photos(photos)
         with self.book() as book:
             events = book.events()
             items = items_of(events)

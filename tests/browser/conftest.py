@@ -7,7 +7,7 @@ import shutil
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -93,7 +93,8 @@ class Site:
 def site(tmp_path: Path, judged: PageEntry, stack_folder: Path) -> Iterator[Site]:
     asked: list[tuple[str, FormatName | None]] = []
 
-    def judge(path: Path, name: str, given: FormatName | None) -> PageEntry:
+    def judge(photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
+        name = next(iter(photos))
         asked.append((name, given))
         return replace(judged, photo=judged.photo.model_copy(update={"file": name}))
 

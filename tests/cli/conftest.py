@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -142,6 +143,16 @@ def stall(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         (tmp_path / f"{name}.jpg").write_bytes(data.tobytes())
     (tmp_path / "cut.jpg").write_bytes(data.tobytes()[:-200])
     return tmp_path
+
+
+@pytest.fixture
+def book(
+    run: Callable[..., Run], stall: Path, book_named: str, monkeypatch: pytest.MonkeyPatch
+) -> Callable[[str], Run]:
+    """Runs commands of the ledger on a book of its own: a file, and a database on PostgreSQL."""
+    monkeypatch.setenv("DISCSCAN_BOOK", book_named)
+    monkeypatch.setenv("XDG_DATA_HOME", str(stall / "data"))
+    return lambda command: run("ledger", *shlex.split(command))
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -32,11 +32,14 @@ class StandIn:
 
     answer: PageEntry
     asked: list[tuple[str, str, FormatName | None]] = field(default_factory=list)
+    together: list[list[str]] = field(default_factory=list)
     gate: threading.Event = field(default_factory=threading.Event)
 
-    def __call__(self, path: Path, name: str, given: FormatName | None) -> PageEntry:
+    def __call__(self, photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
         self.gate.wait(10)
+        name, path = next(iter(photos.items()))
         self.asked.append((path.name, name, given))
+        self.together.append(list(photos))
         return replace(self.answer, photo=self.answer.photo.model_copy(update={"file": name}))
 
 

@@ -1,0 +1,61 @@
+"""How much likelier what was found is if two photographs show one disc than if they show two.
+
+On two different discs the lead of the best turn is chance: it falls off exponentially. On one disc its marks are either
+found again, and the lead is then mostly large, or they are not, and it is chance as well. How often they are depends on
+how much there is to find. `python -m models.training.same_disc` fits this on rendered pairs and writes
+calibration/match.toml.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import exp, log1p
+
+from discscan.calibration import limit, setting
+from discscan.match.turn import Turn
+from discscan.records import LINE_KINDS, DamageSurvey, SameAnswer
+
+PARAMETERS = ("chance_share", "chance_rate", "found_mean", "found_constant", "found_lines")
+"""Entries of calibration/match.toml."""
+
+
+def likelihood_ratio(turn: Turn, *, lines_mm: float) -> float:
+    """P(lead | one disc) / P(lead | two discs).
+
+    Args:
+        lines_mm: of `lines_to_find_mm`.
+    """
+    return ratio_of(turn.lead, lines_mm=lines_mm, **{name: limit(name, file="match").value for name in PARAMETERS})
+
+
+def ratio_of(
+    lead: float,
+    *,
+    lines_mm: float,
+    chance_share: float,
+    chance_rate: float,
+    found_mean: float,
+    found_constant: float,
+    found_lines: float,
+) -> float:
+    """The same with its parameters given."""
+    lead = min(lead, setting("match", "lead_most"))
+    found = 1 / (1 + exp(-(found_constant + found_lines * log1p(lines_mm))))
+    by_chance = chance_share * chance_rate * exp(-chance_rate * lead)
+    return 1 - found + found * exp(-lead / found_mean) / found_mean / by_chance
+
+
+def lines_to_find_mm(surveys: Iterable[DamageSurvey]) -> float:
+    """Length of plain lines on the disc that has less of them: where one has none, nothing can be found again."""
+    plain = setting("match", "plain_line")
+    return min(
+        sum(d.length_mm.value for d in one.defects if d.kind in LINE_KINDS and d.length_mm and d.confidence >= plain)
+        for one in surveys
+    )
+
+
+def answer_of(ratio: float) -> SameAnswer:
+    """What may be said with that ratio alone, whatever one thought before."""
+    if ratio >= limit("same_disc_ratio").value:
+        return "same"
+    return "another" if ratio <= limit("another_disc_ratio").value else "cannot tell"
