@@ -80,6 +80,18 @@ class CannotServe(DiscscanError):
     code = "cannot-serve"
 
 
+class NoCluster(DiscscanError):
+    """No scheduler answers at the address, or what talks to one is not installed."""
+
+    code = "no-cluster"
+
+
+class NoStack(DiscscanError):
+    """A folder of photos that is none, or that cannot be looked into."""
+
+    code = "no-stack"
+
+
 class CannotWrite(DiscscanError):
     """A folder or file for results that cannot be made or written."""
 

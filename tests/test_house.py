@@ -44,8 +44,10 @@ MAY_IMPORT = {
     "together": GROUND_FLOOR | ROOMS,
     "scan": GROUND_FLOOR | ROOMS | {"together"},
     "compare": GROUND_FLOOR | ROOMS | {"scan", "together"},
-    "web": GROUND_FLOOR | {"scan", "photo", "report", "worth"},
-    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger", "learn", "web"},
+    "bench": GROUND_FLOOR | {"scan", "together", "photo", "report"},
+    "stack": GROUND_FLOOR | {"bench", "photo", "report", "ledger"},
+    "web": GROUND_FLOOR | {"bench", "photo", "report", "worth", "ledger", "learn", "stack"},
+    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger", "learn", "stack", "web"},
     "": {"scan", "compare"},
     "__main__": {"cli"},
 }
@@ -99,7 +101,8 @@ def test_the_floor_test_sees_imports_wherever_they_stand(tmp_path: Path) -> None
 def test_the_package_imports_only_what_it_depends_on() -> None:
     """So neither what trains the models, nor what only the tests have, is ever needed to judge a disc."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
-    wheels = [re.split(r"[^\w-]", need)[0] for need in project["dependencies"]]
+    needs = project["dependencies"] + project["optional-dependencies"]["cluster"]
+    wheels = [re.split(r"[^\w-]", need)[0] for need in needs]
     allowed = {MODULE_OF_WHEEL.get(wheel, wheel.replace("-", "_")) for wheel in wheels}
     needed = {name.split(".")[0] for module in MODULES for name in imported(module)}
     assert needed - set(sys.stdlib_module_names) - {"discscan"} <= allowed

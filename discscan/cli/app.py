@@ -17,6 +17,11 @@ app = typer.Typer(
 )
 
 
+Book = Annotated[
+    str | None, typer.Option(metavar="BOOK", envvar="DISCSCAN_BOOK", help="The ledger to show and to write (yours).")
+]
+
+
 class Format(StrEnum):
     cd = "cd"
     dvd = "dvd"
@@ -181,12 +186,48 @@ def serve(
         bool, typer.Option("--lan", help="Let phones of the same network in, by the link it shows.")
     ] = False,
     port: Annotated[int, typer.Option(min=0, max=65535, help="Where to listen; 0 for any that is free.")] = 8037,
+    book: Book = None,
 ) -> None:
     """Judge photos in a browser, on this machine or on a phone; ends with Ctrl-C."""
     from discscan.cli.streams import put
     from discscan.web.serve import serve as run
 
-    run(lan=lan, port=port, tell=put)
+    run(lan=lan, port=port, tell=put, book=book)
+
+
+@app.command()
+def stack(
+    photos: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where the photos are, or will come to.")],
+    watch: Annotated[bool, typer.Option("--watch", help="Wait for more photos until Ctrl-C.")] = False,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Where results go (FOLDER-judged, beside the photos).")
+    ] = None,
+    format: Annotated[Format | None, typer.Option(help="What the discs are, where all are the same.")] = None,
+    workers: Annotated[int, typer.Option(min=1, max=256, help="How many processes judge.")] = 2,
+    cluster: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="Judge on this dask scheduler's workers instead.")
+    ] = None,
+    review: Annotated[
+        bool, typer.Option("--review", help="Go through the discs in a browser; ends with Ctrl-C.")
+    ] = False,
+    lan: Annotated[bool, typer.Option("--lan", help="With --review: let phones of the same network in.")] = False,
+    port: Annotated[
+        int, typer.Option(min=0, max=65535, help="With --review: where to listen; 0 for any that is free.")
+    ] = 8037,
+    book: Book = None,
+) -> None:
+    """Judge a stack of discs from a folder of photos, and sort it by what to do.
+
+    What was judged once is never judged again: stop it as you like, the same command goes on from there. A folder in
+    the folder holds photos of one disc. Exit status as for scan.
+    """
+    from discscan.cli.stack import Wishes, judge_stack
+
+    wishes = Wishes(
+        photos=photos, out=out, format=None if format is None else format.value, watch=watch, workers=workers,
+        cluster=cluster, review=review, lan=lan, port=port, book=book,
+    )  # fmt: skip
+    raise typer.Exit(judge_stack(wishes))
 
 
 for command in (money.worth, money.prices, money.basket, money.trip):

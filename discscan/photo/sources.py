@@ -75,8 +75,9 @@ def _photos_of(source: str | os.PathLike[str]) -> list[Source]:
 
 
 def _pictures_in(folder: Path) -> list[str]:
-    return sorted(
-        str(file)
-        for file in folder.iterdir()
-        if file.suffix.lower() in _PICTURE_ENDINGS and not file.name.startswith(".") and file.is_file()
-    )
+    return sorted(str(file) for file in folder.iterdir() if is_photo(file))
+
+
+def is_photo(file: Path) -> bool:
+    """Whether a file is a picture by its name; those that begin with a dot are some program's own, or half written."""
+    return file.suffix.lower() in _PICTURE_ENDINGS and not file.name.startswith(".") and file.is_file()

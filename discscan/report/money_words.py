@@ -77,9 +77,14 @@ def percent(share: Decimal) -> str:
 
 def fault(one: Fault) -> str:
     """The sentence for a row that was skipped."""
+    return f"Line {one.line} is left out. {fault_words(one)}"
+
+
+def fault_words(one: Fault) -> str:
+    """The same without its line, to stand beside the row."""
     sentence = FAULTS[one.what]
     text = one.text if sentence == "{text}" else one.text[:80]
-    return f"Line {one.line} is left out. {sentence.format(text=text)}"
+    return sentence.format(text=text)
 
 
 # -- one disc ---------------------------------------------------------------------------------------------------------

@@ -1,0 +1,194 @@
+"""What a person decided about each disc of a stack: a list that only grows, in a file beside the answers."""
+
+from __future__ import annotations
+
+import json
+import os
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from hashlib import sha256
+from pathlib import Path
+from typing import Any, get_args
+
+from discscan.errors import CannotWrite, UnreadablePhoto
+from discscan.events import Event
+from discscan.ledger import items_of, named_items, next_event
+from discscan.photo import contents
+from discscan.records import Action
+from discscan.report import PhotoReport, Report
+from discscan.report.forecasts import read_discs
+from discscan.report.stack_words import decision
+from discscan.stack.groups import Group, groups_of, spots_of
+from discscan.stack.outputs import REPORT
+
+DECISIONS = "decisions.jsonl"
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What is to be done with a disc; `agreed` where that is what the program said."""
+
+    key: str
+    action: Action
+    agreed: bool
+    title: str = ""
+
+
+class Review:
+    """The discs of a judged stack and what was decided about them. May be used from any thread.
+
+    Args:
+        place: the work folder.
+        photos: the folder of the photos, where it is at hand.
+    Raises:
+        CannotWrite: a decision cannot be written.
+    """
+
+    def __init__(self, place: Path, *, photos: Path | None = None) -> None:
+        self.name = place.resolve().name.removesuffix("-judged")
+        self._folder = photos
+        self.pictures = place / "pictures"
+        self._report, self._decisions = place / REPORT, place / DECISIONS
+        self._lock = threading.RLock()
+        self._read: tuple[int, list[PhotoReport]] = (0, [])
+
+    @property
+    def photos(self) -> list[PhotoReport]:
+        """As last written by the run, which may still go on."""
+        with self._lock:
+            try:
+                changed = self._report.stat().st_mtime_ns
+                if changed != self._read[0]:
+                    self._read = changed, list(Report.model_validate_json(self._report.read_bytes()).photos)
+            except (OSError, ValueError):  # none was written yet
+                return []
+            return self._read[1]
+
+    @property
+    def groups(self) -> list[Group]:
+        return groups_of(self.photos)
+
+    def standing(self) -> dict[str, Decision]:
+        """The decision on each disc that has one, by its key."""
+        return {one.key: one for one in self._standing()}
+
+    def decide(self, group: Group, action: Action, *, title: str = "") -> Decision:
+        """Agree with what the program said, or say otherwise; the last word counts."""
+        plain = " ".join(title.split())
+        called = f"{plain} (disc)" if plain.isdecimal() else plain  # a ledger takes a bare number for an item's own
+        made = Decision(group.key, action, action == group.action, called)
+        self._append({"disc": made.key, "action": action, "agreed": made.agreed, "title": made.title})
+        return made
+
+    def undo(self) -> Decision | None:
+        """Take back the last decision that stands; None where there is none."""
+        with self._lock:
+            standing = self._standing()
+            if not standing:
+                return None
+            self._append({"undo": True})
+            return standing[-1]
+
+    def _standing(self) -> list[Decision]:
+        with self._lock:
+            try:
+                lines = self._decisions.read_text(encoding="utf-8").splitlines()
+            except OSError:
+                return []
+        standing: list[Decision] = []
+        for line in lines:
+            told = _told(line)
+            if "undo" in told:
+                standing = standing[:-1]
+            elif told.get("action") in get_args(Action):
+                standing.append(Decision(told["disc"], told["action"], told["agreed"], told.get("title", "")))
+        return standing
+
+    def _append(self, told: dict[str, Any]) -> None:
+        """On disk before this returns."""
+        try:
+            with self._lock, self._decisions.open("ab") as file:
+                # begins a line of its own, also behind one that was cut short
+                file.write(b"\n" + json.dumps(told, ensure_ascii=False).encode() + b"\n")
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError as error:
+            raise CannotWrite(
+                f"It cannot be written: {error.strerror}.", file=str(self._decisions), remedy="Make room there."
+            ) from error
+
+    def events(
+        self, known: Sequence[Event], *, day: date, source: str, cost: Decimal | None, named: str
+    ) -> list[Event]:
+        """What the decided discs are in a ledger: found, or bought where a cost is told, and scanned.
+
+        Those to retake stay out, and so does what is in it already: a disc's events are known by its photo's hash.
+
+        Args:
+            named: what discs without a title of their own are called, with their number.
+        """
+        have = {event.key for event in known}
+        items = items_of(known)
+        documents = dict(zip((spot.key for spot in _in_report_order(self.photos)), self._documents(), strict=True))
+        standing = self.standing()
+        new: list[Event] = []
+        for group in self.groups:
+            one, key = standing.get(group.key), f"stack-{group.key}"
+            if one is None or one.action == "retake" or key in have:
+                continue
+            title = _free_title(one.title or f"{named} {group.number}", [*items, *items_of(new)])
+            note = decision(one.action, agreed=one.agreed)
+            begun = next_event(
+                "found" if cost is None else "bought", what=title, day=day, items=items, key=key, item=key, amount=cost,
+                source=source, note=note,
+            )  # fmt: skip
+            scan = Event(
+                key=f"{key}-scan",
+                item=key,
+                kind="scanned",
+                day=day,
+                title=begun.title,
+                document=documents[group.spot.key],
+            )
+            new += [begun, scan]
+        return new
+
+    def originals(self, events: Sequence[Event]) -> Iterator[bytes]:
+        """The photos behind such events, as far as they are still in the folder as they were judged."""
+        added = {event.key for event in events}
+        for group in self.groups:
+            report = group.spot.report
+            if f"stack-{group.key}" in added and self._folder is not None:
+                with suppress(UnreadablePhoto):
+                    data = contents(self._folder / report.file, name=report.file)
+                    if sha256(data).hexdigest() == report.sha256:
+                        yield data
+
+    def _documents(self) -> list[str]:
+        return list(read_discs(self._report).values())
+
+
+def _in_report_order(photos: Sequence[PhotoReport]) -> list[Any]:
+    return sorted(spots_of(photos), key=lambda spot: (spot.photo, spot.disc))
+
+
+def _free_title(title: str, items: Sequence[Any]) -> str:
+    """The title, with a number behind it where an open item has it already."""
+    free, number = title, 1
+    while any(not item.ended for item in named_items(free, items)):
+        number += 1
+        free = f"{title} ({number})"
+    return free
+
+
+def _told(line: str) -> dict[str, Any]:
+    """One line; {} for one that was cut short when the power failed."""
+    try:
+        told = json.loads(line)
+    except ValueError:
+        return {}
+    return told if isinstance(told, dict) else {}
