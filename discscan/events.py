@@ -55,7 +55,7 @@ class Event:
 
 @dataclass(frozen=True)
 class Item:
-    """An item with all that happened to it and still stands, in the order of the book; numbered as its first event."""
+    """An item with all that happened to it and still stands, in the order of the book; numbered as the book's n-th."""
 
     number: int
     events: tuple[Event, ...]

@@ -38,6 +38,7 @@ from discscan.report import ledger_words as words
 from discscan.report.checks import check_lines
 from discscan.report.forecasts import read_discs
 from discscan.report.listing import listing as words_for_sale
+from discscan.report.same import same_lines
 
 
 def write(place: str | None, kind: Any, *, what: str, day: date, **details: Any) -> None:
@@ -162,8 +163,18 @@ def returned(
     day: date,
     note: str,
 ) -> None:
-    """A return. What a person says goes before what photographs tell."""
-    write(place, "returned", what=what, day=day, amount=refund, fees=fees, good=same, note=note)
+    """A return. What a person says goes before what photos tell; the answer of either is kept."""
+    document, lines = "", list[str]()
+    if photos:
+        from discscan.cli.returns import GOOD, compare
+
+        with opened(place) as book:
+            item = one_item(what, items_of(book.events()), sold=True)
+        told = compare(item, photos, kept=photos_of(book_place(place)))
+        document, lines = told.model_dump_json(), list(same_lines(told))
+        same = GOOD[told.answer] if same is None else same
+    write(place, "returned", what=what, day=day, amount=refund, fees=fees, good=same, note=note, document=document)
+    put_lines(lines)
 
 
 def undo(place: str | None, *, number: int | None) -> None:

@@ -18,7 +18,7 @@ from discscan.learn import lesson_in_use, place_of
 from discscan.lessons import Learned
 from discscan.places import book_place, home_of
 from discscan.records import FormatName
-from discscan.report import PhotoReport, stack_words
+from discscan.report import stack_words
 from discscan.stack import Outputs, Progress, Review, StackRun, Workers, WorkFolder, default_work_folder, groups_of
 from discscan.stack.folder import Folder
 from discscan.stack.outputs import PAGE, by_todo
@@ -63,7 +63,7 @@ def judge_stack(wishes: Wishes) -> int:
             found = run(stop, watch=wishes.watch)
         except KeyboardInterrupt:
             stopped, found = True, run.photos
-    _tell(found, place)
+    _tell(run, place)
     if stopped:
         say(stack_words.stopped(run.progress.done, run.progress.known))
         return STOPPED
@@ -91,7 +91,7 @@ def _with_review(run: StackRun, stop: threading.Event, wishes: Wishes, place: Pa
         thread.join()
     if failed:
         raise failed[0]
-    _tell(run.photos, place)
+    _tell(run, place)
     return DONE
 
 
@@ -107,11 +107,12 @@ def _workers(wishes: Wishes, learned: Learned | None) -> Workers:
     return LocalWorkers(wishes.workers, given=wishes.format, learned=learned)
 
 
-def _tell(photos: list[PhotoReport], place: Path) -> None:
+def _tell(run: StackRun, place: Path) -> None:
+    photos = run.photos
     for photo in photos:
         if photo.error is not None:
             say(f"{photo.file}: {photo.error.message}")
-    groups = groups_of(photos)
+    groups = groups_of(photos, run.merged)
     put_lines(stack_words.found(len(groups), photos, by_todo(groups)))
     say(f"Page: {(place / PAGE).resolve()}")
 

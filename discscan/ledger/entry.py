@@ -47,7 +47,6 @@ def read_entries(
     order = day_order or usual_order(row["date"] for row in rows)
     book, fresh, passed_over = list(known), [], 0
     have = {event.key for event in known}
-    last = max((event.number for event in known), default=0)
     seen: Counter[str] = Counter()
     for row in rows:
         try:
@@ -67,7 +66,7 @@ def read_entries(
         else:
             begins = event.item == event.key
             fresh.append(replace(event, key=key, item=key if begins else event.item))
-            book.append(replace(fresh[-1], number=last + len(fresh)))
+            book.append(fresh[-1])
     return fresh, passed_over, sorted(faults, key=lambda fault: fault.line)
 
 

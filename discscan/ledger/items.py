@@ -27,14 +27,19 @@ NEEDS_AMOUNT: tuple[Kind, ...] = ("bought", "polished", "listed", "sold")
 
 
 def items_of(events: Sequence[Event]) -> list[Item]:
-    """The items with the events that stand, as corrected; one whose first event was undone is gone."""
+    """The items with the events that stand, as corrected; one whose first event was undone is gone.
+
+    They are numbered in the order in which they began, with those that are gone, so that a number stays its item's.
+    """
+    begun = [event.key for event in events if event.key == event.item]
+    numbers = {key: number for number, key in enumerate(begun, start=1)}
     standing = _standing(events)
     corrections = {event.undoes: event for event in standing if event.kind == "correction"}  # the last one counts
     items: dict[str, list[Event]] = {}
     for event in standing:
         if event.kind != "correction":
             items.setdefault(event.item, []).append(_corrected(event, corrections.get(event.key)))
-    return [Item(those[0].number, tuple(those)) for key, those in items.items() if those[0].key == key]
+    return [Item(numbers[key], tuple(those)) for key, those in items.items() if those[0].key == key]
 
 
 def _standing(events: Sequence[Event]) -> list[Event]:
@@ -159,15 +164,20 @@ def matching_items(text: str, items: Sequence[Item]) -> list[Item]:
     ]
 
 
-def one_item(what: str, items: Sequence[Item]) -> Item:
+def one_item(what: str, items: Sequence[Item], *, sold: bool = False) -> Item:
     """The item of this number, barcode or title; of several, the one that has not ended.
 
+    Args:
+        sold: it must be one that is sold.
     Raises:
-        NoSuchItem: none is so called, or several are open.
+        NoSuchItem: none is so called, or several are.
+        OutOfOrder: it is to be sold, and is not.
     """
-    item = _called(what, items)
+    item = _called(what, items, sold=sold)
     if item is None:
         raise NoSuchItem(f"No item is called {what!r}.", remedy="Look at `discscan ledger show`.")
+    if sold:
+        _refuse_out_of_order("returned", item)
     return item
 
 

@@ -155,7 +155,7 @@ def _radius(inner_mm: float, outer_mm: float) -> str:
 
 def _outcome(event: Event) -> str:
     if event.good is None:
-        return ""
+        return "cannot tell" if event.kind == "returned" and event.document else ""
     if event.kind == "tested":
         return "plays" if event.good else "does not play"
     if event.kind == "returned":

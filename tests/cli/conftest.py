@@ -107,6 +107,7 @@ def scan(
     limits: PhotoLimits = PhotoLimits(),  # noqa: B008
     on_photo: Callable[[PhotoReport, JudgedPhoto | None], None],
     learned: Learned | None = None,
+    **_: object,
 ) -> Report:
     entries = []
     for source in expand(sources):

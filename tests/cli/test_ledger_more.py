@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
@@ -12,6 +13,10 @@ import cv2
 import numpy as np
 import pytest
 import zxingcpp
+
+import discscan
+from discscan.photo import PhotoLimits
+from discscan.records import Comparison, FlatDisc
 
 Call = Callable[..., Any]
 Book = Callable[[str], Any]
@@ -118,6 +123,50 @@ def test_what_comes_back_is_in_stock_again(book: Book) -> None:
     assert "In stock: 1 item for 4.00." in summary and "Sent back by buyers: 1." in summary
     book("sold Film --price 7 --on 2026-01-09")
     assert book("summary --on 2026-01-09").out.startswith("Gain 0.50 with 1 item")
+
+
+FLAT = FlatDisc(120, 2.0, np.zeros((248, 248, 3), np.uint8), np.zeros((248, 248), np.uint8), 4.0, 0.8, 0.0, 0.9)
+ANSWERS: dict[str, Comparison] = {
+    "resurface.jpg": Comparison("same", 4000.0, "marks-agree", 90.0, (), (), (), FLAT, FLAT),
+    "pass.jpg": Comparison("another", 0.002, "marks-differ", None, (), (), (), FLAT, FLAT),
+    "retake.jpg": Comparison("cannot tell", 1.5, "not-sure", None, (), (), (), FLAT, FLAT),
+}
+
+
+@pytest.mark.parametrize(
+    ("told", "good", "answer"),
+    [("--photo resurface.jpg", "yes", "same"), ("--photo pass.jpg", "no", "another"),
+     ("--photo retake.jpg", "", "cannot tell"), ("--photo retake.jpg --photo pass.jpg", "no", "another"),
+     ("--photo pass.jpg --photo resurface.jpg", "yes", "same"), ("--photo retake.jpg --same", "yes", "cannot tell")],
+)  # fmt: skip
+def test_what_comes_back_is_held_against_the_photo_of_what_was_sold(
+    scanned: Book, stall: Path, monkeypatch: pytest.MonkeyPatch, told: str, good: str, answer: str
+) -> None:
+    """The comparing itself has its own tests; here it is a stand-in."""
+    photo = (stall / "play.jpg").read_bytes()
+
+    def same(first: bytes, second: str, *, limits: PhotoLimits) -> Comparison:
+        assert first == photo, "what was kept of the sale comes first"
+        return ANSWERS[second]
+
+    monkeypatch.setitem(vars(discscan), "same", same)
+    monkeypatch.delitem(sys.modules, "discscan.cli.returns", raising=False)
+    scanned("sold Film --price 9")
+    done = scanned(f"returned Film --refund 9 {told}")
+    monkeypatch.delitem(sys.modules, "discscan.cli.returns", raising=False)
+    assert done.status == 0, done.err
+    last = json.loads(scanned("export --format json").out)["events"][-1]
+    document = json.loads(last["document"])
+    assert (last["kind"], last["good"], document["answer"]) == ("returned", good, answer)
+    assert document["likelihood_ratio"] == {"same": 4000, "another": 0.002, "cannot tell": 1.5}[answer]
+
+
+def test_a_return_without_a_photo_of_the_sale_must_be_told_otherwise(book: Book) -> None:
+    book("bought Film --cost 4")
+    book("sold Film --price 9")
+    for told in ("--photo play.jpg", "--photo none.jpg"):
+        done = book(f"returned Film {told}")
+        assert done.status == 2 and "No photo of its data side is kept" in done.err
 
 
 def case_photo(path: Path, digits: str) -> None:

@@ -107,7 +107,7 @@ def test_a_correction_puts_itself_in_the_place_of_what_was_wrong(stall: Stall) -
     assert stall.items[0].total("bought") == 6
     assert len(stall.events) == 7, "nothing is ever taken out"
     stall.do("sold", "1", amount=D(9))
-    stall.undo(4 - 3 + 1)
+    stall.undo(2)
     assert [event.kind for event in stall.items[0].events] == ["bought", "sold"]
 
 
@@ -137,6 +137,16 @@ def test_what_a_buyer_sends_back_is_in_stock_again_and_may_be_sold_again(stall: 
     found = summarise(stall.items, today=START + timedelta(days=10))
     assert found.gain == 9 - 1 - 9 - 2 + 8 - 4, "what was paid back, and what that cost, are taken off"
     assert (found.ended, found.days_to_sell) == (1, 10)
+
+
+def test_items_are_numbered_one_after_another_and_keep_their_numbers(stall: Stall) -> None:
+    stall.do("found", "A", amount=D(5))
+    stall.do("bought", "A", amount=D(4))
+    stall.do("bought", "B", amount=D(4))
+    stall.do("bought", "C", amount=D(4))
+    assert [item.number for item in stall.items] == [1, 2, 3]
+    stall.undo(3)
+    assert [(item.number, item.title) for item in stall.items] == [(1, "A"), (3, "C")]
 
 
 def test_an_item_is_called_by_its_barcode_as_well(stall: Stall) -> None:
