@@ -37,6 +37,7 @@ from discscan.places import book_place
 from discscan.report import ledger_words as words
 from discscan.report.checks import check_lines
 from discscan.report.forecasts import read_discs
+from discscan.report.kept import KeptPhoto, photos_in
 from discscan.report.listing import listing as words_for_sale
 from discscan.report.same import same_lines
 
@@ -50,32 +51,36 @@ def write(place: str | None, kind: Any, *, what: str, day: date, **details: Any)
 
 
 def scanned(
-    place: str | None, what: str, *, report: Path, disc: int | None, photo: Path | None, day: date, note: str
+    place: str | None, what: str, *, report: Path, disc: int | None, photos: Sequence[Path], day: date, note: str
 ) -> None:
-    """A scan: its photo is kept first, so that what is acknowledged is there."""
+    """A scan: its photos are kept first, so that what is acknowledged is there."""
     document = document_of(report, disc)
-    shown = json.loads(document)["photo"]
-    found = _photo_of(shown, photo, beside=report)
-    if found is not None:
-        keep_photo(photos_of(book_place(place)), found)
+    folder, named = photos_of(book_place(place)), {}
+    for path in photos:
+        with suppress(OSError):
+            data = path.read_bytes()
+            named[sha256(data).hexdigest()] = data
+    gone = []
+    for photo in photos_in(document):
+        found = named.pop(photo.sha256 or "", None) or _photo_of(photo, beside=report)
+        if found is None:
+            gone.append(photo.file)
+        else:
+            keep_photo(folder, found)
+    if named:
+        raise BadTerms("A photo that is named is none of those that were judged.", remedy="Scan it anew.")
     write(place, "scanned", what=what, day=day, document=document, note=note)
-    if found is None:
-        say(words.photo_not_kept(shown["file"]))
+    for file in gone:
+        say(words.photo_not_kept(file))
 
 
-def _photo_of(shown: Mapping[str, Any], photo: Path | None, *, beside: Path) -> bytes | None:
-    """The bytes that were judged: those of `photo`, or of the file that the report names; None where it is gone."""
-    digest = shown.get("sha256")
-    tried = [photo] if photo is not None else [Path(shown["file"]), beside.parent / shown["file"]]
-    for path in tried:
+def _photo_of(photo: KeptPhoto, *, beside: Path) -> bytes | None:
+    """The bytes that were judged, of the file that the report names; None where it is gone or was changed."""
+    for path in (Path(photo.file), beside.parent / photo.file):
         with suppress(OSError, ValueError):
             data = path.read_bytes()
-            if sha256(data).hexdigest() == digest:
+            if sha256(data).hexdigest() == photo.sha256:
                 return data
-    if photo is not None:
-        raise BadTerms(
-            "This is not the photo that was judged.", file=str(photo), remedy="Scan it, and keep that report."
-        )
     return None
 
 

@@ -84,7 +84,7 @@ def scanned(
     report: Annotated[Path, typer.Argument(metavar="REPORT", help="A report of `scan --json`.")],
     disc: Annotated[int | None, typer.Option(min=1, help="Which disc of the report, from 1.")] = None,
     photo: Annotated[
-        Path | None, typer.Option(metavar="PHOTO", help="The photo, where it is no more where the report says.")
+        list[Path] | None, typer.Option(metavar="PHOTO", help="The photo, where it is no more where the report says.")
     ] = None,
     on: On = None,
     note: Note = "",
@@ -92,7 +92,7 @@ def scanned(
     """It was photographed and judged; the report of its disc is kept whole, and so is the photo."""
     from discscan.cli import books
 
-    books.scanned(context.obj, what, report=report, disc=disc, photo=photo, day=_past(on), note=note)
+    books.scanned(context.obj, what, report=report, disc=disc, photos=photo or [], day=_past(on), note=note)
 
 
 @ledger.command()

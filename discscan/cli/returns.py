@@ -11,6 +11,7 @@ from discscan.cli.pictures import ANY_SIZE
 from discscan.errors import BadTerms
 from discscan.events import Item
 from discscan.ledger import keep_photo, kept_photo
+from discscan.report.kept import photos_in
 from discscan.report.same import SameReport, same_report
 
 GOOD = {"same": True, "another": False, "cannot tell": None}
@@ -45,10 +46,11 @@ def _of_the_sale(item: Item, kept: Path) -> Iterator[tuple[str, bytes]]:
     end = max(number for number, event in enumerate(item.events) if event.kind == "sold")
     for event in item.events[:end]:
         if event.kind == "scanned":
-            shown = json.loads(event.document)["photo"]
-            data = kept_photo(kept, shown.get("sha256") or "")
-            if data is not None and shown["discs"][0]["side"] != "label":
-                yield shown["file"], data
+            side = json.loads(event.document)["photo"]["discs"][0]["side"]
+            for photo in photos_in(event.document) if side != "label" else ():
+                data = kept_photo(kept, photo.sha256 or "")
+                if data is not None:
+                    yield photo.file, data
 
 
 def _answer(file: str, sold: bytes, photo: Path) -> SameReport:

@@ -2,10 +2,9 @@
 
 from discscan.learn.keep import forget_lesson, lesson_in_use, place_of, read_lesson, write_lesson
 from discscan.learn.learn import learn, lesson
-from discscan.learn.use import as_learned, with_learned
+from discscan.learn.use import with_learned
 
 __all__ = [
-    "as_learned",
     "forget_lesson",
     "learn",
     "lesson",

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from decimal import Decimal
 
 import numpy as np
 
-from discscan.deals import Forecast
 from discscan.learn.curves import recalibrated
 from discscan.lessons import Curve, Lesson
 from discscan.records import Chance, Playback, Polish
@@ -31,10 +29,3 @@ def _recalibrated(chance: Chance, curve: Curve) -> Chance:
     told = np.array([chance.low, chance.probability, chance.high])
     low, middle, high = sorted(recalibrated(curve, told).tolist())  # a curve may fall where the forecast misleads
     return Chance(middle, low, high)
-
-
-def as_learned(forecast: Forecast, curve: Curve) -> Forecast:
-    """A forecast with its chance and interval recalibrated; that of a polish was not learned, and stays."""
-    told = np.array([forecast.low, forecast.chance, forecast.high], dtype=float)
-    low, chance, high = (Decimal(f"{one:.3f}") for one in sorted(recalibrated(curve, told).tolist()))
-    return replace(forecast, low=low, chance=chance, high=high)

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -81,7 +82,7 @@ def forecast_of(disc: DiscReport) -> Forecast | None:
 def read_discs(path: Path) -> dict[str, str]:
     """Each disc of a report as a document of its own, JSON, under its name in the report's text.
 
-    It holds its photo's record with this disc alone, and what judged it.
+    It holds its photo's record with this disc alone, and what judged it; of several photos taken as one, their names.
 
     Raises:
         UnreadableTable: the file cannot be read, or is no report.
@@ -90,10 +91,17 @@ def read_discs(path: Path) -> dict[str, str]:
     found = json.loads(path.read_bytes())
     heading = {key: value for key, value in found.items() if key not in ("photos", "merged")}
     photos = [(photo, disc) for photo in found["photos"] for disc in photo["discs"]]
-    photos += [({"file": "merged"}, disc) for disc in found.get("merged") or []]
+    photos += [(_merged(disc, found["photos"]), disc) for disc in found.get("merged") or []]
     alone = [{**heading, "photo": {**photo, "discs": [disc]}} for photo, disc in photos]
     documents = [json.dumps(one, ensure_ascii=False) for one in alone]
     return dict(zip(names, documents, strict=True))
+
+
+def _merged(disc: dict[str, Any], photos: list[dict[str, Any]]) -> dict[str, Any]:
+    """What stands for the photo's record, with name and hash of each photo of the disc."""
+    files = {source["file"] for source in disc.get("merged_from") or []}
+    of_it = [{"file": photo["file"], "sha256": photo["sha256"]} for photo in photos if photo["file"] in files]
+    return {"file": "merged", "photos": of_it}
 
 
 def document_of(photo: PhotoReport, number: int) -> str:

@@ -91,7 +91,7 @@ def _with_learned(disc: JudgedDisc, learned: Learned) -> JudgedDisc:
 
 
 def _shown(photo: Photo, *, format: FormatName | None) -> JudgedPhoto:
-    name = Path(photo.name).stem
+    name = Path(photo.name).stem if photo.name != "(bytes)" else "play"  # bytes that a ledger keeps have no name
     plate = NotADisc(Ellipse(400, 300, 200, 190, 0), "No hole was found in it.")
     if name == "no_disc":
         return JudgedPhoto(photo, (), (plate,))
