@@ -60,14 +60,14 @@ def judge_stack(wishes: Wishes) -> int:
             return _with_review(run, stop, wishes, place)
         stopped = False
         try:
-            found = run(stop, watch=wishes.watch)
+            run(stop, watch=wishes.watch)
         except KeyboardInterrupt:
-            stopped, found = True, run.photos
+            stopped = True
     _tell(run, place)
     if stopped:
         say(stack_words.stopped(run.progress.done, run.progress.known))
         return STOPPED
-    return DONE if all(photo.error is None and photo.discs for photo in found) else INCOMPLETE
+    return _status(run)
 
 
 def _with_review(run: StackRun, stop: threading.Event, wishes: Wishes, place: Path) -> int:
@@ -79,20 +79,26 @@ def _with_review(run: StackRun, stop: threading.Event, wishes: Wishes, place: Pa
     def work() -> None:
         try:
             run(stop, watch=wishes.watch)
-        except Exception as error:  # told when the pages have ended
+        except Exception as error:  # the pages go on; it is told now and ends the command later
             failed.append(error)
+            say(f"{error} Ctrl-C ends the pages.")
 
+    review = Review(place, photos=wishes.photos, progress=lambda: run.progress)
     thread = threading.Thread(target=work, name="stack")
     thread.start()
     try:
-        serve(lan=wishes.lan, port=wishes.port, tell=put, book=wishes.book, stack=Review(place, photos=wishes.photos))
+        serve(lan=wishes.lan, port=wishes.port, tell=put, book=wishes.book, stack=review)
     finally:
         stop.set()
         thread.join()
     if failed:
         raise failed[0]
     _tell(run, place)
-    return DONE
+    return _status(run)
+
+
+def _status(run: StackRun) -> int:
+    return DONE if all(photo.error is None and photo.discs for photo in run.photos) else INCOMPLETE
 
 
 def _folder(place: Path) -> Path:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
@@ -24,6 +24,7 @@ from discscan.report.forecasts import read_discs
 from discscan.report.stack_words import decision
 from discscan.stack.groups import Group, groups_of, spots_of
 from discscan.stack.outputs import REPORT
+from discscan.stack.run import Progress
 
 DECISIONS = "decisions.jsonl"
 
@@ -44,17 +45,27 @@ class Review:
     Args:
         place: the work folder.
         photos: the folder of the photos, where it is at hand.
+        progress: of the run that still judges them, if one does.
     Raises:
         CannotWrite: a decision cannot be written.
     """
 
-    def __init__(self, place: Path, *, photos: Path | None = None) -> None:
+    def __init__(
+        self, place: Path, *, photos: Path | None = None, progress: Callable[[], Progress] | None = None
+    ) -> None:
+        self._progress = progress
         self.name = place.resolve().name.removesuffix("-judged")
         self._folder = photos
         self.pictures = place / "pictures"
         self._report, self._decisions = place / REPORT, place / DECISIONS
         self._lock = threading.RLock()
         self._read: tuple[int, list[PhotoReport], list[Group]] = (0, [], [])
+
+    @property
+    def still_judged(self) -> Progress | None:
+        """How far the run is, while photos wait for their answer."""
+        now = None if self._progress is None else self._progress()
+        return now if now is not None and (now.done < now.known or now.growing) else None
 
     @property
     def photos(self) -> list[PhotoReport]:

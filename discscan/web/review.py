@@ -107,7 +107,7 @@ class _Stack:
         return self._pages.show(
             "stack_review.html", status, groups=groups, sorts=by_todo(groups), photos=self._review.photos,
             without=without_disc(self._review.photos), standing=standing, next=self._next(0), fields=INTO_LEDGER,
-            kept=kept, filled=filled or Filled({"named": self._review.name}),
+            kept=kept, going_on=self._review.still_judged, filled=filled or Filled({"named": self._review.name}),
         )  # fmt: skip
 
     def _next(self, after: int) -> str:
