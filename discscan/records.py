@@ -290,6 +290,47 @@ def doubts_of(*found: LocatedDisc | FlatDisc | Face | DamageSurvey) -> tuple[Dou
 
 
 @dataclass(frozen=True)
+class UnseenPart:
+    """A part of the data area that was not seen, and why.
+
+    Attributes:
+        share: 0..1 of the data area.
+        from_deg, to_deg: the arc that holds most of it, from +x towards +y; None where it goes all the way round.
+    """
+
+    sight: Sight
+    share: float
+    from_deg: float | None
+    to_deg: float | None
+    radius_min_mm: float
+    radius_max_mm: float
+
+    @property
+    def middle_deg(self) -> float | None:
+        """The middle of the arc."""
+        if self.from_deg is None or self.to_deg is None:
+            return None
+        return (self.from_deg + (self.to_deg - self.from_deg) % 360 / 2) % 360
+
+
+@dataclass(frozen=True)
+class NextPhoto:
+    """What another photograph should show, and what it could change.
+
+    Attributes:
+        unseen: parts of the data area, the largest first.
+        light_from_deg: where a lamp should stand, from +x towards +y; None where no unseen part asks for a place.
+        could_become: the verdict's action after it, where it would be another one; empty when none could come of it.
+        chance_of_change: 0..1 that it would be another one.
+    """
+
+    unseen: tuple[UnseenPart, ...]
+    light_from_deg: float | None
+    could_become: tuple[Action, ...]
+    chance_of_change: float
+
+
+@dataclass(frozen=True)
 class JudgedDisc:
     """One disc with what every room found. `playback` and `polish` are None on a label side."""
 
@@ -300,6 +341,7 @@ class JudgedDisc:
     playback: Playback | None
     polish: Polish | None
     verdict: Verdict
+    next_photo: NextPhoto | None = None
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:

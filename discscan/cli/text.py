@@ -87,6 +87,7 @@ def _show_disc(console: Console, name: str, disc: DiscReport, *, in_full: bool, 
         _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc)])
     if in_full or disc.verdict.action == "retake":
         _show_lines(console, (f"{doubt.wrong} {doubt.remedy}" for doubt in disc.doubts))
+        _show_lines(console, [words.next_photo_line(disc)])
     if in_full and disc.defects:
         console.print(_table(words.TABLE_HEAD, words.disc_table_rows(disc)))
         _show_lines(console, [words.rest_line(disc)])

@@ -155,6 +155,11 @@ def worst_format_line(disc: DiscReport) -> str:
     return f"Judged as a {FORMAT[disc.playback.format]}, the worst of what it may be."
 
 
+def next_photo_line(disc: DiscReport) -> str:
+    """Whether another photo is worth taking, and how; else ""."""
+    return "" if disc.next_photo is None else disc.next_photo.text
+
+
 def summary(report: Report) -> str:
     """One line over all photographs: "3 discs in 2 photos: 2 play, 1 pass up."; and what gave no answer."""
     counts = Counter(disc.verdict.action for photo in report.photos for disc in photo.discs)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import drawn as pen
 import numpy as np
 import pytest
 from match.conftest import LIGHTS, scratches, turned
 
-import drawn as pen
 from discscan.calibration import limit
 from discscan.damage import dirt_maps, survey_damage
 from discscan.doubts import Doubt
