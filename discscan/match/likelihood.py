@@ -15,7 +15,9 @@ from discscan.calibration import limit, setting
 from discscan.match.turn import Turn
 from discscan.records import LINE_KINDS, DamageSurvey, SameAnswer
 
-PARAMETERS = ("chance_share", "chance_rate", "found_mean", "found_constant", "found_lines")
+PARAMETERS = (
+    "chance_share", "chance_rate", "found_constant", "found_lines", "lead_constant", "lead_lines",
+)  # fmt: skip
 """Entries of calibration/match.toml."""
 
 
@@ -34,15 +36,18 @@ def ratio_of(
     lines_mm: float,
     chance_share: float,
     chance_rate: float,
-    found_mean: float,
     found_constant: float,
     found_lines: float,
+    lead_constant: float,
+    lead_lines: float,
 ) -> float:
-    """The same with its parameters given."""
+    """The same with its parameters given: the density of a lead where marks are found again is a gamma of shape 2."""
     lead = min(lead, setting("match", "lead_most"))
     found = 1 / (1 + exp(-(found_constant + found_lines * log1p(lines_mm))))
+    scale = exp(lead_constant + lead_lines * log1p(lines_mm)) / 2
+    by_marks = lead / scale**2 * exp(-lead / scale)
     by_chance = chance_share * chance_rate * exp(-chance_rate * lead)
-    return 1 - found + found * exp(-lead / found_mean) / found_mean / by_chance
+    return 1 - found + found * by_marks / by_chance
 
 
 def lines_to_find_mm(surveys: Iterable[DamageSurvey]) -> float:

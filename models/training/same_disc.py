@@ -99,13 +99,17 @@ def fit(pairs: list[Pair]) -> dict[str, float]:
     chance = np.array([pair.lead for pair in pairs if not pair.same])
     same = [pair for pair in pairs if pair.same]
     rate = 1 / float((chance[chance > TAIL] - TAIL).mean())
-    constant, lines = _logistic(np.log1p([pair.lines_mm for pair in same]), np.array([pair.right for pair in same]))
+    right = np.array([pair.right for pair in same])
+    to_find = np.log1p([pair.lines_mm for pair in same])
+    constant, lines = _logistic(to_find, right)
+    mean, growth = _means(to_find[right], np.array([pair.lead for pair in same])[right])
     return {
         "chance_share": float((chance > TAIL).mean() * np.exp(rate * TAIL)),
         "chance_rate": rate,
-        "found_mean": float(np.mean([pair.lead for pair in same if pair.right])),
         "found_constant": constant,
         "found_lines": lines,
+        "lead_constant": mean,
+        "lead_lines": growth,
     }
 
 
@@ -116,6 +120,14 @@ def _logistic(x: FloatArray, y: NDArray[np.bool_]) -> tuple[float, float]:
         p = 1 / (1 + np.exp(-np.clip(design @ beta, -30, 30)))
         bend = (design * (p * (1 - p))[:, None]).T @ design + 1e-6 * np.eye(2)
         beta = beta + np.linalg.solve(bend, design.T @ (y - p))
+    return float(beta[0]), float(beta[1])
+
+
+def _means(x: FloatArray, y: FloatArray) -> tuple[float, float]:
+    """Constant and slope of the logarithm of a gamma's mean, by Fisher's scoring."""
+    design, beta = np.stack([np.ones_like(x), x], 1), np.array([np.log(y.mean()), 0.0])
+    for _ in range(30):
+        beta = beta + np.linalg.solve(design.T @ design, design.T @ (y / np.exp(design @ beta) - 1))
     return float(beta[0]), float(beta[1])
 
 
@@ -157,9 +169,10 @@ def toml(parameters: dict[str, float], pairs: list[Pair]) -> str:
 UNITS = {
     "chance_share": "of all leads, if they fell off exponentially from 0",
     "chance_rate": "per vote",
-    "found_mean": "votes",
     "found_constant": "log odds",
     "found_lines": "log odds per log mm",
+    "lead_constant": "log votes",
+    "lead_lines": "log votes per log mm",
 }
 
 

@@ -1,4 +1,4 @@
-"""Whether another photograph could change the verdict; the worked figures follow from the two equations in the module."""
+"""Whether another photograph could change the verdict; the figures follow from the equations in the module."""
 
 from __future__ import annotations
 
