@@ -14,6 +14,7 @@ from discscan.flatten.face import face_of
 from discscan.flatten.grid import flatten_disc, with_cover
 from discscan.flatten.unseen import light_from_deg, unseen_parts
 from discscan.locate import locate_discs
+from discscan.matches import MergedDisc
 from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
 from discscan.playback import after_polish, forecast, widening
 from discscan.records import (
@@ -24,7 +25,6 @@ from discscan.records import (
     JudgedDisc,
     JudgedPhoto,
     LocatedDisc,
-    MergedDisc,
     NextPhoto,
     Photo,
     Playback,

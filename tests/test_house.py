@@ -24,6 +24,7 @@ GROUND_FLOOR = {
     "money",
     "deals",
     "events",
+    "matches",
     "lessons",
     "formats",
     "calibration",

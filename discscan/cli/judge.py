@@ -12,8 +12,9 @@ from discscan import scan
 from discscan.cli.outputs import Outputs
 from discscan.cli.streams import put, say
 from discscan.cli.text import as_text
+from discscan.matches import MergedDisc
 from discscan.photo import PhotoLimits, Source, by_disc, expand
-from discscan.records import FormatName, JudgedPhoto, MergedDisc
+from discscan.records import FormatName, JudgedPhoto
 from discscan.report import DiscReport, PhotoReport, report
 
 DONE, INCOMPLETE, STOPPED = 0, 1, 130

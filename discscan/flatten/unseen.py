@@ -38,11 +38,17 @@ def light_from_deg(parts: tuple[UnseenPart, ...]) -> float | None:
     and what is dark wants it on its own side (law of reflection, for a lamp farther out than the camera).
     """
     for part in parts:
-        if part.middle_deg is not None and part.sight == Sight.GLARE:
-            return (part.middle_deg + 180) % 360
-        if part.middle_deg is not None and part.sight == Sight.DARK:
-            return part.middle_deg
+        middle = middle_deg(part)
+        if middle is not None and part.sight in (Sight.GLARE, Sight.DARK):
+            return (middle + 180) % 360 if part.sight == Sight.GLARE else middle
     return None
+
+
+def middle_deg(part: UnseenPart) -> float | None:
+    """The middle of a part's arc; None where it goes all the way round."""
+    if part.from_deg is None or part.to_deg is None:
+        return None
+    return (part.from_deg + (part.to_deg - part.from_deg) % 360 / 2) % 360
 
 
 def _part(cause: Sight, share: float, angle: FloatArray, radius: NDArray[np.floating]) -> UnseenPart:

@@ -109,7 +109,7 @@ def _with_width(place: Defect, best: Defect) -> Defect:
 def _held_against(defect: Defect, by: set[int], views: Sequence[View]) -> Defect:
     """Its confidence by Bayes: for each other view that saw the place well, found again there or not."""
     odds = defect.confidence / max(1 - defect.confidence, 1e-6)
-    real, false = limit("found_again_real").value, limit("found_again_false").value
+    real, false = limit("found_again_real", file="together").value, limit("found_again_false", file="together").value
     own = next(number for number, view in enumerate(views) if number in by)
     for number, view in enumerate(views):
         if number in by - {own}:

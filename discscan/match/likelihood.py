@@ -13,7 +13,8 @@ from math import exp, log1p
 
 from discscan.calibration import limit, setting
 from discscan.match.turn import Turn
-from discscan.records import LINE_KINDS, DamageSurvey, SameAnswer
+from discscan.matches import SameAnswer
+from discscan.records import LINE_KINDS, DamageSurvey
 
 PARAMETERS = (
     "chance_share", "chance_rate", "found_constant", "found_lines", "lead_constant", "lead_lines",
@@ -61,6 +62,6 @@ def lines_to_find_mm(surveys: Iterable[DamageSurvey]) -> float:
 
 def answer_of(ratio: float) -> SameAnswer:
     """What may be said with that ratio alone, whatever one thought before."""
-    if ratio >= limit("same_disc_ratio").value:
+    if ratio >= limit("same_disc_ratio", file="together").value:
         return "same"
-    return "another" if ratio <= limit("another_disc_ratio").value else "cannot tell"
+    return "another" if ratio <= limit("another_disc_ratio", file="together").value else "cannot tell"

@@ -10,7 +10,8 @@ from typing import Any
 from discscan.calibration import calibration_sha256
 from discscan.doubts import Doubt
 from discscan.errors import DiscscanError
-from discscan.records import Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, MergedDisc, Polish, Reading, Spoken
+from discscan.matches import MergedDisc
+from discscan.records import Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, Polish, Reading, Spoken
 from discscan.report.next_photo import next_photo_report
 from discscan.report.reasons import caution, polish_why, reason
 from discscan.report.schema import (

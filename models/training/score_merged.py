@@ -2,8 +2,8 @@
 
     python -m models.training.score_merged FOLDER...
 
-Of rendered pairs (`render --twice same`): how much of the data area was measured, and which share of the drawn length of
-lines was found, by each photograph alone and by both; and which share of what is claimed, by confidence, was drawn.
+Of rendered pairs (`render --twice same`): how much of the data area was measured, which share of the drawn length of
+lines was found, by each photograph alone and by both, and which share of what is claimed, by confidence, was drawn.
 """
 
 from __future__ import annotations

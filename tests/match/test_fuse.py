@@ -64,7 +64,7 @@ def test_a_mark_that_two_photos_show_is_kept_once_and_surer() -> None:
 
 def test_a_mark_that_another_photo_should_show_and_does_not_is_less_sure_by_bayes() -> None:
     (kept,) = fused([view(line(30, 0, 50, 5)), view()])
-    real, false = limit("found_again_real").value, limit("found_again_false").value
+    real, false = limit("found_again_real", file="together").value, limit("found_again_false", file="together").value
     odds = 0.8 / 0.2 * (1 - real) / (1 - false)
     assert kept.confidence == pytest.approx(odds / (1 + odds))
 
