@@ -67,8 +67,8 @@ def page_entry(judged: JudgedPhoto | None, photo: PhotoReport, *, marks_side_px:
 def merged_entry(merged: MergedDisc, disc: DiscReport) -> PageEntry:
     """The part of several photographs taken as one: told like one photograph, with all of them as its picture."""
     photo = PhotoReport(
-        file=merged_words.merged_name(disc), sha256=None, width_px=None, height_px=None, sharpness=None, glare_fraction=None,
-        error=None, discs=[disc], turned_down=[],
+        file=merged_words.merged_name(disc), sha256=None, width_px=None, height_px=None, sharpness=None,
+        glare_fraction=None, error=None, discs=[disc], turned_down=[],
     )  # fmt: skip
     top = _picture(draw_top_view(merged.disc, width_px=_TOP_WIDTH_PX))
     return PageEntry(photo, _picture(draw_turned_alike(merged)), (top,), merged_words.turned_alike_alt(disc))

@@ -94,6 +94,11 @@ def test_areas_of_one_kind_that_overlap_are_one_and_kinds_do_not_mix() -> None:
     assert sorted(one.kind for one in kept) == ["delamination", "smudge"]
 
 
+def test_dust_of_two_photos_is_not_added_up() -> None:
+    (kept,) = fused([view(area("dust", 40, 0)), view(area("dust", -40, 0))])
+    assert kept.outline_mm[0] == pytest.approx([43, 0])
+
+
 def test_what_is_gone_is_only_what_the_other_photo_saw_well() -> None:
     blind = ALL_SEEN.copy()
     blind[:, :620] = Sight.GLARE  # the half with x < 0
