@@ -28,7 +28,14 @@ def likelihood_ratio(turn: Turn, *, lines_mm: float) -> float:
     Args:
         lines_mm: of `lines_to_find_mm`.
     """
-    return ratio_of(turn.lead, lines_mm=lines_mm, **{name: limit(name, file="match").value for name in PARAMETERS})
+    return ratio_of(
+        borne_out(turn), lines_mm=lines_mm, **{name: limit(name, file="match").value for name in PARAMETERS}
+    )
+
+
+def borne_out(turn: Turn) -> float:
+    """The lead, as far as more than one place of the disc bears it out: two discs may share a bunch of long lines."""
+    return min(turn.lead, turn.spread_lead + setting("match", "lone_lead"))
 
 
 def ratio_of(

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from discscan.calibration import limit
 from discscan.match import Band, answer_of, lines_to_find_mm, turn_between
-from discscan.match.likelihood import PARAMETERS, ratio_of
+from discscan.match.likelihood import PARAMETERS, borne_out, ratio_of
 from discscan.photo import read_photo
 from discscan.records import DamageSurvey, FloatArray
 from discscan.scan import judge_photo
@@ -54,6 +54,7 @@ class Pair:
     way: str
     same: bool
     lead: float
+    whole_lead: float
     lines_mm: float
     wrong_deg: float
 
@@ -73,7 +74,7 @@ def hold(way: str, first: Known, second: Known, *, same: bool, turn_deg: float =
     turn = turn_between(first.band, second.band, may_lie_still=False)
     lines_mm = lines_to_find_mm([first.survey, second.survey])
     wrong = abs((turn.turn_deg - turn_deg + 180) % 360 - 180) if same else float("nan")
-    return Pair(way, same, turn.lead, lines_mm, wrong)
+    return Pair(way, same, borne_out(turn), turn.lead, lines_mm, wrong)
 
 
 def pairs_of(folders: list[Path]) -> Iterator[Pair]:
@@ -152,7 +153,7 @@ def tell(name: str, pairs: list[Pair], parameters: dict[str, float]) -> None:
         below = ratios <= most
         print(f"  ratio of {most} or less: {below[same].mean():.3f} of same, {below[~same].mean():.4f} of different")
     for lead in (5, 6, 8, 10):
-        laid = [pair.right for pair in pairs if pair.same and pair.lead >= lead]
+        laid = [pair.right for pair in pairs if pair.same and pair.whole_lead >= lead]
         print(f"  lead of {lead} or more: {len(laid)} of {same.sum()} same, turn right on {sum(laid)}")
 
 

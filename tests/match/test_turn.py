@@ -67,9 +67,9 @@ def test_clean_discs_and_ring_arcs_alone_cannot_be_told() -> None:
 
 def test_the_ratio_grows_with_the_lead_and_little_to_find_never_means_another() -> None:
     leads = np.linspace(0, 30, 61)
-    ratios = [likelihood_ratio(Turn(0, np.zeros(2), 0, lead, 0), lines_mm=50.0) for lead in leads]
+    ratios = [likelihood_ratio(Turn(0, np.zeros(2), 0, lead, lead), lines_mm=50.0) for lead in leads]
     assert (np.diff(ratios) >= 0).all()
-    assert answer_of(likelihood_ratio(Turn(0, np.zeros(2), 0, 0.5, 0), lines_mm=0.0)) == "cannot tell"
+    assert answer_of(likelihood_ratio(Turn(0, np.zeros(2), 0, 0.5, 0.5), lines_mm=0.0)) == "cannot tell"
 
 
 def test_the_ratio_is_one_of_two_densities() -> None:
