@@ -79,6 +79,8 @@ def _answered(
         marks = marks_of_two(
             View(one.disc.survey.defects, first.sight, first.px_per_mm),
             View(shown.defects, second.sight, second.px_per_mm),
+            bands=(one.band, other.band),
+            turn=turn,
         )
     return Comparison(
         answer=answer,

@@ -23,7 +23,7 @@ PARAMETERS = (
 
 
 def likelihood_ratio(turn: Turn, *, lines_mm: float) -> float:
-    """P(lead | one disc) / P(lead | two discs).
+    """P(lead | one disc) / P(lead | two discs), at most what the pairs that it was fitted on can bear.
 
     Args:
         lines_mm: of `lines_to_find_mm`.

@@ -129,12 +129,13 @@ _PULL = 0.02
 
 def _overlap(first: Band, second: Band, place: FloatArray) -> float:
     there = Turn(float(place[0]), place[1:], 0, 0, 0)
-    return _mean_at(second, carried(first.strongest_mm, there.matrix)) + _mean_at(
+    return mean_at(second, carried(first.strongest_mm, there.matrix)) + mean_at(
         first, carried(second.strongest_mm, there.back)
     )
 
 
-def _mean_at(band: Band, points_mm: FloatArray) -> float:
+def mean_at(band: Band, points_mm: FloatArray) -> float:
+    """Mean of the band's map at some points."""
     if not len(points_mm):
         return 0.0
     at = np.round(points_mm * band.px_per_mm + band.map.shape[0] / 2).astype(int)
