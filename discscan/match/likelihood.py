@@ -28,9 +28,8 @@ def likelihood_ratio(turn: Turn, *, lines_mm: float) -> float:
     Args:
         lines_mm: of `lines_to_find_mm`.
     """
-    return ratio_of(
-        borne_out(turn), lines_mm=lines_mm, **{name: limit(name, file="match").value for name in PARAMETERS}
-    )
+    fitted = {name: limit(name, file="match").value for name in PARAMETERS}
+    return min(ratio_of(borne_out(turn), lines_mm=lines_mm, **fitted), limit("most_ratio", file="together").value)
 
 
 def borne_out(turn: Turn) -> float:

@@ -19,7 +19,7 @@ class MarksOfTwo:
 
     Attributes:
         both: found in both, as each shows them, the plainest first.
-        only_first: plain in the first, and the second, although it saw the place well, does not show it, not even faintly.
+        only_first: plain in the first; the second saw the place well and does not show it, not even faintly.
         only_second: the reverse.
     """
 
@@ -49,7 +49,7 @@ def marks_of_two(first: View, second: View, *, bands: tuple[Band, Band], turn: T
 
 
 def shows(band: Band, points_mm: FloatArray) -> bool:
-    """Whether a line passes there, however faintly: its place stands out from nearly all that it would have if turned."""
+    """Whether a line passes there, however faintly: the place stands out from nearly all those at other turns."""
     own = mean_at(band, points_mm)
     others = [mean_at(band, carried(points_mm, turn.matrix)) for turn in _OTHER_TURNS]
     return own > float(np.quantile(others, setting("match", "faint_quantile")))
