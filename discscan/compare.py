@@ -5,8 +5,9 @@ from __future__ import annotations
 from discscan.calibration import limit, setting
 from discscan.errors import NoDisc
 from discscan.match import MarksOfTwo, Turn, View, answer_of, laid, laid_survey, lines_to_find_mm, marks_of_two
+from discscan.matches import Comparison, SameAnswer
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
-from discscan.records import Comparison, JudgedPhoto, SameAnswer
+from discscan.records import JudgedPhoto
 from discscan.scan import Source, judge_photo
 from discscan.together import Shown, shown_in
 
@@ -78,6 +79,8 @@ def _answered(
         marks = marks_of_two(
             View(one.disc.survey.defects, first.sight, first.px_per_mm),
             View(shown.defects, second.sight, second.px_per_mm),
+            bands=(one.band, other.band),
+            turn=turn,
         )
     return Comparison(
         answer=answer,

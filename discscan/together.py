@@ -29,6 +29,7 @@ from discscan.match import (
     seen_by_any,
     turn_between,
 )
+from discscan.matches import MergedDisc, Source
 from discscan.records import (
     DamageSurvey,
     Face,
@@ -39,8 +40,6 @@ from discscan.records import (
     JudgedDisc,
     JudgedPhoto,
     LocatedDisc,
-    MergedDisc,
-    Source,
 )
 
 JudgeSurvey = Callable[..., JudgedDisc]

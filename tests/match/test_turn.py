@@ -67,9 +67,9 @@ def test_clean_discs_and_ring_arcs_alone_cannot_be_told() -> None:
 
 def test_the_ratio_grows_with_the_lead_and_little_to_find_never_means_another() -> None:
     leads = np.linspace(0, 30, 61)
-    ratios = [likelihood_ratio(Turn(0, np.zeros(2), 0, lead, 0), lines_mm=50.0) for lead in leads]
-    assert (np.diff(ratios[2:]) >= 0).all()
-    assert answer_of(likelihood_ratio(Turn(0, np.zeros(2), 0, 0.5, 0), lines_mm=0.0)) == "cannot tell"
+    ratios = [likelihood_ratio(Turn(0, np.zeros(2), 0, lead, lead), lines_mm=50.0) for lead in leads]
+    assert (np.diff(ratios) >= 0).all()
+    assert answer_of(likelihood_ratio(Turn(0, np.zeros(2), 0, 0.5, 0.5), lines_mm=0.0)) == "cannot tell"
 
 
 def test_the_ratio_is_one_of_two_densities() -> None:
@@ -81,7 +81,9 @@ def test_the_ratio_is_one_of_two_densities() -> None:
     capped = lead < setting("match", "lead_most")
     ratio = np.array([ratio_of(one, lines_mm=50.0, **fitted) for one in lead[capped]])
     found = 1 / (1 + np.exp(-(fitted["found_constant"] + fitted["found_lines"] * np.log1p(50.0))))
-    lost = found * np.exp(-setting("match", "lead_most") / fitted["found_mean"])  # what lies beyond the cap
+    scale = np.exp(fitted["lead_constant"] + fitted["lead_lines"] * np.log1p(50.0)) / 2
+    beyond = setting("match", "lead_most") / scale  # the cap: a gamma of shape 2 has (1 + x) e^-x above it
+    lost = found * (1 + beyond) * np.exp(-beyond)
     assert (ratio * chance[capped]).sum() == pytest.approx(1 - lost, abs=2e-3)
 
 
