@@ -95,7 +95,7 @@ def site(tmp_path: Path, judged: PageEntry, stack_folder: Path) -> Iterator[Site
 
     def judge(photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
         name = next(iter(photos))
-        asked.append((name, given))
+        asked.append((", ".join(photos), given))
         return replace(judged, photo=judged.photo.model_copy(update={"file": name}))
 
     stack = Path(shutil.copytree(stack_folder, tmp_path / "trays-judged"))
