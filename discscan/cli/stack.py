@@ -18,7 +18,7 @@ from discscan.learn import lesson_in_use, place_of
 from discscan.lessons import Learned
 from discscan.places import book_place, home_of
 from discscan.records import FormatName
-from discscan.report import PhotoReport, stack_words
+from discscan.report import stack_words
 from discscan.stack import Outputs, Progress, Review, StackRun, Workers, WorkFolder, default_work_folder, groups_of
 from discscan.stack.folder import Folder
 from discscan.stack.outputs import PAGE, by_todo
@@ -60,14 +60,14 @@ def judge_stack(wishes: Wishes) -> int:
             return _with_review(run, stop, wishes, place)
         stopped = False
         try:
-            found = run(stop, watch=wishes.watch)
+            run(stop, watch=wishes.watch)
         except KeyboardInterrupt:
-            stopped, found = True, run.photos
-    _tell(found, place)
+            stopped = True
+    _tell(run, place)
     if stopped:
         say(stack_words.stopped(run.progress.done, run.progress.known))
         return STOPPED
-    return DONE if all(photo.error is None and photo.discs for photo in found) else INCOMPLETE
+    return _status(run)
 
 
 def _with_review(run: StackRun, stop: threading.Event, wishes: Wishes, place: Path) -> int:
@@ -79,20 +79,26 @@ def _with_review(run: StackRun, stop: threading.Event, wishes: Wishes, place: Pa
     def work() -> None:
         try:
             run(stop, watch=wishes.watch)
-        except Exception as error:  # told when the pages have ended
+        except Exception as error:  # the pages go on; it is told now and ends the command later
             failed.append(error)
+            say(f"{error} Ctrl-C ends the pages.")
 
+    review = Review(place, photos=wishes.photos, progress=lambda: run.progress)
     thread = threading.Thread(target=work, name="stack")
     thread.start()
     try:
-        serve(lan=wishes.lan, port=wishes.port, tell=put, book=wishes.book, stack=Review(place, photos=wishes.photos))
+        serve(lan=wishes.lan, port=wishes.port, tell=put, book=wishes.book, stack=review)
     finally:
         stop.set()
         thread.join()
     if failed:
         raise failed[0]
-    _tell(run.photos, place)
-    return DONE
+    _tell(run, place)
+    return _status(run)
+
+
+def _status(run: StackRun) -> int:
+    return DONE if all(photo.error is None and photo.discs for photo in run.photos) else INCOMPLETE
 
 
 def _folder(place: Path) -> Path:
@@ -107,11 +113,12 @@ def _workers(wishes: Wishes, learned: Learned | None) -> Workers:
     return LocalWorkers(wishes.workers, given=wishes.format, learned=learned)
 
 
-def _tell(photos: list[PhotoReport], place: Path) -> None:
+def _tell(run: StackRun, place: Path) -> None:
+    photos = run.photos
     for photo in photos:
         if photo.error is not None:
             say(f"{photo.file}: {photo.error.message}")
-    groups = groups_of(photos)
+    groups = groups_of(photos, run.merged)
     put_lines(stack_words.found(len(groups), photos, by_todo(groups)))
     say(f"Page: {(place / PAGE).resolve()}")
 

@@ -48,6 +48,11 @@ def nothing_found(text: str) -> str:
     return f"Nothing is called {text} or mentions it." if text else "The ledger is empty. Add what you found or bought."
 
 
+def more_items(count: int) -> str:
+    """Where the ledger's page ends before its items do."""
+    return f"{count} older {'item is' if count == 1 else 'items are'} found by searching."
+
+
 def refused(error: DiscscanError) -> str:
     return f"{error.what} {_REMEDY.get(error.code, error.remedy)}"
 

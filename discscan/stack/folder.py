@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from discscan.errors import NoStack
 from discscan.photo import is_photo
 
 SETTLED_S = 2.0
@@ -40,7 +41,11 @@ class Folder:
         self._first_seen: dict[tuple[str, tuple[int, int]], float] = {}
 
     def look(self) -> tuple[list[Shot], int]:
-        """The photos that are whole, in the order of their names, and how many others are still being written."""
+        """The photos that are whole, in the order of their names, and how many others are still being written.
+
+        Raises:
+            NoStack: the folder itself cannot be looked into.
+        """
         now = time.monotonic()
         shots = sorted(self._shots(), key=lambda shot: _in_order(shot.file))
         seen = {(shot.file, shot.state): now for shot in shots}
@@ -53,16 +58,30 @@ class Folder:
         return age_s >= SETTLED_S or now - self._first_seen[shot.file, shot.state] >= SETTLED_S
 
     def _shots(self) -> Iterator[Shot]:
-        for entry in self.place.iterdir():
-            inside = entry.iterdir() if entry.is_dir() and not entry.name.startswith(".") else [entry]
-            for path in inside:
-                try:
-                    if is_photo(path):
-                        found = path.stat()
-                        file = path.relative_to(self.place).as_posix()
-                        yield Shot(file, path, (found.st_size, found.st_mtime_ns))
-                except OSError:  # gone between listing and looking, or out of reach for a moment
-                    continue
+        try:
+            entries = list(self.place.iterdir())
+        except OSError as error:
+            raise NoStack(
+                f"The folder cannot be looked into: {error.strerror}.",
+                file=str(self.place),
+                remedy="Check that it is there and may be read; then go on with the same command.",
+            ) from error
+        for path in (path for entry in entries for path in _in(entry)):
+            try:
+                if is_photo(path):
+                    found = path.stat()
+                    file = path.relative_to(self.place).as_posix()
+                    yield Shot(file, path, (found.st_size, found.st_mtime_ns))
+            except OSError:  # gone between listing and looking, or out of reach for a moment
+                continue
+
+
+def _in(entry: Path) -> list[Path]:
+    """What lies in a folder, or the file itself; nothing where it cannot be told."""
+    try:
+        return list(entry.iterdir()) if entry.is_dir() and not entry.name.startswith(".") else [entry]
+    except OSError:
+        return []
 
 
 def _in_order(file: str) -> list[tuple[int, str]]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
+from typing import Literal
 
 from discscan.records import Action
 from discscan.report import DiscReport, PhotoReport
@@ -44,11 +46,17 @@ class Spot:
 
 @dataclass(frozen=True)
 class Group:
-    """One disc with all photos of it, in the order of the folder; `spot` is the one whose answer counts."""
+    """One disc with all photos of it, in the order of the folder.
+
+    Attributes:
+        spot: the one that shows it best; it answers where the photos are not taken as one.
+        merged: what all photos together say; None where there is one, or they cannot be laid over each other.
+    """
 
     number: int
     spots: tuple[Spot, ...]
     spot: Spot
+    merged: DiscReport | None = None
 
     @property
     def key(self) -> str:
@@ -60,21 +68,55 @@ class Group:
         return tuple(spot for spot in self.spots if spot is not self.spot)
 
     @property
+    def judged(self) -> DiscReport:
+        return self.spot.judged if self.merged is None else self.merged
+
+    @property
     def action(self) -> Action:
-        return self.spot.judged.verdict.action
+        return self.judged.verdict.action
+
+    def picture(self, what: Literal["thumb", "above", "marks"]) -> str:
+        """The name of one of its pictures in the work folder."""
+        if self.merged is not None:
+            stem, number = together_key([str(spot.report.sha256) for spot in self.spots]), 1
+        else:
+            stem, number = str(self.spot.report.sha256), self.spot.disc
+        return f"{stem}-{what}.jpg" if what == "marks" else f"{stem}-{what}{number}.jpg"
 
 
-def groups_of(photos: Sequence[PhotoReport]) -> list[Group]:
+def together_key(hashes: Sequence[str]) -> str:
+    """Names what several photos say as one, as a photo's own hash names what it says."""
+    return sha256("".join(hashes).encode()).hexdigest()
+
+
+def in_folders(photos: Sequence[PhotoReport]) -> dict[str, list[PhotoReport]]:
+    """Photos of one disc under the folder that they share; those that show no disc or several stand for themselves."""
+    folders: dict[str, list[PhotoReport]] = {}
+    for photo in photos:
+        folder, _, _ = photo.file.rpartition("/")
+        if folder and len(photo.discs) == 1:
+            folders.setdefault(folder, []).append(photo)
+    return folders
+
+
+def groups_of(photos: Sequence[PhotoReport], merged: Sequence[DiscReport] = ()) -> list[Group]:
     """The discs of a stack, numbered in the order of the folder.
 
     A folder in the folder holds the photos of one disc. A photo that shows several discs stands for itself.
+
+    Args:
+        merged: what the photos of such folders say as one.
     """
+    of_folder = {_folder_of(one): one for one in merged}
     sorts: dict[tuple[str, str], list[Spot]] = {}
     for spot in spots_of(photos):
         folder, _, _ = spot.report.file.rpartition("/")
         same = (folder, "") if folder and spot.of == 1 else (folder, spot.key)
         sorts.setdefault(same, []).append(spot)
-    return [_group(number, spots) for number, spots in enumerate(sorts.values(), start=1)]
+    return [
+        _group(number, spots, None if disc else of_folder.get(folder))
+        for number, ((folder, disc), spots) in enumerate(sorts.items(), start=1)
+    ]
 
 
 def spots_of(photos: Sequence[PhotoReport]) -> Iterator[Spot]:
@@ -84,10 +126,15 @@ def spots_of(photos: Sequence[PhotoReport]) -> Iterator[Spot]:
                 yield Spot(photo, number, disc + 1, row, place, len(photo.discs))
 
 
-def _group(number: int, spots: Sequence[Spot]) -> Group:
-    """Of several photos that one answers in which a crack was seen, else the one that shows most of the data side."""
+def _group(number: int, spots: Sequence[Spot], merged: DiscReport | None) -> Group:
+    """Of several photos that one shows it best in which a crack was seen, else the one with most of the data side."""
     best = max(spots, key=lambda spot: (is_cracked(spot.judged), spot.judged.side == "data", _seen(spot)))
-    return Group(number, tuple(spots), best)
+    return Group(number, tuple(spots), best, merged)
+
+
+def _folder_of(merged: DiscReport) -> str:
+    sources = merged.merged_from or []
+    return sources[0].file.rpartition("/")[0] if sources else ""
 
 
 def _seen(spot: Spot) -> float:

@@ -9,7 +9,7 @@ from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from discscan.lessons import Learned
 from discscan.records import Action
-from discscan.report import PhotoReport, report, stack_words, styles, words
+from discscan.report import DiscReport, PhotoReport, report, stack_words, styles, words
 from discscan.stack.groups import Group, groups_of
 from discscan.stack.work import write_whole
 
@@ -38,13 +38,13 @@ class Outputs:
         )
         self._template = environment.get_template(PAGE)
 
-    def write(self, photos: Sequence[PhotoReport]) -> None:
+    def write(self, photos: Sequence[PhotoReport], merged: Sequence[DiscReport] = ()) -> None:
         """Raises CannotWrite when one of them cannot be written."""
-        groups = groups_of(photos)
+        groups = groups_of(photos, merged)
         write_whole(self._place / TABLE, stack_words.table(_rows(groups, photos)).encode())
         write_whole(self._place / PAGE, self._page(groups, photos).encode())
         write_whole(
-            self._place / REPORT, report(photos, learned=self._learned).to_json().encode()
+            self._place / REPORT, report(photos, merged=merged or None, learned=self._learned).to_json().encode()
         )  # last: the review reads it
 
     def _page(self, groups: Sequence[Group], photos: Sequence[PhotoReport]) -> str:
@@ -65,18 +65,16 @@ def without_disc(photos: Sequence[PhotoReport]) -> list[tuple[int, PhotoReport]]
 
 
 def _rows(groups: Sequence[Group], photos: Sequence[PhotoReport]) -> list[tuple[str, ...]]:
-    rows = [
-        stack_words.table_row(group.spot.judged, group.number, group.spot.report, spot_words(group)) for group in groups
-    ]
+    rows = [stack_words.table_row(group.judged, group.number, group.spot.report, spot_words(group)) for group in groups]
     return rows + [stack_words.table_row(None, None, photo, "") for _, photo in without_disc(photos)]
 
 
 def _marks(group: Group) -> str:
-    return f"pictures/{group.spot.report.sha256}-marks.jpg"
+    return f"pictures/{group.picture('marks')}"
 
 
 def _thumb(group: Group) -> str:
-    return f"pictures/{group.spot.report.sha256}-thumb{group.spot.disc}.jpg"
+    return f"pictures/{group.picture('thumb')}"
 
 
 def spot_words(group: Group) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
@@ -24,6 +24,7 @@ from discscan.report.forecasts import read_discs
 from discscan.report.stack_words import decision
 from discscan.stack.groups import Group, groups_of, spots_of
 from discscan.stack.outputs import REPORT
+from discscan.stack.run import Progress
 
 DECISIONS = "decisions.jsonl"
 
@@ -44,33 +45,47 @@ class Review:
     Args:
         place: the work folder.
         photos: the folder of the photos, where it is at hand.
+        progress: of the run that still judges them, if one does.
     Raises:
         CannotWrite: a decision cannot be written.
     """
 
-    def __init__(self, place: Path, *, photos: Path | None = None) -> None:
+    def __init__(
+        self, place: Path, *, photos: Path | None = None, progress: Callable[[], Progress] | None = None
+    ) -> None:
+        self._progress = progress
         self.name = place.resolve().name.removesuffix("-judged")
         self._folder = photos
         self.pictures = place / "pictures"
         self._report, self._decisions = place / REPORT, place / DECISIONS
         self._lock = threading.RLock()
-        self._read: tuple[int, list[PhotoReport]] = (0, [])
+        self._read: tuple[int, list[PhotoReport], list[Group]] = (0, [], [])
+
+    @property
+    def still_judged(self) -> Progress | None:
+        """How far the run is, while photos wait for their answer."""
+        now = None if self._progress is None else self._progress()
+        return now if now is not None and (now.done < now.known or now.growing) else None
 
     @property
     def photos(self) -> list[PhotoReport]:
         """As last written by the run, which may still go on."""
+        return self._as_written()[1]
+
+    @property
+    def groups(self) -> list[Group]:
+        return self._as_written()[2]
+
+    def _as_written(self) -> tuple[int, list[PhotoReport], list[Group]]:
         with self._lock:
             try:
                 changed = self._report.stat().st_mtime_ns
                 if changed != self._read[0]:
-                    self._read = changed, list(Report.model_validate_json(self._report.read_bytes()).photos)
+                    report = Report.model_validate_json(self._report.read_bytes())
+                    self._read = changed, list(report.photos), groups_of(report.photos, report.merged or ())
             except (OSError, ValueError):  # none was written yet
-                return []
-            return self._read[1]
-
-    @property
-    def groups(self) -> list[Group]:
-        return groups_of(self.photos)
+                pass
+            return self._read
 
     def standing(self) -> dict[str, Decision]:
         """The decision on each disc that has one, by its key."""
@@ -133,7 +148,7 @@ class Review:
         """
         have = {event.key for event in known}
         items = items_of(known)
-        documents = dict(zip((spot.key for spot in _in_report_order(self.photos)), self._documents(), strict=True))
+        documents = self._documents()
         standing = self.standing()
         new: list[Event] = []
         for group in self.groups:
@@ -152,7 +167,7 @@ class Review:
                 kind="scanned",
                 day=day,
                 title=begun.title,
-                document=documents[group.spot.key],
+                document=documents[group.key],
             )
             new += [begun, scan]
         return new
@@ -160,20 +175,20 @@ class Review:
     def originals(self, events: Sequence[Event]) -> Iterator[bytes]:
         """The photos behind such events, as far as they are still in the folder as they were judged."""
         added = {event.key for event in events}
-        for group in self.groups:
-            report = group.spot.report
-            if f"stack-{group.key}" in added and self._folder is not None:
+        spots = [spot for group in self.groups if f"stack-{group.key}" in added for spot in group.spots]
+        for file, known in {spot.report.file: spot.report.sha256 for spot in spots}.items():
+            if self._folder is not None:
                 with suppress(UnreadablePhoto):
-                    data = contents(self._folder / report.file, name=report.file)
-                    if sha256(data).hexdigest() == report.sha256:
+                    data = contents(self._folder / file, name=file)
+                    if sha256(data).hexdigest() == known:
                         yield data
 
-    def _documents(self) -> list[str]:
-        return list(read_discs(self._report).values())
-
-
-def _in_report_order(photos: Sequence[PhotoReport]) -> list[Any]:
-    return sorted(spots_of(photos), key=lambda spot: (spot.photo, spot.disc))
+    def _documents(self) -> dict[str, str]:
+        """Of each disc, by its key: what its photos say as one, or what the best of them says."""
+        told = iter(read_discs(self._report).values())
+        spots = sorted(spots_of(self.photos), key=lambda spot: (spot.photo, spot.disc))
+        alone = {spot.key: next(told) for spot in spots}
+        return {group.key: next(told) if group.merged is not None else alone[group.spot.key] for group in self.groups}
 
 
 def _free_title(title: str, items: Sequence[Any]) -> str:

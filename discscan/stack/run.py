@@ -7,12 +7,14 @@ import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, wait
+from contextlib import suppress
 from dataclasses import dataclass
 
 from discscan.errors import UnreadablePhoto
 from discscan.photo import DEFAULT, PhotoLimits, contents
-from discscan.report import PhotoReport, error_report
+from discscan.report import DiscReport, PhotoReport, error_report
 from discscan.stack.folder import Folder, Shot
+from discscan.stack.groups import in_folders, together_key
 from discscan.stack.outputs import Outputs
 from discscan.stack.work import PASSING, Answer, WorkFolder
 from discscan.stack.workers import Workers
@@ -56,20 +58,20 @@ class StackRun:
         self._unread: dict[tuple[str, tuple[int, int]], PhotoReport] = {}
         self._shots: list[Shot] = []
         self.progress = Progress(0, 0, 0)
-        self._written: set[tuple[str, tuple[int, int]]] | None = None
+        self._taken: set[Future[Answer]] = set()
+        self._written: tuple[set[tuple[str, tuple[int, int]]], int] | None = None
         self._written_at = float("-inf")
 
     def __call__(self, stop: threading.Event, *, watch: bool) -> list[PhotoReport]:
         """Judge what is there, and with `watch` what comes, until `stop`; the records in the order of the folder."""
         try:
             while not stop.is_set():
-                shots, growing = self._folder.look()
-                waiting = self._hand_over(shots)
+                self._shots, growing = self._folder.look()
+                waiting = self._hand_over(self._shots) or self._hand_over_together()
                 self._take_answers()
-                self._shots = shots
-                self.progress = Progress(sum(map(self._answered, shots)), len(shots) + growing, growing)
+                self.progress = Progress(sum(map(self._answered, self._shots)), len(self._shots) + growing, growing)
                 self._on_progress(self.progress)
-                finished = not (self._at_work or waiting or growing)
+                finished = not (self._at_work or waiting or growing or self._taken)
                 self._write(now=finished)
                 if finished and not watch:
                     break
@@ -95,14 +97,33 @@ class StackRun:
                 continue
             sha256 = hashlib.sha256(data).hexdigest()
             self._hashes[shot.file, shot.state] = sha256
-            if sha256 in self._answers or sha256 in self._at_work.values():
-                continue
-            kept = self._work.find(sha256)
-            if kept is not None:
-                self._answers[sha256] = kept
-            else:
-                self._at_work[self._workers.submit(sha256, data)] = sha256
+            if not self._has(sha256):
+                self._at_work[self._workers.submit(sha256, [data])] = sha256
         return False
+
+    def _hand_over_together(self) -> bool:
+        """The same for the photos of a folder, as one, when each of them has its answer."""
+        whole = {shot.file.rpartition("/")[0] for shot in self._shots if not self._answered(shot)}
+        paths = {shot.file: shot.path for shot in self._shots}
+        for folder, photos in in_folders(self.photos).items():
+            key = together_key([str(photo.sha256) for photo in photos])
+            if folder in whole or len(photos) < 2 or self._has(key):
+                continue
+            if len(self._at_work) >= self._workers.at_once:
+                return True
+            with suppress(UnreadablePhoto):  # gone or changed since: the next look finds that
+                data = [contents(paths[photo.file], name=photo.file, limits=self._limits) for photo in photos]
+                self._at_work[self._workers.submit(key, data)] = key
+        return False
+
+    def _has(self, key: str) -> bool:
+        """Whether there is an answer, from before too, or somebody works at it."""
+        if key not in self._answers and key not in self._at_work.values():
+            kept = self._work.find(key)
+            if kept is None:
+                return False
+            self._answers[key] = kept
+        return True
 
     def _known(self, shot: Shot) -> bool:
         key = (shot.file, shot.state)
@@ -110,8 +131,8 @@ class StackRun:
 
     def _take_answers(self) -> None:
         """Wait for the next answer, but not long: new photos may have come, or somebody wants to stop."""
-        done, _ = wait(self._at_work, timeout=LOOK_S, return_when=FIRST_COMPLETED)
-        self._keep(done)
+        self._taken, _ = wait(self._at_work, timeout=LOOK_S, return_when=FIRST_COMPLETED)
+        self._keep(self._taken)
 
     def _keep(self, done: set[Future[Answer]]) -> None:
         for future in done:
@@ -137,10 +158,24 @@ class StackRun:
                 photos[sha256] = self._answers[sha256].model_copy(update={"file": shot.file, "sha256": sha256})
         return list(photos.values())
 
+    @property
+    def merged(self) -> list[DiscReport]:
+        """What the photos of each folder say as one, under the names that their files have now."""
+        told = []
+        for photos in in_folders(self.photos).values():
+            answer = self._answers.get(together_key([str(photo.sha256) for photo in photos]))
+            for disc in answer.discs if answer is not None and len(photos) > 1 else []:
+                if disc.merged_from is not None:
+                    sources = [
+                        one.model_copy(update={"file": photos[int(one.file) - 1].file}) for one in disc.merged_from
+                    ]
+                    told.append(disc.model_copy(update={"merged_from": sources}))
+        return told
+
     def _write(self, *, now: bool) -> None:
         """The results so far: seldom while judging, and only where there is something new."""
-        answered = {(shot.file, shot.state) for shot in filter(self._answered, self._shots)}
+        answered = ({(shot.file, shot.state) for shot in filter(self._answered, self._shots)}, len(self._answers))
         due = now or time.monotonic() - self._written_at >= OUTPUTS_S
         if due and answered != self._written:
-            self._outputs.write(self.photos)
+            self._outputs.write(self.photos, self.merged)
             self._written, self._written_at = answered, time.monotonic()

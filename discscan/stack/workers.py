@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from queue import SimpleQueue
 from typing import Any, Protocol
 
-from discscan.bench import Bench, failed, judge_file
+from discscan.bench import Bench, failed, judge_together
 from discscan.errors import BrokenInstallation, NoCluster, UnreadablePhoto
 from discscan.lessons import Learned
-from discscan.photo import DEFAULT, PhotoLimits
+from discscan.photo import DEFAULT, PhotoLimits, Source
 from discscan.records import FormatName
 from discscan.report import PageEntry, error_report
 from discscan.stack.work import Answer, answer_of, stamp
+
+
+def numbered(photos: Sequence[bytes]) -> dict[str, Source]:
+    """Photos under names that do not depend on those of their files: "1", "2" and so on."""
+    return {str(number): photo for number, photo in enumerate(photos, start=1)}
 
 
 class Workers(Protocol):
@@ -21,7 +27,9 @@ class Workers(Protocol):
     at_once: int
     """So many photos are worth being handed over before the first answer comes."""
 
-    def submit(self, sha256: str, data: bytes) -> Future[Answer]: ...
+    def submit(self, key: str, photos: Sequence[bytes]) -> Future[Answer]:
+        """Judge one photo, or several of one disc as one. The key is made of their hashes."""
+        ...
 
     def close(self) -> None:
         """Give up what is at work."""
@@ -41,18 +49,18 @@ class LocalWorkers:
             self._free.put(bench)
         self._threads = ThreadPoolExecutor(count, thread_name_prefix="judging")
 
-    def submit(self, sha256: str, data: bytes) -> Future[Answer]:
-        return self._threads.submit(self._judge, data)
+    def submit(self, key: str, photos: Sequence[bytes]) -> Future[Answer]:
+        return self._threads.submit(self._judge, photos)
 
     def close(self) -> None:
         self._threads.shutdown(wait=False, cancel_futures=True)
         for bench in self._benches:
             bench.close()
 
-    def _judge(self, data: bytes) -> Answer:
+    def _judge(self, photos: Sequence[bytes]) -> Answer:
         bench = self._free.get()
         try:
-            entry = bench({"": data}, self._given)
+            entry = bench(numbered(photos), self._given)
         except UnreadablePhoto as error:
             entry = PageEntry(error_report(error), None, ())
         finally:
@@ -92,10 +100,10 @@ class ClusterWorkers:
         threads = sum(self._client.nthreads().values())
         self.at_once = max(4, 2 * threads)
 
-    def submit(self, sha256: str, data: bytes) -> Future[Answer]:
+    def submit(self, key: str, photos: Sequence[bytes]) -> Future[Answer]:
         answer: Future[Answer] = Future()
         task = self._client.submit(
-            judge_anywhere, data, *self._asked, self._stamp, key=f"discscan-{self._stamp}-{sha256}",
+            judge_anywhere, tuple(photos), *self._asked, self._stamp, key=f"discscan-{self._stamp}-{key}",
             retries=2, pure=True,
         )  # fmt: skip
         self._tasks.add(task)
@@ -117,9 +125,9 @@ class ClusterWorkers:
 
 
 def judge_anywhere(
-    data: bytes, given: FormatName | None, learned: Learned | None, limits: PhotoLimits, judge: str
+    photos: Sequence[bytes], given: FormatName | None, learned: Learned | None, limits: PhotoLimits, judge: str
 ) -> Answer:
-    """One photo, in a worker of a cluster.
+    """One photo, or several of one disc, in a worker of a cluster.
 
     Raises:
         BrokenInstallation: the worker judges with another version than whoever asks.
@@ -129,6 +137,6 @@ def judge_anywhere(
             "A worker of the cluster has another version of discscan.", remedy="Install the same version everywhere."
         )
     try:
-        return answer_of(judge_file(data, "", given, limits=limits, learned=learned))
+        return answer_of(judge_together(numbered(photos), given, limits=limits, learned=learned))
     except Exception as error:  # told of this photo; the others are judged
         return answer_of(PageEntry(error_report(failed("", error)), None, ()))

@@ -19,6 +19,8 @@ from discscan.web.pages import Pages
 from discscan.web.shelf import Shelf
 
 MAX_FIELDS = 16
+SHOWN = 100
+"""So many items stand on the page; the others are found by searching."""
 EXPORTS = {"csv": "text/csv; charset=utf-8", "json": "application/json"}
 
 
@@ -110,10 +112,11 @@ class _Ledger:
         self, *, status: int = 200, text: str = "", done: str | None = None, filled: dict[Kind, Filled] | None = None
     ) -> Response:
         items = await run_in_threadpool(self._shelf.items, text)
+        newest = list(reversed(items))[:SHOWN]
         summary = await run_in_threadpool(self._shelf.summary)
         return self._pages.show(
-            "ledger.html", status, items=items, text=text, summary=summary, done=screen_words.DONE.get(done or ""),
-            filled=filled or {},
+            "ledger.html", status, items=newest, more=len(items) - len(newest), text=text, summary=summary,
+            done=screen_words.DONE.get(done or ""), filled=filled or {},
         )  # fmt: skip
 
     def _show_item(

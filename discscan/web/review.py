@@ -81,13 +81,11 @@ class _Stack:
 
     def picture(self, request: Request) -> Response:
         """One of the disc's pictures; the address chooses among them and is never part of a path."""
-        spot = self._group(request).spot
-        names = {"thumb": f"thumb{spot.disc}", "above": f"above{spot.disc}", "marks": "marks"}
-        name = names.get(request.path_params["what"])
+        what = request.path_params["what"]
         try:
-            if name is None:
+            if what not in ("thumb", "above", "marks"):
                 raise HTTPException(404)
-            jpeg = (self._review.pictures / f"{spot.report.sha256}-{name}.jpg").read_bytes()
+            jpeg = (self._review.pictures / self._group(request).picture(what)).read_bytes()
         except OSError:
             raise HTTPException(404) from None
         return Response(jpeg, media_type="image/jpeg")
@@ -109,7 +107,7 @@ class _Stack:
         return self._pages.show(
             "stack_review.html", status, groups=groups, sorts=by_todo(groups), photos=self._review.photos,
             without=without_disc(self._review.photos), standing=standing, next=self._next(0), fields=INTO_LEDGER,
-            kept=kept, filled=filled or Filled({"named": self._review.name}),
+            kept=kept, going_on=self._review.still_judged, filled=filled or Filled({"named": self._review.name}),
         )  # fmt: skip
 
     def _next(self, after: int) -> str:

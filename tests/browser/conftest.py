@@ -7,7 +7,7 @@ import shutil
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -68,11 +68,11 @@ def stack_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 class InThisProcess:
     at_once = 1
 
-    def submit(self, sha256: str, data: bytes) -> Any:
+    def submit(self, key: str, photos: Sequence[bytes]) -> Any:
         from concurrent.futures import Future
 
         done: Future[Any] = Future()
-        done.set_result(answer_of(judge_file(data, "", None)))
+        done.set_result(answer_of(judge_file(photos[0], "", None)))
         return done
 
     def close(self) -> None:

@@ -45,7 +45,7 @@ def main() -> None:
 def take(address: str, out: Path) -> None:
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-        page = chromium.new_page(viewport={"width": 390, "height": 760}, device_scale_factor=1.5)
+        page = chromium.new_page(viewport={"width": 390, "height": 860}, device_scale_factor=1.5)
         page.set_default_timeout(120_000)
         page.goto(address)
         page.get_by_label("Photograph its data side").set_input_files(DEMO / "ring_scratched_film_dvd.jpg")

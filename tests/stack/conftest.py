@@ -7,12 +7,13 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import cv2
 import pytest
 
 from discscan.bench import judge_file
@@ -35,10 +36,10 @@ class StandIn:
     closed: bool = False
     stops_after: int | None = None
 
-    def submit(self, sha256: str, data: bytes) -> Future[Answer]:
+    def submit(self, key: str, photos: Sequence[bytes]) -> Future[Answer]:
         if self.stops_after is not None and len(self.handed) >= self.stops_after:
             raise KeyboardInterrupt
-        self.handed.append(sha256)
+        self.handed.append(key)
         future: Future[Answer] = Future()
         future.set_result(self.answer)
         return future
@@ -117,11 +118,16 @@ def results() -> Callable[[Path], dict[str, bytes]]:
 
 @pytest.fixture(scope="session")
 def whole_run(tmp_path_factory: pytest.TempPathFactory, stack_command: Any) -> tuple[Path, Path]:
-    """Six photos with discs, and what one undisturbed run leaves."""
+    """Six photos with discs, two of one disc among them, and what one undisturbed run leaves."""
     photos, out = tmp_path_factory.mktemp("trays"), tmp_path_factory.mktemp("whole")
-    names = ("clean_language", "cracked_music", "scratched_film", "scratched_game", "lightly_worn", "ring_scratched")
-    for number, name in enumerate(names):
+    for number, name in enumerate(("clean_language", "cracked_music", "scratched_game", "lightly_worn")):
         (source,) = DEMO.glob(f"{name}*.jpg")
         (photos / f"{number}.jpg").write_bytes(source.read_bytes())
+    one_disc = photos / "one disc"
+    one_disc.mkdir()
+    bgr = cv2.imread(str(DEMO / "scratched_film_dvd.jpg"))
+    assert bgr is not None
+    cv2.imwrite(str(one_disc / "1.jpg"), bgr)
+    cv2.imwrite(str(one_disc / "2.jpg"), cv2.rotate(bgr, cv2.ROTATE_90_CLOCKWISE))
     subprocess.run(stack_command(photos, out), cwd=ROOT, check=True, capture_output=True)
     return photos, out

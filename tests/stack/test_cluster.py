@@ -63,4 +63,4 @@ def test_an_address_where_nothing_answers_is_told() -> None:
 
 def test_a_worker_of_another_version_is_refused() -> None:
     with pytest.raises(BrokenInstallation, match="another version"):
-        judge_anywhere(b"photo", None, None, DEFAULT, "the stamp of another version")
+        judge_anywhere((b"photo",), None, None, DEFAULT, "the stamp of another version")

@@ -16,7 +16,7 @@ import jsonschema
 import pytest
 
 from discscan.ledger import items_of
-from discscan.report import PhotoReport, json_schema, words
+from discscan.report import PhotoReport, Report, json_schema, words
 from discscan.report.forecasts import document_of
 from discscan.stack import Review, default_work_folder, groups_of, spots_of
 from discscan.stack.outputs import PAGE, REPORT, TABLE
@@ -171,3 +171,23 @@ def opened(stack: Any) -> Callable[[], Review]:
 
 def test_before_anything_is_judged_there_is_nothing_to_review(opened: Callable[[], Review]) -> None:
     assert opened().groups == [] and opened().standing() == {}
+
+
+def test_photos_of_one_disc_are_taken_as_one_and_told_as_one(whole_run: tuple[Path, Path]) -> None:
+    """What `discscan.scan(merge=True)` says of the same two photos."""
+    import discscan
+
+    photos, out = whole_run
+    report = Report.model_validate_json((out / REPORT).read_bytes())
+    (merged,) = report.merged or []
+    (alone,) = discscan.scan(sorted((photos / "one disc").iterdir()), merge=True).merged or []
+    names = {str(photos / "one disc/1.jpg"): "one disc/1.jpg", str(photos / "one disc/2.jpg"): "one disc/2.jpg"}
+    sources = [one.model_copy(update={"file": names[one.file]}) for one in alone.merged_from or []]
+    assert merged == alone.model_copy(update={"merged_from": sources})
+    groups = groups_of(report.photos, report.merged or ())
+    assert len(groups) == 5
+    (group,) = [group for group in groups if group.others]
+    assert group.judged == merged
+    review = Review(out)
+    assert all((review.pictures / group.picture(what)).is_file() for what in ("thumb", "above", "marks"))
+    assert json.loads(review._documents()[group.key])["photo"]["discs"] == [json.loads(merged.model_dump_json())]

@@ -7,7 +7,7 @@ import signal
 import subprocess
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -112,9 +112,9 @@ def test_a_photo_that_cannot_be_read_is_kept_with_its_error_and_judged_anew_when
     from discscan.bench import judge_file
 
     class Judging(type(standing_in(stack))):  # type: ignore[misc]
-        def submit(self, sha256: str, data: bytes) -> Any:
-            self.answer = answer_of(judge_file(data, "", None))
-            return super().submit(sha256, data)
+        def submit(self, key: str, photos: Sequence[bytes]) -> Any:
+            self.answer = answer_of(judge_file(photos[0], "", None))
+            return super().submit(key, photos)
 
     whole = (DEMO / "clean_language_course_cd.jpg").read_bytes()
     stack.put("disc.jpg", whole[: len(whole) // 2])
