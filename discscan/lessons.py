@@ -79,10 +79,13 @@ class Curve:
     Attributes:
         knots: (slope, offset) of the sigmoid 1 / (1 + exp(slope * log odds + offset)); of an isotonic curve, pairs of
             forecast and chance, ascending, straight between them and level beyond.
+        spread: variance of the slope, covariance, variance of the offset, from so few cases; zero for an isotonic
+            curve, which takes a thousand.
     """
 
     method: Literal["sigmoid", "isotonic"]
     knots: tuple[tuple[float, float], ...]
+    spread: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)

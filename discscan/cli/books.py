@@ -12,7 +12,9 @@ from typing import Any
 
 from discscan.cli.layout import columns, put_lines
 from discscan.cli.streams import put, put_file, say, tell_faults
+from discscan.deals import Fault
 from discscan.errors import BadTerms, NoSuchItem
+from discscan.events import Event
 from discscan.ledger import (
     Book,
     copy_photos,
@@ -43,9 +45,11 @@ from discscan.report.same import same_lines
 
 
 def write(place: str | None, kind: Any, *, what: str, day: date, **details: Any) -> None:
+    def make(known: Sequence[Event]) -> list[Event]:
+        return [next_event(kind, what=what, day=day, items=items_of(known), **details)]
+
     with opened(place) as book:
-        items = items_of(book.events())
-        (event,) = book.append([next_event(kind, what=what, day=day, items=items, **details)])
+        (event,) = book.add(make)
         (item,) = (item for item in items_of(book.events()) if item.events[0].key == event.item)
         put(f"{words.written(event, item)}\n")
 
@@ -184,8 +188,8 @@ def returned(
 
 def undo(place: str | None, *, number: int | None) -> None:
     with opened(place) as book:
-        event, undone = undo_of(book.events(), day=date.today(), number=number)
-        book.append([event])
+        (event,) = book.add(lambda known: [undo_of(known, day=date.today(), number=number)[0]])
+        (undone,) = (one for one in book.events() if one.key == event.undoes)
         put(f"{words.taken_back(undone)}\n")
 
 
@@ -206,7 +210,7 @@ def show(place: str | None, what: str | None) -> None:
 
 def correct(place: str | None, number: int, changes: Mapping[str, Any]) -> None:
     with opened(place) as book:
-        book.append([correction_of(book.events(), number=number, **changes)])
+        book.add(lambda known: [correction_of(known, number=number, **changes)])
         (item,) = (item for item in items_of(book.events()) if any(event.number == number for event in item.events))
         (event,) = (event for event in item.events if event.number == number)
         put(f"{words.corrected(event, item)}\n")
@@ -214,10 +218,16 @@ def correct(place: str | None, number: int, changes: Mapping[str, Any]) -> None:
 
 def enter(place: str | None, table: Path, *, dates: Any) -> int:
     """Many events at once; the exit status."""
+    passed_over, faults = 0, list[Fault]()
+
+    def make(known: Sequence[Event]) -> list[Event]:
+        nonlocal passed_over, faults
+        fresh, passed_over, faults = read_entries(table, known=known, today=date.today(), day_order=dates)
+        return fresh
+
     with opened(place) as book:
-        fresh, passed_over, faults = read_entries(table, known=book.events(), today=date.today(), day_order=dates)
-        book.append(fresh)
-    put(f"{words.taken_in(len(fresh), passed_over)}\n")
+        count = len(book.add(make))
+    put(f"{words.taken_in(count, passed_over)}\n")
     return tell_faults(table, faults)
 
 
@@ -249,11 +259,16 @@ def export(place: str | None, *, as_json: bool) -> None:
 
 
 def take_in(place: str | None, file: Path) -> None:
-    with opened(place) as book:
-        known = book.events()
+    passed_over = 0
+
+    def make(known: Sequence[Event]) -> list[Event]:
+        nonlocal passed_over
         fresh, passed_over = from_table(file, known=known)
-        book.append(fresh)
-        put(f"{words.taken_in(len(fresh), passed_over)}\n")
+        return fresh
+
+    with opened(place) as book:
+        count = len(book.add(make))
+        put(f"{words.taken_in(count, passed_over)}\n")
 
 
 def backup(place: str | None, file: Path) -> None:

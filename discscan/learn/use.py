@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from discscan.learn.curves import recalibrated
+from discscan.learn.curves import recalibrated, recalibrated_interval
 from discscan.lessons import Curve, Lesson
 from discscan.records import Chance, Playback, Polish
 
@@ -26,6 +26,6 @@ def with_learned(playback: Playback, polish: Polish, lesson: Lesson) -> tuple[Pl
 
 
 def _recalibrated(chance: Chance, curve: Curve) -> Chance:
-    told = np.array([chance.low, chance.probability, chance.high])
-    low, middle, high = sorted(recalibrated(curve, told).tolist())  # a curve may fall where the forecast misleads
+    middle = float(recalibrated(curve, np.array([chance.probability]))[0])
+    low, high = recalibrated_interval(curve, low=chance.low, middle=chance.probability, high=chance.high)
     return Chance(middle, low, high)

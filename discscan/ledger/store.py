@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -41,10 +41,21 @@ class Book:
         Raises:
             UnusableBook: the disk is full, the book is damaged, or another program has undone the same event.
         """
+        return self._write(lambda _: new)
+
+    def add(self, make: Callable[[list[Event]], Iterable[Event]]) -> list[Event]:
+        """Write what `make` makes of all events so far; nobody else writes between this reading and this writing.
+
+        Raises:
+            UnusableBook: as `append`; and whatever `make` raises, nothing being written then.
+        """
+        return self._write(lambda connection: make(_all(connection)))
+
+    def _write(self, make: Callable[[Connection], Iterable[Event]]) -> list[Event]:
         written = []
         try:
             with self._writing.begin() as connection:
-                for one in new:
+                for one in make(connection):
                     key = connection.execute(insert(events).values(row_of(one))).inserted_primary_key
                     assert key is not None
                     written.append(replace(one, number=key[0]))
@@ -62,7 +73,7 @@ class Book:
         """All events in the order in which they were written, undone ones and undoings among them."""
         try:
             with self._engine.connect() as connection:
-                return [event_of(row) for row in connection.execute(select(events).order_by(events.c.number))]
+                return _all(connection)
         except DatabaseError as error:
             raise self._unusable(error) from error
 
@@ -123,6 +134,10 @@ class Book:
             file=shown(self.place),
             remedy="Check that it is a book of discscan and may be written, or go back to a backup.",
         )
+
+
+def _all(connection: Connection) -> list[Event]:
+    return [event_of(row) for row in connection.execute(select(events).order_by(events.c.number))]
 
 
 def _engine(place: Place) -> Engine:

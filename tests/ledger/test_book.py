@@ -18,9 +18,9 @@ from ledger.kills import kill_writers
 from sqlalchemy import Engine, create_engine, insert, inspect, make_url
 from sqlalchemy.exc import DatabaseError
 
-from discscan.errors import UnreadableTable, UnusableBook
+from discscan.errors import OutOfOrder, UnreadableTable, UnusableBook
 from discscan.events import Event
-from discscan.ledger import Book, from_table, to_csv, to_json
+from discscan.ledger import Book, from_table, items_of, next_event, to_csv, to_json
 from discscan.ledger.tables import STEPS, events, row_of, steps
 from discscan.places import Place, book_place
 
@@ -118,6 +118,24 @@ def test_two_writers_at_once_wait_for_each_other(place: Place) -> None:
         list(pool.map(lambda n: [Book(place).append([sold(f"{n}-{m}")]) for m in range(5)], range(4)))
     found = Book(place).events()
     assert len({one.number for one in found}) == len(found) == 20
+
+
+def test_of_two_who_would_sell_one_disc_at_once_one_is_told_that_it_is_sold(place: Place) -> None:
+    Book(place).append([Event(key="a", item="a", kind="bought", day=DAY, title="Film", amount=Decimal(4))])
+
+    def sell(_: int) -> bool:
+        book = Book(place)
+        try:
+            book.add(lambda known: [next_event("sold", what="Film", day=DAY, items=items_of(known))])
+        except OutOfOrder:
+            return False
+        finally:
+            book.close()
+        return True
+
+    with ThreadPoolExecutor(4) as pool:
+        assert sum(pool.map(sell, range(4))) == 1
+    assert [one.kind for one in Book(place).events()] == ["bought", "sold"]
 
 
 def test_a_backup_of_an_open_book_is_a_book(place: Place, tmp_path: Path) -> None:
