@@ -5,8 +5,9 @@ from __future__ import annotations
 from discscan.calibration import limit, setting
 from discscan.errors import NoDisc
 from discscan.match import MarksOfTwo, Turn, View, answer_of, laid, laid_survey, lines_to_find_mm, marks_of_two
+from discscan.matches import Comparison, SameAnswer
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
-from discscan.records import Comparison, JudgedPhoto, SameAnswer
+from discscan.records import JudgedPhoto
 from discscan.scan import Source, judge_photo
 from discscan.together import Shown, shown_in
 
@@ -63,8 +64,7 @@ def _hindrance(one: Shown, other: Shown) -> str:
 def _lies_still(one: Shown, other: Shown) -> bool:
     """Whether the photographs agree best where the disc was not turned: what a room reflects agrees there too."""
     turn, _ = other.turned_from(one, may_lie_still=True)
-    still = min(turn.turn_deg, 360 - turn.turn_deg) <= setting("match", "still_deg")
-    return still and turn.lead >= setting("match", "laid_lead")
+    return turn.lies_still and turn.lead >= setting("match", "laid_lead")
 
 
 def _answered(
@@ -78,6 +78,8 @@ def _answered(
         marks = marks_of_two(
             View(one.disc.survey.defects, first.sight, first.px_per_mm),
             View(shown.defects, second.sight, second.px_per_mm),
+            bands=(one.band, other.band),
+            turn=turn,
         )
     return Comparison(
         answer=answer,

@@ -29,7 +29,6 @@ FormatName = Literal["cd", "dvd", "bd"]
 FormatGuess = Literal["cd", "dvd", "bd", "unknown"]
 Kind = Literal["scratch", "ring_arc", "crack", "delamination", "label_damage", "smudge", "dust"]
 Action = Literal["play", "resurface", "pass", "retake"]
-SameAnswer = Literal["same", "another", "cannot tell"]
 
 LINE_KINDS: tuple[Kind, ...] = ("scratch", "ring_arc", "crack")
 """Kinds whose outline is a centre line; the outline of every other kind is a closed border."""
@@ -297,6 +296,40 @@ def doubts_of(*found: LocatedDisc | FlatDisc | Face | DamageSurvey) -> tuple[Dou
 
 
 @dataclass(frozen=True)
+class UnseenPart:
+    """A part of the data area that was not seen, and why.
+
+    Attributes:
+        share: 0..1 of the data area.
+        from_deg, to_deg: the arc that holds most of it, from +x towards +y; None where it goes all the way round.
+    """
+
+    sight: Sight
+    share: float
+    from_deg: float | None
+    to_deg: float | None
+    radius_min_mm: float
+    radius_max_mm: float
+
+
+@dataclass(frozen=True)
+class NextPhoto:
+    """What another photograph should show, and what it could change.
+
+    Attributes:
+        unseen: parts of the data area, the largest first.
+        light_from_deg: where a lamp should stand, from +x towards +y; None where no unseen part asks for a place.
+        could_become: the verdict's action after it, where it would be another one; empty when none could come of it.
+        chance_of_change: 0..1 that it would be another one.
+    """
+
+    unseen: tuple[UnseenPart, ...]
+    light_from_deg: float | None
+    could_become: tuple[Action, ...]
+    chance_of_change: float
+
+
+@dataclass(frozen=True)
 class JudgedDisc:
     """One disc with what every room found. `playback` and `polish` are None on a label side."""
 
@@ -307,6 +340,7 @@ class JudgedDisc:
     playback: Playback | None
     polish: Polish | None
     verdict: Verdict
+    next_photo: NextPhoto | None = None
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:
@@ -321,63 +355,3 @@ class JudgedPhoto:
     photo: Photo
     discs: tuple[JudgedDisc, ...]
     turned_down: tuple[NotADisc, ...] = field(default=())
-
-
-@dataclass(frozen=True)
-class Source:
-    """One disc of one photograph, as it came into a merged one.
-
-    Attributes:
-        file: of the photograph, as given.
-        number: of the disc in its photograph, from 1.
-        joined: whether its marks are in the merged disc.
-        turn_deg: how far the disc lies turned against the merged one, from +x towards +y; None where not known.
-        likelihood_ratio: of its being the same disc rather than another one; None for the first and for a label side.
-    """
-
-    file: str
-    number: int
-    side: Side
-    joined: bool
-    turn_deg: float | None
-    likelihood_ratio: float | None
-
-
-@dataclass(frozen=True)
-class MergedDisc:
-    """Several photographs of one disc taken as one.
-
-    Attributes:
-        disc: with all that they show, in the plane of the one that shows most: the first of `sources`.
-        sources: every photograph's disc that was to be merged.
-        laid: the flat discs of the joined data sides, turned like the first, in the order of `sources`.
-    """
-
-    disc: JudgedDisc
-    sources: tuple[Source, ...]
-    laid: tuple[FlatDisc, ...]
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """Whether two photographs show one disc.
-
-    Attributes:
-        answer: what may be said.
-        likelihood_ratio: of what was found, one disc against two; None where it says nothing (`why`).
-        why: names an entry of report/same: what the answer rests on, or what stands in its way.
-        turn_deg: how far the disc lies turned in the second photograph, from +x towards +y; None where not known.
-        both: marks that both show, as each shows them; all marks lie in the first one's plane.
-        only_first, only_second: marks that the other one does not show where it saw their place well.
-        first, second: the flat discs, the second turned like the first where the turn is known.
-    """
-
-    answer: SameAnswer
-    likelihood_ratio: float | None
-    why: str
-    turn_deg: float | None
-    both: tuple[tuple[Defect, Defect], ...]
-    only_first: tuple[Defect, ...]
-    only_second: tuple[Defect, ...]
-    first: FlatDisc
-    second: FlatDisc

@@ -9,12 +9,15 @@ from functools import partial
 import numpy as np
 
 from discscan.damage import dirt_maps, survey_damage
+from discscan.doubts import Doubt
 from discscan.errors import UnreadablePhoto
 from discscan.flatten.face import face_of
 from discscan.flatten.grid import flatten_disc, with_cover
+from discscan.flatten.unseen import light_from_deg, unseen_parts
 from discscan.learn import with_learned
 from discscan.lessons import Learned
 from discscan.locate import locate_discs
+from discscan.matches import MergedDisc
 from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
 from discscan.playback import after_polish, forecast, widening
 from discscan.records import (
@@ -25,13 +28,16 @@ from discscan.records import (
     JudgedDisc,
     JudgedPhoto,
     LocatedDisc,
-    MergedDisc,
+    NextPhoto,
     Photo,
+    Playback,
+    Polish,
+    Verdict,
     doubts_of,
 )
 from discscan.report import DiscReport, PhotoReport, Report, error_report, merged_report, photo_report, report
 from discscan.together import Shown, merge_shown, shown_in
-from discscan.verdict import decide
+from discscan.verdict import could_become, decide
 from discscan.weights import net
 
 Source = str | os.PathLike[str] | bytes
@@ -139,15 +145,24 @@ def judge_survey(
         polish = after_polish(**common, seed=seed, before=playback)  # type: ignore[arg-type]
         if learned is not None:
             playback, polish = with_learned(playback, polish, learned.lesson)
-    verdict = decide(
-        face=face,
-        survey=survey,
+
+    def verdict_on(play: Playback | None, polished: Polish | None, left: tuple[Doubt, ...], measured: float) -> Verdict:
+        return decide(
+            face=face, survey=survey, playback=play, polish=polished, doubts=left, measured_fraction=measured
+        )  # fmt: skip
+
+    verdict = verdict_on(playback, polish, doubts, flat.measured_fraction)
+    unseen = unseen_parts(flat)
+    change = could_become(
+        action=verdict.action,
+        judge=lambda *found: verdict_on(*found).action,
         playback=playback,
         polish=polish,
         doubts=doubts,
         measured_fraction=flat.measured_fraction,
     )
-    return JudgedDisc(located, flat, face, survey, playback, polish, verdict)
+    next_photo = NextPhoto(unseen, light_from_deg(unseen), *change)
+    return JudgedDisc(located, flat, face, survey, playback, polish, verdict, next_photo)
 
 
 def _above(disc: LocatedDisc, others: tuple[LocatedDisc, ...]) -> tuple[LocatedDisc, ...]:

@@ -28,6 +28,7 @@ GROUND_FLOOR = {
     "deals",
     "events",
     "places",
+    "matches",
     "lessons",
     "formats",
     "calibration",

@@ -15,8 +15,9 @@ from discscan.cli.outputs import Outputs
 from discscan.cli.priced import priced, priced_disc
 from discscan.cli.streams import put, say
 from discscan.cli.text import as_text
+from discscan.matches import MergedDisc
 from discscan.photo import PhotoLimits, Source, by_disc, expand
-from discscan.records import FormatName, JudgedPhoto, MergedDisc
+from discscan.records import FormatName, JudgedPhoto
 from discscan.report import DiscReport, PhotoReport, report
 from discscan.report.learn_words import used_line
 

@@ -9,7 +9,8 @@ from pathlib import Path
 import cv2
 
 from discscan.errors import CannotWrite
-from discscan.records import ByteImage, JudgedPhoto, MergedDisc
+from discscan.matches import MergedDisc
+from discscan.records import ByteImage, JudgedPhoto
 from discscan.report import (
     DiscReport,
     PageEntry,

@@ -15,8 +15,9 @@ from discscan.cli.streams import say
 from discscan.errors import BadTerms
 from discscan.events import Event, Item, Readback
 from discscan.ledger import kept_photo
+from discscan.matches import MergedDisc
 from discscan.photo import PhotoLimits, read_photo
-from discscan.records import FormatName, JudgedDisc, JudgedPhoto, MergedDisc
+from discscan.records import FormatName, JudgedDisc, JudgedPhoto
 from discscan.report import draw_marks, draw_top_view
 from discscan.report import ledger_words as words
 from discscan.report.build import disc_report

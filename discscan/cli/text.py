@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from discscan.records import Action
-from discscan.report import DiscReport, PhotoReport, Report, reasons, words
+from discscan.report import DiscReport, PhotoReport, Report, merged_words, reasons, words
 
 _STYLES: dict[Action, str] = {
     "play": "bold green", "resurface": "bold yellow", "pass": "bold red", "retake": "bold blue",
@@ -35,9 +35,9 @@ def as_text(report: Report, *, explain: bool, terminal: bool) -> str:
         if explain:
             _show_lines(console, _turned_down(photo))
     for disc in report.merged or ():
-        named.append((words.merged_name(disc), disc))
-        _show_disc(console, words.merged_name(disc), disc, in_full=True, explain=explain)
-        _show_lines(console, words.merged_lines(disc))
+        named.append((merged_words.merged_name(disc), disc))
+        _show_disc(console, merged_words.merged_name(disc), disc, in_full=True, explain=explain)
+        _show_lines(console, merged_words.merged_lines(disc))
     if len(named) > 1:
         console.print()
         console.print(_overview(named))
@@ -88,6 +88,7 @@ def _show_disc(console: Console, name: str, disc: DiscReport, *, in_full: bool, 
         _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc), words.learned_line(disc)])
     if in_full or disc.verdict.action == "retake":
         _show_lines(console, (f"{doubt.wrong} {doubt.remedy}" for doubt in disc.doubts))
+        _show_lines(console, [words.next_photo_line(disc)])
     if in_full and disc.defects:
         console.print(_table(words.TABLE_HEAD, words.disc_table_rows(disc)))
         _show_lines(console, [words.rest_line(disc)])

@@ -29,10 +29,18 @@ class View:
 
 
 def fused(views: Sequence[View]) -> list[Defect]:
-    """The defects of all views, each once, the clearest first."""
+    """The defects of all views, each once, the largest first.
+
+    Dust comes and goes between photographs: that of the first view counts.
+    """
     ranked = sorted(
-        ((defect, number) for number, view in enumerate(views) for defect in view.defects),
-        key=lambda one: -one[0].confidence * _size(one[0]),
+        (
+            (defect, number)
+            for number, view in enumerate(views)
+            for defect in view.defects
+            if number == 0 or defect.kind != "dust"
+        ),
+        key=lambda one: -_size(one[0]),  # so that a piece goes with the whole, never the whole with a piece
     )
     kept: list[tuple[Defect, set[int], Defect]] = []
     for defect, number in ranked:
@@ -41,6 +49,7 @@ def fused(views: Sequence[View]) -> list[Defect]:
             kept.append((defect, {number}, defect))
         else:
             place, by, best = kept[at]
+            place = replace(place, confidence=max(place.confidence, defect.confidence))
             kept[at] = place, by | {number}, _better_measured(best, defect)
     return [_held_against(_with_width(place, best), by, views) for place, by, best in kept]
 
@@ -109,7 +118,7 @@ def _with_width(place: Defect, best: Defect) -> Defect:
 def _held_against(defect: Defect, by: set[int], views: Sequence[View]) -> Defect:
     """Its confidence by Bayes: for each other view that saw the place well, found again there or not."""
     odds = defect.confidence / max(1 - defect.confidence, 1e-6)
-    real, false = limit("found_again_real").value, limit("found_again_false").value
+    real, false = limit("found_again_real", file="together").value, limit("found_again_false", file="together").value
     own = next(number for number, view in enumerate(views) if number in by)
     for number, view in enumerate(views):
         if number in by - {own}:

@@ -13,19 +13,28 @@ from math import exp, log1p
 
 from discscan.calibration import limit, setting
 from discscan.match.turn import Turn
-from discscan.records import LINE_KINDS, DamageSurvey, SameAnswer
+from discscan.matches import SameAnswer
+from discscan.records import LINE_KINDS, DamageSurvey
 
-PARAMETERS = ("chance_share", "chance_rate", "found_mean", "found_constant", "found_lines")
+PARAMETERS = (
+    "chance_share", "chance_rate", "found_constant", "found_lines", "lead_constant", "lead_lines",
+)  # fmt: skip
 """Entries of calibration/match.toml."""
 
 
 def likelihood_ratio(turn: Turn, *, lines_mm: float) -> float:
-    """P(lead | one disc) / P(lead | two discs).
+    """P(lead | one disc) / P(lead | two discs), at most what the pairs that it was fitted on can bear.
 
     Args:
         lines_mm: of `lines_to_find_mm`.
     """
-    return ratio_of(turn.lead, lines_mm=lines_mm, **{name: limit(name, file="match").value for name in PARAMETERS})
+    fitted = {name: limit(name, file="match").value for name in PARAMETERS}
+    return min(ratio_of(borne_out(turn), lines_mm=lines_mm, **fitted), limit("most_ratio", file="together").value)
+
+
+def borne_out(turn: Turn) -> float:
+    """The lead, as far as more than one place of the disc bears it out: two discs may share a bunch of long lines."""
+    return min(turn.lead, turn.spread_lead + setting("match", "lone_lead"))
 
 
 def ratio_of(
@@ -34,15 +43,18 @@ def ratio_of(
     lines_mm: float,
     chance_share: float,
     chance_rate: float,
-    found_mean: float,
     found_constant: float,
     found_lines: float,
+    lead_constant: float,
+    lead_lines: float,
 ) -> float:
-    """The same with its parameters given."""
+    """The same with its parameters given: the density of a lead where marks are found again is a gamma of shape 2."""
     lead = min(lead, setting("match", "lead_most"))
     found = 1 / (1 + exp(-(found_constant + found_lines * log1p(lines_mm))))
+    scale = exp(lead_constant + lead_lines * log1p(lines_mm)) / 2
+    by_marks = lead / scale**2 * exp(-lead / scale)
     by_chance = chance_share * chance_rate * exp(-chance_rate * lead)
-    return 1 - found + found * exp(-lead / found_mean) / found_mean / by_chance
+    return 1 - found + found * by_marks / by_chance
 
 
 def lines_to_find_mm(surveys: Iterable[DamageSurvey]) -> float:
@@ -56,6 +68,6 @@ def lines_to_find_mm(surveys: Iterable[DamageSurvey]) -> float:
 
 def answer_of(ratio: float) -> SameAnswer:
     """What may be said with that ratio alone, whatever one thought before."""
-    if ratio >= limit("same_disc_ratio").value:
+    if ratio >= limit("same_disc_ratio", file="together").value:
         return "same"
-    return "another" if ratio <= limit("another_disc_ratio").value else "cannot tell"
+    return "another" if ratio <= limit("another_disc_ratio", file="together").value else "cannot tell"

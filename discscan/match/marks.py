@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from discscan.calibration import setting
+from discscan.match.band import Band
 from discscan.match.fuse import View, alike, seen_share
-from discscan.records import LINE_KINDS, Defect
+from discscan.match.turn import Turn, carried, mean_at
+from discscan.records import LINE_KINDS, Defect, FloatArray
 
 
 @dataclass(frozen=True)
@@ -15,7 +19,7 @@ class MarksOfTwo:
 
     Attributes:
         both: found in both, as each shows them, the plainest first.
-        only_first: plain in the first, not found in the second although it saw the place well.
+        only_first: plain in the first; the second saw the place well and does not show it, not even faintly.
         only_second: the reverse.
     """
 
@@ -24,8 +28,13 @@ class MarksOfTwo:
     only_second: tuple[Defect, ...]
 
 
-def marks_of_two(first: View, second: View) -> MarksOfTwo:
-    """Compare the lines of two views in one plane."""
+def marks_of_two(first: View, second: View, *, bands: tuple[Band, Band], turn: Turn) -> MarksOfTwo:
+    """Compare the lines of two views in one plane, the first one's.
+
+    Args:
+        bands: of both, each in its own plane.
+        turn: from the first to the second.
+    """
     lines = _lines(first)
     others = _lines(second)
     both, found = [], set()
@@ -34,7 +43,19 @@ def marks_of_two(first: View, second: View) -> MarksOfTwo:
         if twin is not None and id(twin) not in found:
             both.append((line, twin))
             found.add(id(twin))
-    return MarksOfTwo(tuple(both), tuple(_missing(lines, second, others)), tuple(_missing(others, first, lines)))
+    gone = [one for one in _missing(lines, second, others) if not shows(bands[1], carried(one.outline_mm, turn.matrix))]
+    new = [one for one in _missing(others, first, lines) if not shows(bands[0], one.outline_mm)]
+    return MarksOfTwo(tuple(both), tuple(gone), tuple(new))
+
+
+def shows(band: Band, points_mm: FloatArray) -> bool:
+    """Whether a line passes there, however faintly: the place stands out from nearly all those at other turns."""
+    own = mean_at(band, points_mm)
+    others = [mean_at(band, carried(points_mm, turn.matrix)) for turn in _OTHER_TURNS]
+    return own > float(np.quantile(others, setting("match", "faint_quantile")))
+
+
+_OTHER_TURNS = tuple(Turn(float(deg), np.zeros(2), 0, 0, 0) for deg in range(5, 356, 5))
 
 
 def _lines(view: View) -> list[Defect]:

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.match.band import ANGLES, RINGS, Band
+from discscan.match.band import ANGLES, RINGS, SECTORS, Band
 from discscan.records import FloatArray
 
 _DEG = 360 / ANGLES
@@ -23,14 +24,19 @@ class Turn:
         shift_mm: (2,), what is left of the two poses' errors.
         score: how much of the two bands agrees at this turn.
         lead: by how much the best other turn, two degrees away or more, falls behind.
-        above: the score over the mean of all turns, in standard deviations.
+        spread_lead: the same lead without the two neighbouring sectors of each disc that say most: what lies elsewhere.
     """
 
     turn_deg: float
     shift_mm: FloatArray
     score: float
     lead: float
-    above: float
+    spread_lead: float
+
+    @property
+    def lies_still(self) -> bool:
+        """Whether the disc was hardly turned."""
+        return min(self.turn_deg, 360 - self.turn_deg) <= setting("match", "still_deg")
 
     @property
     def matrix(self) -> FloatArray:
@@ -57,22 +63,30 @@ def turn_between(first: Band, second: Band, *, may_lie_still: bool) -> Turn:
     long line, which two different discs may share by chance, cannot outvote the rest.
 
     Args:
-        may_lie_still: whether no turn at all counts. What a room reflects stays where it is when a disc is exchanged
-            for another, and agrees with itself: whoever asks whether two discs are one must not count that.
+        may_lie_still: whether no turn at all counts, where no other turn is plain. What a room reflects stays where it
+            is when a disc is turned, or exchanged for another, and agrees with itself (`light_agreement` tells whether
+            the room did). Whoever asks whether two discs are one must not count that; then it counts against the rest.
     """
-    agreed = _votes(first, second) + _mirrored(_votes(second, first))
-    smooth = np.convolve(np.concatenate([agreed[-1:], agreed, agreed[:1]]), [0.25, 0.5, 0.25], "valid")
-    counted = smooth if may_lie_still else np.where(_apart_deg(0) > setting("match", "still_deg"), smooth, -np.inf)
-    best = int(counted.argmax())
-    rest = smooth[_apart_deg(best) > setting("match", "same_turn_deg")]
+    sectors = np.stack([_votes(first, second), _mirrored(_votes(second, first))])  # (2, SECTORS, ANGLES)
+    agreed = sectors.sum(axis=(0, 1))
+    moved = _apart_deg(0) > setting("match", "still_deg")
+    best, counted = int(np.where(moved, agreed, -np.inf).argmax()), np.ones(ANGLES, bool)
+    if may_lie_still:
+        if _lead(agreed, best, moved) >= setting("match", "laid_lead"):
+            counted = moved
+        else:
+            best = int(agreed.argmax())
+    pairs = sectors[..., best] + np.roll(sectors[..., best], -1, axis=1)
+    loud = pairs.argmax(axis=1)
+    elsewhere = agreed - sum(one[[at, (at + 1) % SECTORS]].sum(axis=0) for one, at in zip(sectors, loud, strict=True))
     turn_deg, shift_mm = _refined(first, second, best * _DEG)
-    return Turn(
-        turn_deg=turn_deg % 360,
-        shift_mm=shift_mm,
-        score=float(smooth[best]),
-        lead=float(smooth[best] - rest.max()),
-        above=float((smooth[best] - smooth.mean()) / max(float(smooth.std()), 1e-9)),
-    )
+    leads = _lead(agreed, best, counted), _lead(elsewhere, best, counted)
+    return Turn(turn_deg % 360, shift_mm, float(agreed[best]), *leads)
+
+
+def _lead(agreed: FloatArray, place: int, counted: NDArray[np.bool_]) -> float:
+    rest = agreed[counted & (_apart_deg(place) > setting("match", "same_turn_deg"))]
+    return float(agreed[place] - rest.max())
 
 
 def _apart_deg(place: int) -> FloatArray:
@@ -81,7 +95,7 @@ def _apart_deg(place: int) -> FloatArray:
 
 
 def _votes(one: Band, other: Band) -> FloatArray:
-    """(ANGLES,) for each turn of `one`, the sum over its blocks of how plainly they are found in `other`."""
+    """(SECTORS, ANGLES) for each turn of `one`, the sum over a sector's blocks of how plainly they lie in `other`."""
     curves = []
     for spectrum in one.sector_spectra:
         product = np.conj(spectrum) * other.spectrum
@@ -93,12 +107,14 @@ def _votes(one: Band, other: Band) -> FloatArray:
     middle = float(np.median(energy[energy > 0])) if (energy > 0).any() else 1.0
     least, most = setting("match", "vote_least"), setting("match", "vote_most")
     votes = np.clip(stands_out, least, most) - least
-    return np.asarray((energy / (energy + middle) * votes).sum(axis=0))
+    weighed = (energy / (energy + middle) * votes).reshape(SECTORS, len(RINGS), ANGLES).sum(axis=1)
+    padded = np.concatenate([weighed[:, -1:], weighed, weighed[:, :1]], axis=1)
+    return np.asarray((padded[:, :-2] + 2 * padded[:, 1:-1] + padded[:, 2:]) / 4)
 
 
 def _mirrored(curve: FloatArray) -> FloatArray:
-    """The curve over the opposite turn."""
-    return np.roll(curve[::-1], 1)
+    """The curves over the opposite turn."""
+    return np.roll(curve[:, ::-1], 1, axis=1)
 
 
 def _without_slow(curve: FloatArray) -> FloatArray:
@@ -126,12 +142,13 @@ _PULL = 0.02
 
 def _overlap(first: Band, second: Band, place: FloatArray) -> float:
     there = Turn(float(place[0]), place[1:], 0, 0, 0)
-    return _mean_at(second, carried(first.strongest_mm, there.matrix)) + _mean_at(
+    return mean_at(second, carried(first.strongest_mm, there.matrix)) + mean_at(
         first, carried(second.strongest_mm, there.back)
     )
 
 
-def _mean_at(band: Band, points_mm: FloatArray) -> float:
+def mean_at(band: Band, points_mm: FloatArray) -> float:
+    """Mean of the band's map at some points."""
     if not len(points_mm):
         return 0.0
     at = np.round(points_mm * band.px_per_mm + band.map.shape[0] / 2).astype(int)

@@ -11,7 +11,9 @@ from discscan.calibration import calibration_sha256
 from discscan.doubts import Doubt
 from discscan.errors import DiscscanError
 from discscan.lessons import Learned
-from discscan.records import Chance, Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, MergedDisc, Polish, Reading, Spoken
+from discscan.matches import MergedDisc
+from discscan.records import Chance, Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, Polish, Reading, Spoken
+from discscan.report.next_photo import next_photo_report
 from discscan.report.reasons import caution, polish_why, reason
 from discscan.report.schema import (
     REPORT_VERSION,
@@ -135,6 +137,9 @@ def disc_report(disc: JudgedDisc, *, worth: dict[str, Any] | None = None) -> Dis
                 reasons=[_reason(spoken) for spoken in verdict.spoken],
                 cautions=[caution(name) for name in verdict.cautions],
             ),
+            "next_photo": None
+            if disc.next_photo is None
+            else next_photo_report(disc.next_photo, action=verdict.action, side=face.side),
             "doubts": [_doubt(doubt) for doubt in disc.doubts],
             "worth": worth,
         }

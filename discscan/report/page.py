@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import cv2
 
-from discscan.records import ByteImage, JudgedPhoto, MergedDisc
-from discscan.report import styles, words
+from discscan.matches import MergedDisc
+from discscan.records import ByteImage, JudgedPhoto
+from discscan.report import merged_words, styles, words
 from discscan.report.pictures import draw_marks, draw_top_view
 from discscan.report.schema import DiscReport, PhotoReport
 from discscan.report.side_by_side import draw_turned_alike
@@ -66,11 +67,11 @@ def page_entry(judged: JudgedPhoto | None, photo: PhotoReport, *, marks_side_px:
 def merged_entry(merged: MergedDisc, disc: DiscReport) -> PageEntry:
     """The part of several photographs taken as one: told like one photograph, with all of them as its picture."""
     photo = PhotoReport(
-        file=words.merged_name(disc), sha256=None, width_px=None, height_px=None, sharpness=None, glare_fraction=None,
-        error=None, discs=[disc], turned_down=[],
+        file=merged_words.merged_name(disc), sha256=None, width_px=None, height_px=None, sharpness=None,
+        glare_fraction=None, error=None, discs=[disc], turned_down=[],
     )  # fmt: skip
     top = _picture(draw_top_view(merged.disc, width_px=_TOP_WIDTH_PX))
-    return PageEntry(photo, _picture(draw_turned_alike(merged)), (top,), words.turned_alike_alt(disc))
+    return PageEntry(photo, _picture(draw_turned_alike(merged)), (top,), merged_words.turned_alike_alt(disc))
 
 
 def render_page(entries: Sequence[PageEntry], *, merged: Sequence[PageEntry] = ()) -> str:

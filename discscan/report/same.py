@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from discscan.records import Comparison, SameAnswer
+from discscan.matches import Comparison, SameAnswer
 from discscan.report.build import defect_report, discscan_version
 from discscan.report.schema import DefectReport, Degrees, Record, Significant, document
 from discscan.report.words import TABLE_HEAD, defect_row

@@ -159,6 +159,27 @@ class SourceReport(Record):
     likelihood_ratio: Significant | None = Field(description="Of its being this disc rather than another one.")
 
 
+class UnseenReport(Record):
+    """A part of the data area that was not seen. Angles from +x towards +y; null where it goes all the way round."""
+
+    cause: Literal["outside_photo", "covered", "glare", "dark", "blurred"]
+    share: Fraction
+    from_deg: Degrees | None
+    to_deg: Degrees | None
+    radius_min_mm: Millimetres
+    radius_max_mm: Millimetres
+
+
+class NextPhotoReport(Record):
+    """What another photo should show, and what it could change."""
+
+    unseen: list[UnseenReport]
+    light_from_deg: Degrees | None = Field(description="Where a lamp should stand; null where no unseen part asks.")
+    could_become: list[Action] = Field(description="Other verdicts it could lead to, the likelier first.")
+    chance_of_change: Fraction
+    text: str
+
+
 class DiscReport(Record):
     diameter_mm: Literal[80, 120]
     outer_ellipse_px: EllipseReport
@@ -184,6 +205,7 @@ class DiscReport(Record):
     verdict: VerdictReport
     doubts: list[DoubtReport]
     worth: dict[str, Any] | None
+    next_photo: NextPhotoReport | None = None
     merged_from: list[SourceReport] | None = Field(
         default=None, description="Of a merged disc, its photos; pixels and homography are those of the first."
     )

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 
-from discscan.records import ByteImage, Comparison, Defect, FlatDisc, MergedDisc
-from discscan.report import ink, words
+from discscan.matches import Comparison, MergedDisc
+from discscan.records import ByteImage, Defect, FlatDisc
+from discscan.report import ink, merged_words
 from discscan.report.build import ranked
 from discscan.report.ink import Box
 from discscan.report.marks import Crowd, DrawnDefect, draw_defects, draw_numbers, draw_unseen
@@ -54,6 +55,6 @@ def _view(flat: FlatDisc, name: str, marks: Sequence[Defect], *, numbered: int) 
         bgr, drawn[:numbered], Crowd(*size), centre=np.full(2, _WIDTH_PX / 2), letter_px=letter_px
     )  # fmt: skip
     head = np.full((round(2.4 * letter_px), _WIDTH_PX, 3), INK[::-1], np.uint8)
-    fitting = words.shortened(name, 48)
+    fitting = merged_words.shortened(name, 48)
     ink.centred_text(head, Box(0, 0, _WIDTH_PX, head.shape[0]), fitting, letter_px, PAPER)
     return np.vstack([head, bgr])

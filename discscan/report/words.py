@@ -172,6 +172,11 @@ def worth_line(disc: DiscReport) -> str:
     return f"Worth: {ACT[disc.worth['best']]}, expected gain {disc.worth['acts'][0]['gain']}; the most to pay: {most}."
 
 
+def next_photo_line(disc: DiscReport) -> str:
+    """Whether another photo is worth taking, and how; else ""."""
+    return "" if disc.next_photo is None else disc.next_photo.text
+
+
 def summary(report: Report) -> str:
     """One line over all photographs: "3 discs in 2 photos: 2 play, 1 pass up."; and what gave no answer."""
     counts = Counter(disc.verdict.action for photo in report.photos for disc in photo.discs)
@@ -191,37 +196,6 @@ def missing(photos: Sequence[PhotoReport]) -> list[str]:
     unread = sum(photo.error is not None for photo in photos)
     sentences = [f"No disc found in {_counted(empty, 'photo')}."] if empty else []
     return sentences + ([f"{_counted(unread, 'photo')} could not be read."] if unread else [])
-
-
-# -- several photographs of one disc ----------------------------------------------------------------------------------
-
-
-def merged_name(disc: DiscReport) -> str:
-    """ "a.jpg and b.jpg taken as one"."""
-    names = [one.file for one in disc.merged_from or () if one.joined]
-    if len(names) == 1:
-        return f"{names[0]}, by itself"
-    return f"{', '.join(names[:-1])} and {names[-1]} taken as one"
-
-
-def merged_lines(disc: DiscReport) -> list[str]:
-    """How its photos came together, and which did not."""
-    told = []
-    for one in disc.merged_from or ():
-        name = one.file if one.disc == 1 else f"{one.file}, disc {one.disc}"
-        if one.side == "label":
-            damage = "its damage is taken in" if one.joined else "no damage of it was measured"
-            told.append(f"{name} shows the label: {damage}.")
-        elif not one.joined:
-            told.append(f"{name} could not be laid over the others and is judged apart.")
-        elif one.turn_deg:
-            told.append(f"{name}: the disc lies turned by {one.turn_deg:.0f} degrees clockwise in it.")
-    return told
-
-
-def turned_alike_alt(disc: DiscReport) -> str:
-    """What the picture of a merged disc shows, for those who cannot see it."""
-    return f"The disc from straight above, turned alike: {merged_name(disc)}. Damage of all of them is marked in each."
 
 
 # -- the table of defects ---------------------------------------------------------------------------------------------
@@ -326,14 +300,6 @@ def few_digits(value: float) -> str:
 
 def _ceil_tenth(value: float) -> float:
     return -(-round(value * 1000) // 100) / 10
-
-
-def shortened(text: str, most: int) -> str:
-    """The text, its middle left out where it is longer than `most` letters."""
-    if len(text) <= most:
-        return text
-    half = (most - 1) // 2
-    return f"{text[:half]}…{text[-half:]}"
 
 
 # -- the page ---------------------------------------------------------------------------------------------------------

@@ -3,7 +3,7 @@
     python -m models.training.found_again FOLDER...
 
 Of rendered pairs (`render --twice same`), laid over one another by the true turn; lines on a drawn mark and others
-apart. Its two shares are `found_again_real` and `found_again_false` of calibration/house.toml.
+apart. Its two shares are `found_again_real` and `found_again_false` of calibration/together.toml.
 """
 
 from __future__ import annotations

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from discscan.calibration import limit
 from discscan.match import Band, answer_of, lines_to_find_mm, turn_between
-from discscan.match.likelihood import PARAMETERS, ratio_of
+from discscan.match.likelihood import PARAMETERS, borne_out, ratio_of
 from discscan.photo import read_photo
 from discscan.records import DamageSurvey, FloatArray
 from discscan.scan import judge_photo
@@ -54,6 +54,7 @@ class Pair:
     way: str
     same: bool
     lead: float
+    whole_lead: float
     lines_mm: float
     wrong_deg: float
 
@@ -73,7 +74,7 @@ def hold(way: str, first: Known, second: Known, *, same: bool, turn_deg: float =
     turn = turn_between(first.band, second.band, may_lie_still=False)
     lines_mm = lines_to_find_mm([first.survey, second.survey])
     wrong = abs((turn.turn_deg - turn_deg + 180) % 360 - 180) if same else float("nan")
-    return Pair(way, same, turn.lead, lines_mm, wrong)
+    return Pair(way, same, borne_out(turn), turn.lead, lines_mm, wrong)
 
 
 def pairs_of(folders: list[Path]) -> Iterator[Pair]:
@@ -99,13 +100,17 @@ def fit(pairs: list[Pair]) -> dict[str, float]:
     chance = np.array([pair.lead for pair in pairs if not pair.same])
     same = [pair for pair in pairs if pair.same]
     rate = 1 / float((chance[chance > TAIL] - TAIL).mean())
-    constant, lines = _logistic(np.log1p([pair.lines_mm for pair in same]), np.array([pair.right for pair in same]))
+    right = np.array([pair.right for pair in same])
+    to_find = np.log1p([pair.lines_mm for pair in same])
+    constant, lines = _logistic(to_find, right)
+    mean, growth = _means(to_find[right], np.array([pair.lead for pair in same])[right])
     return {
         "chance_share": float((chance > TAIL).mean() * np.exp(rate * TAIL)),
         "chance_rate": rate,
-        "found_mean": float(np.mean([pair.lead for pair in same if pair.right])),
         "found_constant": constant,
         "found_lines": lines,
+        "lead_constant": mean,
+        "lead_lines": growth,
     }
 
 
@@ -116,6 +121,14 @@ def _logistic(x: FloatArray, y: NDArray[np.bool_]) -> tuple[float, float]:
         p = 1 / (1 + np.exp(-np.clip(design @ beta, -30, 30)))
         bend = (design * (p * (1 - p))[:, None]).T @ design + 1e-6 * np.eye(2)
         beta = beta + np.linalg.solve(bend, design.T @ (y - p))
+    return float(beta[0]), float(beta[1])
+
+
+def _means(x: FloatArray, y: FloatArray) -> tuple[float, float]:
+    """Constant and slope of the logarithm of a gamma's mean, by Fisher's scoring."""
+    design, beta = np.stack([np.ones_like(x), x], 1), np.array([np.log(y.mean()), 0.0])
+    for _ in range(30):
+        beta = beta + np.linalg.solve(design.T @ design, design.T @ (y / np.exp(design @ beta) - 1))
     return float(beta[0]), float(beta[1])
 
 
@@ -140,7 +153,7 @@ def tell(name: str, pairs: list[Pair], parameters: dict[str, float]) -> None:
         below = ratios <= most
         print(f"  ratio of {most} or less: {below[same].mean():.3f} of same, {below[~same].mean():.4f} of different")
     for lead in (5, 6, 8, 10):
-        laid = [pair.right for pair in pairs if pair.same and pair.lead >= lead]
+        laid = [pair.right for pair in pairs if pair.same and pair.whole_lead >= lead]
         print(f"  lead of {lead} or more: {len(laid)} of {same.sum()} same, turn right on {sum(laid)}")
 
 
@@ -157,9 +170,10 @@ def toml(parameters: dict[str, float], pairs: list[Pair]) -> str:
 UNITS = {
     "chance_share": "of all leads, if they fell off exponentially from 0",
     "chance_rate": "per vote",
-    "found_mean": "votes",
     "found_constant": "log odds",
     "found_lines": "log odds per log mm",
+    "lead_constant": "log votes",
+    "lead_lines": "log votes per log mm",
 }
 
 

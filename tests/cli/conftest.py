@@ -105,10 +105,12 @@ def scan(
     *,
     format: FormatName | None = None,
     limits: PhotoLimits = PhotoLimits(),  # noqa: B008
+    merge: bool,
     on_photo: Callable[[PhotoReport, JudgedPhoto | None], None],
     learned: Learned | None = None,
     **_: object,
 ) -> Report:
+    assert not merge, "several photos of one disc are tested with the real judging: tests/match, test_together"
     entries = []
     for source in expand(sources):
         judged = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import cv2
 import drawn as pen
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from discscan.damage import dirt_maps, survey_damage
 from discscan.doubts import Doubt
 from discscan.flatten.face import face_of
 from discscan.flatten.grid import flatten_disc
-from discscan.match import View, fused, marks_of_two, seen_by_any
+from discscan.match import Band, Turn, View, fused, marks_of_two, seen_by_any
 from discscan.match.fuse import covered_share
 from discscan.match.lay import MIRROR, laid, laid_defect
 from discscan.records import (
@@ -64,7 +65,7 @@ def test_a_mark_that_two_photos_show_is_kept_once_and_surer() -> None:
 
 def test_a_mark_that_another_photo_should_show_and_does_not_is_less_sure_by_bayes() -> None:
     (kept,) = fused([view(line(30, 0, 50, 5)), view()])
-    real, false = limit("found_again_real").value, limit("found_again_false").value
+    real, false = limit("found_again_real", file="together").value, limit("found_again_false", file="together").value
     odds = 0.8 / 0.2 * (1 - real) / (1 - false)
     assert kept.confidence == pytest.approx(odds / (1 + odds))
 
@@ -94,14 +95,31 @@ def test_areas_of_one_kind_that_overlap_are_one_and_kinds_do_not_mix() -> None:
     assert sorted(one.kind for one in kept) == ["delamination", "smudge"]
 
 
-def test_what_is_gone_is_only_what_the_other_photo_saw_well() -> None:
+def test_dust_of_two_photos_is_not_added_up() -> None:
+    (kept,) = fused([view(area("dust", 40, 0)), view(area("dust", -40, 0))])
+    assert kept.outline_mm[0] == pytest.approx([43, 0])
+
+
+def bare_band(*lines: Defect) -> Band:
+    """A band that shows these lines and nothing else."""
+    image = np.zeros((620, 620), np.float32)
+    for one in lines:
+        cv2.polylines(image, [np.round(one.outline_mm * 5 + 310).astype(np.int32)], False, 1.0, 2)
+    return Band(120, np.zeros((1, 1), np.float32), np.zeros((1, 1), bool), image, 5.0)
+
+
+def test_what_is_gone_is_only_what_the_other_photo_saw_well_and_does_not_show_even_faintly() -> None:
     blind = ALL_SEEN.copy()
     blind[:, :620] = Sight.GLARE  # the half with x < 0
+    shared, gone, unseen, faint = line(0, 30, 5, 50), line(30, 0, 50, 5), line(-30, 0, -50, 5), line(30, 30, 40, 38)
     marks = marks_of_two(
-        view(line(30, 0, 50, 5), line(-30, 0, -50, 5), line(0, 30, 5, 50)), view(line(0, 30, 5, 50), sight=blind)
+        view(shared, gone, unseen, faint),
+        view(shared, sight=blind),
+        bands=(bare_band(), bare_band(shared, faint)),
+        turn=Turn(0.0, np.zeros(2), 0, 0, 0),
     )
     assert len(marks.both) == 1
-    assert [one.outline_mm[0, 0] for one in marks.only_first] == [30]
+    assert [one.outline_mm[0].tolist() for one in marks.only_first] == [[30, 0]]
     assert not marks.only_second
 
 

@@ -7,7 +7,7 @@ import pytest
 from match.conftest import drawn, scratches, turned
 
 from discscan.calibration import limit, setting
-from discscan.match import answer_of, turn_between
+from discscan.match import answer_of, light_agreement, turn_between
 from discscan.match.likelihood import PARAMETERS, likelihood_ratio, ratio_of
 from discscan.match.turn import Turn, carried
 
@@ -59,6 +59,27 @@ def test_the_same_room_in_the_mirror_does_not_make_two_discs_one() -> None:
     assert off_deg(turn.turn_deg, 0) > setting("match", "still_deg") - 1
 
 
+def test_a_disc_turned_before_the_same_room_is_turned_and_the_room_is_not() -> None:
+    marks = scratches(12, seed=103)
+    first, second = drawn(marks, light=1, seed=1), drawn(turned(marks, 100), light=1, seed=2)
+    turn = turn_between(first.band, second.band, may_lie_still=True)
+    assert off_deg(turn.turn_deg, 100) < TOLERANCE_DEG and not turn.lies_still
+
+
+def test_a_disc_left_where_it_is_while_the_lamp_moves_lies_still() -> None:
+    marks = scratches(12, seed=104)
+    first, second = drawn(marks, light=0), drawn(marks, light=1)
+    turn = turn_between(first.band, second.band, may_lie_still=True)
+    assert turn.lies_still and turn.lead > setting("match", "laid_lead")
+
+
+def test_the_same_light_is_told_from_another_one() -> None:
+    least = setting("match", "same_light")
+    one = drawn(scratches(8, seed=105), light=0, seed=1).flat
+    assert light_agreement(one, drawn(scratches(8, seed=106), light=0, seed=1).flat) > least
+    assert light_agreement(one, drawn(scratches(8, seed=105), light=1, seed=2).flat) < least
+
+
 def test_clean_discs_and_ring_arcs_alone_cannot_be_told() -> None:
     first, second = drawn([], light=0), drawn([], light=1)
     turn = turn_between(first.band, second.band, may_lie_still=False)
@@ -67,9 +88,9 @@ def test_clean_discs_and_ring_arcs_alone_cannot_be_told() -> None:
 
 def test_the_ratio_grows_with_the_lead_and_little_to_find_never_means_another() -> None:
     leads = np.linspace(0, 30, 61)
-    ratios = [likelihood_ratio(Turn(0, np.zeros(2), 0, lead, 0), lines_mm=50.0) for lead in leads]
-    assert (np.diff(ratios[2:]) >= 0).all()
-    assert answer_of(likelihood_ratio(Turn(0, np.zeros(2), 0, 0.5, 0), lines_mm=0.0)) == "cannot tell"
+    ratios = [likelihood_ratio(Turn(0, np.zeros(2), 0, lead, lead), lines_mm=50.0) for lead in leads]
+    assert (np.diff(ratios) >= 0).all()
+    assert answer_of(likelihood_ratio(Turn(0, np.zeros(2), 0, 0.5, 0.5), lines_mm=0.0)) == "cannot tell"
 
 
 def test_the_ratio_is_one_of_two_densities() -> None:
@@ -81,7 +102,9 @@ def test_the_ratio_is_one_of_two_densities() -> None:
     capped = lead < setting("match", "lead_most")
     ratio = np.array([ratio_of(one, lines_mm=50.0, **fitted) for one in lead[capped]])
     found = 1 / (1 + np.exp(-(fitted["found_constant"] + fitted["found_lines"] * np.log1p(50.0))))
-    lost = found * np.exp(-setting("match", "lead_most") / fitted["found_mean"])  # what lies beyond the cap
+    scale = np.exp(fitted["lead_constant"] + fitted["lead_lines"] * np.log1p(50.0)) / 2
+    beyond = setting("match", "lead_most") / scale  # the cap: a gamma of shape 2 has (1 + x) e^-x above it
+    lost = found * (1 + beyond) * np.exp(-beyond)
     assert (ratio * chance[capped]).sum() == pytest.approx(1 - lost, abs=2e-3)
 
 
