@@ -15,8 +15,9 @@ import pytest
 import zxingcpp
 
 import discscan
+from discscan.matches import Comparison
 from discscan.photo import PhotoLimits
-from discscan.records import Comparison, FlatDisc
+from discscan.records import FlatDisc
 
 Call = Callable[..., Any]
 Book = Callable[[str], Any]
