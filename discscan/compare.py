@@ -64,8 +64,7 @@ def _hindrance(one: Shown, other: Shown) -> str:
 def _lies_still(one: Shown, other: Shown) -> bool:
     """Whether the photographs agree best where the disc was not turned: what a room reflects agrees there too."""
     turn, _ = other.turned_from(one, may_lie_still=True)
-    still = min(turn.turn_deg, 360 - turn.turn_deg) <= setting("match", "still_deg")
-    return still and turn.lead >= setting("match", "laid_lead")
+    return turn.lies_still and turn.lead >= setting("match", "laid_lead")
 
 
 def _answered(

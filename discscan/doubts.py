@@ -106,7 +106,7 @@ class Doubt(Enum):
     )
     NOT_LAID_OVER = DoubtEntry(
         wrong="The disc has too few marks in common to lay all of its photos over one another; some are judged apart.",
-        remedy="Look at their own verdicts too. Photograph it again without moving the disc, only the lamp.",
+        remedy="Look at the verdict of each as well. A lamp low at the side brings out marks that photos share.",
         effect="widen",
     )
     LABEL_TURN_UNKNOWN = DoubtEntry(

@@ -24,6 +24,7 @@ from discscan.match import (
     fused,
     laid,
     laid_survey,
+    light_agreement,
     likelihood_ratio,
     lines_to_find_mm,
     seen_by_any,
@@ -125,10 +126,16 @@ def _join(first: Shown, others: list[Shown]) -> tuple[list[_Joined], list[tuple[
                 continue
             turn, ratio = one.turned_from(place.shown, may_lie_still=True)
             best[id(one)] = max(best[id(one)], ratio)
-            if turn.lead >= setting("match", "laid_lead"):
+            if turn.lead >= setting("match", "laid_lead") and not _only_the_room(turn, place.shown, one):
                 joined.append(_Joined(one, _after(turn.back, place.matrix), ratio))
     laid_over = {id(one.shown) for one in joined}
     return joined, [(one, best[id(one)]) for one in others if id(one) not in laid_over]
+
+
+def _only_the_room(turn: Turn, one: Shown, other: Shown) -> bool:
+    """Whether what agrees may be the room in the mirror: no turn, in unchanged light, which would show nothing new."""
+    same_light = light_agreement(one.disc.flat, other.disc.flat) >= setting("match", "same_light")
+    return turn.lies_still and same_light
 
 
 def _after(first: FloatArray, then: FloatArray) -> FloatArray:

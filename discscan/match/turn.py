@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from discscan.calibration import setting
 from discscan.match.band import ANGLES, RINGS, SECTORS, Band
@@ -33,6 +34,11 @@ class Turn:
     spread_lead: float
 
     @property
+    def lies_still(self) -> bool:
+        """Whether the disc was hardly turned."""
+        return min(self.turn_deg, 360 - self.turn_deg) <= setting("match", "still_deg")
+
+    @property
     def matrix(self) -> FloatArray:
         """(2, 3), first disc's plane to the second's, mm."""
         cos, sin = np.cos(np.radians(self.turn_deg)), np.sin(np.radians(self.turn_deg))
@@ -57,22 +63,29 @@ def turn_between(first: Band, second: Band, *, may_lie_still: bool) -> Turn:
     long line, which two different discs may share by chance, cannot outvote the rest.
 
     Args:
-        may_lie_still: whether no turn at all counts. What a room reflects stays where it is when a disc is exchanged
-            for another, and agrees with itself: whoever asks whether two discs are one must not count that.
+        may_lie_still: whether no turn at all counts, where no other turn is plain. What a room reflects stays where it
+            is when a disc is turned, or exchanged for another, and agrees with itself (`light_agreement` tells whether
+            the room did). Whoever asks whether two discs are one must not count that; then it counts against the rest.
     """
     sectors = np.stack([_votes(first, second), _mirrored(_votes(second, first))])  # (2, SECTORS, ANGLES)
     agreed = sectors.sum(axis=(0, 1))
-    counted = agreed if may_lie_still else np.where(_apart_deg(0) > setting("match", "still_deg"), agreed, -np.inf)
-    best = int(counted.argmax())
+    moved = _apart_deg(0) > setting("match", "still_deg")
+    best, counted = int(np.where(moved, agreed, -np.inf).argmax()), np.ones(ANGLES, bool)
+    if may_lie_still:
+        if _lead(agreed, best, moved) >= setting("match", "laid_lead"):
+            counted = moved
+        else:
+            best = int(agreed.argmax())
     pairs = sectors[..., best] + np.roll(sectors[..., best], -1, axis=1)
     loud = pairs.argmax(axis=1)
     elsewhere = agreed - sum(one[[at, (at + 1) % SECTORS]].sum(axis=0) for one, at in zip(sectors, loud, strict=True))
     turn_deg, shift_mm = _refined(first, second, best * _DEG)
-    return Turn(turn_deg % 360, shift_mm, float(agreed[best]), _lead(agreed, best), _lead(elsewhere, best))
+    leads = _lead(agreed, best, counted), _lead(elsewhere, best, counted)
+    return Turn(turn_deg % 360, shift_mm, float(agreed[best]), *leads)
 
 
-def _lead(agreed: FloatArray, place: int) -> float:
-    rest = agreed[_apart_deg(place) > setting("match", "same_turn_deg")]
+def _lead(agreed: FloatArray, place: int, counted: NDArray[np.bool_]) -> float:
+    rest = agreed[counted & (_apart_deg(place) > setting("match", "same_turn_deg"))]
     return float(agreed[place] - rest.max())
 
 

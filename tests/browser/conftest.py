@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from discscan.bench import judge_file
 from discscan.records import FormatName
@@ -28,10 +28,12 @@ from discscan.web import Desk, Gate, Shelf, build_app
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_images"
 PHOTO = DEMO / "scratched_film_dvd.jpg"
+expect.set_options(timeout=30_000)  # a busy machine is no fault of the page
 SIZES = {"phone": (390, 844), "narrow phone": (320, 640), "desk": (1280, 900)}
 # as root there is no sandbox; the others keep it from talking to anybody
 FLAGS = (
     "--no-sandbox", "--disable-background-networking", "--disable-component-update", "--disable-sync", "--no-first-run",
+    "--disable-dev-shm-usage",  # a container's is small
 )  # fmt: skip
 
 
@@ -95,7 +97,7 @@ def site(tmp_path: Path, judged: PageEntry, stack_folder: Path) -> Iterator[Site
 
     def judge(photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
         name = next(iter(photos))
-        asked.append((name, given))
+        asked.append((", ".join(photos), given))
         return replace(judged, photo=judged.photo.model_copy(update={"file": name}))
 
     stack = Path(shutil.copytree(stack_folder, tmp_path / "trays-judged"))
@@ -126,7 +128,7 @@ def open_page(browser: Browser, site: Site) -> Iterator[Callable[..., Page]]:
                 viewport={"width": size[0], "height": size[1]}, has_touch=size[0] < 500, **settings
             )
             ends.callback(context.close)
-            context.set_default_timeout(15_000)
+            context.set_default_timeout(30_000)
             page = context.new_page()
             page.goto(site.address + path)
             return page

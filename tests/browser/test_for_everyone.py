@@ -28,7 +28,7 @@ setTimeout(() => done(sum), 300); })"""
 SMALL = """[...document.querySelectorAll('a, button, summary, input, select, textarea')].filter(one => {
   const box = one.getBoundingClientRect();
   const inText = one.matches('a:not(.button)') && one.parentElement.matches('.crumb, .wrong');
-  const shown = box.width > 1 && one.checkVisibility() && !one.matches('.skip, .mark, [type=radio]');
+  const shown = box.width > 1 && one.checkVisibility() && !one.matches('.skip, .mark, label > input');
   return shown && !inText && (box.height < 43.5 || box.width < 43.5);
 }).map(one => one.outerHTML.slice(0, 120))"""
 

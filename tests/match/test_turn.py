@@ -7,7 +7,7 @@ import pytest
 from match.conftest import drawn, scratches, turned
 
 from discscan.calibration import limit, setting
-from discscan.match import answer_of, turn_between
+from discscan.match import answer_of, light_agreement, turn_between
 from discscan.match.likelihood import PARAMETERS, likelihood_ratio, ratio_of
 from discscan.match.turn import Turn, carried
 
@@ -57,6 +57,27 @@ def test_the_same_room_in_the_mirror_does_not_make_two_discs_one() -> None:
     turn = turn_between(first.band, second.band, may_lie_still=False)
     assert answer_of(likelihood_ratio(turn, lines_mm=PLENTY_MM)) != "same"
     assert off_deg(turn.turn_deg, 0) > setting("match", "still_deg") - 1
+
+
+def test_a_disc_turned_before_the_same_room_is_turned_and_the_room_is_not() -> None:
+    marks = scratches(12, seed=103)
+    first, second = drawn(marks, light=1, seed=1), drawn(turned(marks, 100), light=1, seed=2)
+    turn = turn_between(first.band, second.band, may_lie_still=True)
+    assert off_deg(turn.turn_deg, 100) < TOLERANCE_DEG and not turn.lies_still
+
+
+def test_a_disc_left_where_it_is_while_the_lamp_moves_lies_still() -> None:
+    marks = scratches(12, seed=104)
+    first, second = drawn(marks, light=0), drawn(marks, light=1)
+    turn = turn_between(first.band, second.band, may_lie_still=True)
+    assert turn.lies_still and turn.lead > setting("match", "laid_lead")
+
+
+def test_the_same_light_is_told_from_another_one() -> None:
+    least = setting("match", "same_light")
+    one = drawn(scratches(8, seed=105), light=0, seed=1).flat
+    assert light_agreement(one, drawn(scratches(8, seed=106), light=0, seed=1).flat) > least
+    assert light_agreement(one, drawn(scratches(8, seed=105), light=1, seed=2).flat) < least
 
 
 def test_clean_discs_and_ring_arcs_alone_cannot_be_told() -> None:
