@@ -72,8 +72,7 @@ class Shelf:
     def write(self, kind: Kind, *, what: str, day: date, **details: Any) -> Item:
         """Write an event, and give its item as it stands then."""
         with self.book() as book:
-            items = items_of(book.events())
-            (event,) = book.append([next_event(kind, what=what, day=day, items=items, **details)])
+            (event,) = book.add(lambda known: [next_event(kind, what=what, day=day, items=items_of(known), **details)])
             return self._of(book, event)
 
     def keep_scan(self, what: str, document: str, photos: Iterable[bytes], *, paid: Decimal | None, day: date) -> Item:
@@ -114,7 +113,7 @@ class Shelf:
     def correct(self, number: int, **changes: Any) -> Item:
         """Put another event in the place of one; what is corrected stays in the book."""
         with self.book() as book:
-            (written,) = book.append([correction_of(book.events(), number=number, **changes)])
+            (written,) = book.add(lambda known: [correction_of(known, number=number, **changes)])
             return self._of(book, written)
 
     def keep_photos(self, photos: Iterable[bytes]) -> None:
