@@ -212,3 +212,23 @@ def test_many_events_are_entered_at_once_and_bad_rows_are_told(book: Book, stall
     assert "1 is sold already" not in done.err and "Line 5" in done.err
     assert book("summary --on 2026-01-10").out.startswith("Gain 8.00 with 1 item")
     assert book("enter none.csv").status == 2
+
+
+@pytest.mark.parametrize(
+    ("command", "head", "good", "bad"),
+    [("ledger enter", "item,event,date,amount", "Disc {},bought,2026-01-03,4", "Disc {},bought,2026-01-03,cheap"),
+     ("prices", "item,price,date,status", "Disc {},4,2026-01-03,sold", "Disc {},cheap,2026-01-03,sold"),
+     ("basket --budget 9", "item,asked,sells,chance", "Disc {},1,4,0.5", "Disc {},cheap,4,0.5")],
+)  # fmt: skip
+def test_a_hundred_faults_are_each_told_with_their_line(
+    run: Call, stall: Path, command: str, head: str, good: str, bad: str
+) -> None:
+    rows = [(good if line % 3 == 0 else bad).format(line) for line in range(2, 152)]
+    (stall / "rows.csv").write_text("\n".join([head, *rows]) + "\n")
+    first, *rest = command.split()
+    done = run(first, *rest, "rows.csv") if first == "ledger" else run(first, "rows.csv", *rest)
+    told = [
+        f"discscan: rows.csv: Line {line} is left out. This is no price: cheap." for line in range(2, 152) if line % 3
+    ]
+    assert len(told) == 100
+    assert (done.status, done.err.splitlines()) == (1, told)
