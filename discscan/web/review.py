@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from discscan.events import Event
 from discscan.money import parse_money
 from discscan.records import Action
 from discscan.report import stack_words
@@ -92,14 +93,15 @@ class _Stack:
 
     def _keep(self, filled: Filled) -> int:
         told = filled.told
+
+        def make(known: list[Event]) -> list[Event]:
+            return self._review.events(
+                known, day=date.today(), source=told.get("source", ""), cost=told.get("cost"), named=told["named"]
+            )
+
         with self._shelf.book() as book:
-            events = self._review.events(
-                book.events(), day=date.today(), source=told.get("source", ""), cost=told.get("cost"),
-                named=told["named"],
-            )  # fmt: skip
-            self._shelf.keep_photos(self._review.originals(events))
-            book.append(events)
-        return sum(event.key == event.item for event in events)
+            self._shelf.keep_photos(self._review.originals(make(book.events())))  # first: what is written is there
+            return sum(event.key == event.item for event in book.add(make))
 
     def _show_sheet(self, *, status: int = 200, filled: Filled | None = None, done: str | None = None) -> Response:
         groups, standing = self._review.groups, self._review.standing()

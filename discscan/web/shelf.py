@@ -81,17 +81,18 @@ class Shelf:
         The photos are kept first, so that what is acknowledged is there.
         """
         self.keep_photos(photos)
-        with self.book() as book:
-            events = book.events()
-            items = items_of(events)
+
+        def make(known: list[Event]) -> list[Event]:
+            items = items_of(known)
             new = []
             if not any(not item.ended for item in named_items(what, items)) or paid is not None:
                 kind: Kind = "found" if paid is None else "bought"
                 new.append(next_event(kind, what=what, day=day, items=items, amount=paid))
             title = new[0].title if new else what
-            scan = next_event("scanned", what=title, day=day, items=items_of([*events, *new]), document=document)
-            *_, written = book.append([*new, scan])
-            return self._of(book, written)
+            return [*new, next_event("scanned", what=title, day=day, items=items_of([*known, *new]), document=document)]
+
+        with self.book() as book:
+            return self._of(book, book.add(make)[-1])
 
     def may_follow(self, item: Item, kinds: Iterable[Kind]) -> list[Kind]:
         """Which of these may happen to an item next, as the ledger has it."""
@@ -100,15 +101,17 @@ class Shelf:
     def undo(self, number: int) -> Event:
         """Take an event back with its corrections, and say which it was."""
         today = date.today()
+
+        def make(known: list[Event]) -> list[Event]:
+            gone = {event.undoes for event in known if event.kind == "undo"}
+            keys = {event.key for event in known if event.number == number}
+            mended = [one for one in known if one.kind == "correction" and one.undoes in keys and one.key not in gone]
+            new = [undo_of(known, day=today, number=one.number)[0] for one in mended]
+            return [*new, undo_of([*known, *new], day=today, number=number)[0]]
+
         with self.book() as book:
-            events = book.events()
-            gone = {event.undoes for event in events if event.kind == "undo"}
-            keys = {event.key for event in events if event.number == number}
-            mended = [one for one in events if one.kind == "correction" and one.undoes in keys and one.key not in gone]
-            new = [undo_of(events, day=today, number=one.number)[0] for one in mended]
-            last, undone = undo_of([*events, *new], day=today, number=number)
-            book.append([*new, last])
-            return undone
+            undo = book.add(make)[-1]
+            return next(event for event in book.events() if event.key == undo.undoes)
 
     def correct(self, number: int, **changes: Any) -> Item:
         """Put another event in the place of one; what is corrected stays in the book."""
