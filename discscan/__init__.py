@@ -14,12 +14,13 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from discscan.compare import same as same
     from discscan.scan import judge_photo as judge_photo
     from discscan.scan import scan as scan
 
     __version__: str
 
-__all__ = ["__version__", "judge_photo", "scan"]
+__all__ = ["__version__", "judge_photo", "same", "scan"]
 
 
 class _Package(ModuleType):
@@ -45,4 +46,8 @@ def __getattr__(name: str) -> Any:
         from importlib import import_module
 
         return getattr(import_module("discscan.scan"), name)
+    if name == "same":
+        from importlib import import_module
+
+        return import_module("discscan.compare").same
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

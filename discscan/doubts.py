@@ -104,3 +104,13 @@ class Doubt(Enum):
         remedy="Turn the disc until its mirror shows something plain and dark, and wipe off dust first.",
         effect="widen",
     )
+    NOT_LAID_OVER = DoubtEntry(
+        wrong="The disc has too few marks in common to lay all of its photos over one another; some are judged apart.",
+        remedy="Look at the verdict of each as well. A lamp low at the side brings out marks that photos share.",
+        effect="widen",
+    )
+    LABEL_TURN_UNKNOWN = DoubtEntry(
+        wrong="How the label lies over the data side is not known, so its damage may be drawn at the wrong angle.",
+        remedy="Its distance from the centre is right; look at the label itself for where it is.",
+        effect="widen",
+    )

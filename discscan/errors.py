@@ -68,10 +68,28 @@ class TookTooLong(UnreadablePhoto):
     code = "took-too-long"
 
 
+class NoDisc(UnreadablePhoto):
+    """A photo that must show a disc and shows none."""
+
+    code = "no-disc"
+
+
 class CannotServe(DiscscanError):
     """The address to serve at is taken, or not ours."""
 
     code = "cannot-serve"
+
+
+class NoCluster(DiscscanError):
+    """No scheduler answers at the address, or what talks to one is not installed."""
+
+    code = "no-cluster"
+
+
+class NoStack(DiscscanError):
+    """A folder of photos that is none, or that cannot be looked into."""
+
+    code = "no-stack"
 
 
 class CannotWrite(DiscscanError):

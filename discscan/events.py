@@ -12,7 +12,8 @@ from typing import Literal, get_args
 from discscan.records import FormatName
 
 Kind = Literal[
-    "found", "bought", "scanned", "checked", "polished", "tested", "listed", "sold", "discarded", "undo"
+    "found", "bought", "scanned", "checked", "polished", "tested", "listed", "sold", "returned", "discarded", "undo",
+    "correction",
 ]  # fmt: skip
 Check = Literal["case", "manual", "inserts", "right_disc", "good_print", "player"]
 """What may be looked at beside the disc: there or not; the right disc in its case; its print good; a player with it."""
@@ -26,12 +27,14 @@ class Event:
         key: unlike any other, in any book.
         number: its place in this book, 0 while it is in none.
         item: key of the item's first event.
-        amount: what was asked (found), paid (bought), taken (polished), asked (listed) or brought in (sold).
-        fees: of a sale.
-        good: a polish helped; a tested disc plays.
-        undoes: key of the event that an `undo` takes back.
+        amount: what was asked (found), paid (bought), taken (polished), asked (listed), brought in (sold) or paid back
+            (returned).
+        fees: of a sale, or of a return.
+        good: a polish helped; a tested disc plays; what came back is the disc that was sold.
+        undoes: key of the event that an `undo` takes back, or a `correction` puts itself in the place of.
         document: of `scanned`: the report whole, with the versions that made it; of `tested`: the read-back, if any;
-            of `checked`: the answers, JSON.
+            of `checked`: the answers; of `returned`: the comparison with the photographs of the sale, if any. JSON.
+        barcode: of its case, 13 digits or 8.
     """
 
     key: str
@@ -47,11 +50,12 @@ class Event:
     note: str = ""
     undoes: str = ""
     document: str = ""
+    barcode: str = ""
 
 
 @dataclass(frozen=True)
 class Item:
-    """An item with all that happened to it and still stands, in the order of the book; numbered as its first event."""
+    """An item with all that happened to it and still stands, in the order of the book; numbered as the book's n-th."""
 
     number: int
     events: tuple[Event, ...]
@@ -65,8 +69,19 @@ class Item:
         return self.events[-1].kind
 
     @property
+    def end(self) -> Event | None:
+        """The sale, or the throwing away, that it ended with; None while it is here, be it again after a return."""
+        turns = [event for event in self.events if event.kind in ("sold", "returned", "discarded")]
+        return None if not turns or turns[-1].kind == "returned" else turns[-1]
+
+    @property
     def ended(self) -> bool:
-        return self.last("sold") is not None or self.last("discarded") is not None
+        return self.end is not None
+
+    @property
+    def barcode(self) -> str:
+        """The last one told, or ""."""
+        return next((event.barcode for event in reversed(self.events) if event.barcode), "")
 
     def last(self, kind: Kind) -> Event | None:
         return next((event for event in reversed(self.events) if event.kind == kind), None)
@@ -105,6 +120,7 @@ class Readback:
         count: of unreadable sectors.
         seen: how many of them lie at a radius at which the last scan saw damage; None without a scan.
         by_chance: the share of all sectors that lie at such radii.
+        damage_mm: those radii.
     """
 
     format: FormatName
@@ -113,6 +129,7 @@ class Readback:
     count: int
     seen: int | None
     by_chance: float | None
+    damage_mm: tuple[tuple[float, float], ...] | None
 
 
 @dataclass(frozen=True)
@@ -138,6 +155,7 @@ class Summary:
         average_stock: money in stock, mean over the days of the book.
         turns, gmroi: cost of the sold, and their gain, over the average stock, for the days of the book.
         passed_up: items found and never bought.
+        returned: how often a buyer sent something back.
     """
 
     first_day: date | None
@@ -153,5 +171,6 @@ class Summary:
     turns: Decimal | None
     gmroi: Decimal | None
     passed_up: int
+    returned: int
     by_source: Sequence[Group]
     by_verdict: Sequence[Group]

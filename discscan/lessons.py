@@ -79,10 +79,13 @@ class Curve:
     Attributes:
         knots: (slope, offset) of the sigmoid 1 / (1 + exp(slope * log odds + offset)); of an isotonic curve, pairs of
             forecast and chance, ascending, straight between them and level beyond.
+        spread: variance of the slope, covariance, variance of the offset, from so few cases; zero for an isotonic
+            curve, which takes a thousand.
     """
 
     method: Literal["sigmoid", "isotonic"]
     knots: tuple[tuple[float, float], ...]
+    spread: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -90,6 +93,19 @@ class PolishLesson:
     kind: Kind | None
     format: FormatGuess
     helped: Share
+
+
+@dataclass(frozen=True)
+class Learned:
+    """A lesson in use.
+
+    Attributes:
+        file, sha256: name and bytes of the user's file that holds it.
+    """
+
+    file: str
+    sha256: str
+    lesson: Lesson
 
 
 @dataclass(frozen=True)

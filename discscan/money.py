@@ -52,6 +52,14 @@ def parse_share(text: str) -> Decimal:
     return share
 
 
+def parse_tier(text: str) -> tuple[int, Decimal]:
+    """From how many on, and what each then costs: 10:3.50. Raises ValueError when it is none."""
+    count, colon, fee = text.partition(":")
+    if not colon or not count.strip().isdecimal():
+        raise ValueError(f"{text!r} is no count and fee, such as 10:3.50.")
+    return int(count), parse_money(fee)
+
+
 def cents(amount: Decimal) -> Decimal:
     """Rounded to the cent, halves away from zero; never minus zero."""
     return amount.quantize(CENT, rounding=ROUND_HALF_UP) + 0

@@ -11,7 +11,7 @@ Conventions, once for the whole house:
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import IntEnum
 from typing import Literal
 
@@ -252,6 +252,7 @@ class Playback:
         unreadable_fraction: of the data area's tracks, expected.
         worst_radius_mm: where the worst burst lies, None when nothing is lost.
         unreadable_by_radius: the same by bands of radius, from the lead-in to the end of the data area.
+        before_learning: the chance as forecast, where the user's own ledger has moved it; else None.
     """
 
     format: FormatName
@@ -261,15 +262,17 @@ class Playback:
     unreadable_fraction: float
     worst_radius_mm: float | None
     unreadable_by_radius: tuple[RadiusBand, ...] = ()
+    before_learning: Chance | None = None
 
 
 @dataclass(frozen=True)
 class Polish:
-    """What polishing the data side would change. `why` names an entry of report/words."""
+    """What polishing the data side would change. `why` names an entry of report/words; the rest as of `Playback`."""
 
     possible: bool
     chance: Chance
     why: str
+    before_learning: Chance | None = None
 
 
 @dataclass(frozen=True)
@@ -282,10 +285,7 @@ class Outlook:
 
 @dataclass(frozen=True)
 class Spoken:
-    """A rule that had something to say: its name, the action it asks for, what it saw and its limit.
-
-    The sentence is made in the report room from `rule`, `value` and `limit`.
-    """
+    """A rule that spoke: its name, the action it asks for, what it saw and its limit; report/ makes the sentence."""
 
     rule: str
     action: Action
@@ -305,30 +305,3 @@ class Verdict:
 def doubts_of(*found: LocatedDisc | FlatDisc | Face | DamageSurvey) -> tuple[Doubt, ...]:
     """Doubts of several rooms, in their order, each once."""
     return tuple(dict.fromkeys(doubt for record in found for doubt in record.doubts))
-
-
-@dataclass(frozen=True)
-class JudgedDisc:
-    """One disc with what every room found. `playback` and `polish` are None on a label side."""
-
-    located: LocatedDisc
-    flat: FlatDisc
-    face: Face
-    survey: DamageSurvey
-    playback: Playback | None
-    polish: Polish | None
-    verdict: Verdict
-
-    @property
-    def doubts(self) -> tuple[Doubt, ...]:
-        """Doubts of all rooms, in their order, each once."""
-        return doubts_of(self.located, self.flat, self.face, self.survey)
-
-
-@dataclass(frozen=True)
-class JudgedPhoto:
-    """One photograph, the discs in it from left to right and top to bottom, and the round things turned down."""
-
-    photo: Photo
-    discs: tuple[JudgedDisc, ...]
-    turned_down: tuple[NotADisc, ...] = field(default=())

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
+from pathlib import Path
 from typing import TypeVar
+from uuid import uuid4
 
 import pytest
 from hypothesis import settings
+from sqlalchemy import create_engine, make_url
 
 IN_CI = bool(os.environ.get("DISCSCAN_CI"))
 # speed is measured in tests/bench, never by a test: a busy machine is no fault of the code
@@ -21,6 +24,25 @@ def _no_skip(report: Report) -> Report:
         report.outcome = "failed"
         report.longrepr = f"skipped, which CI does not allow: {report.longrepr}"
     return report
+
+
+@pytest.fixture(params=["file", "postgresql"])
+def book_named(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """A new book as a person names it: a file; a schema of its own on the server of DISCSCAN_TEST_POSTGRESQL."""
+    if request.param == "file":
+        yield str(tmp_path / "books" / "ledger.sqlite")
+        return
+    server = os.environ.get("DISCSCAN_TEST_POSTGRESQL")
+    if not server:
+        pytest.skip("no PostgreSQL server is named by DISCSCAN_TEST_POSTGRESQL")
+    url, schema = make_url(server), f"book_{uuid4().hex}"
+    engine = create_engine(url.set(drivername="postgresql+psycopg"), isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.exec_driver_sql(f"CREATE SCHEMA {schema}")
+        own = url.update_query_dict({"options": f"-csearch_path={schema}"})
+        yield own.render_as_string(hide_password=False)
+        connection.exec_driver_sql(f"DROP SCHEMA {schema} CASCADE")
+    engine.dispose()
 
 
 @pytest.hookimpl(wrapper=True)

@@ -22,8 +22,13 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 GROUND_FLOOR = {
     "records",
     "money",
+    "barcodes",
+    "rows",
+    "dates",
     "deals",
     "events",
+    "places",
+    "matches",
     "lessons",
     "formats",
     "calibration",
@@ -31,16 +36,20 @@ GROUND_FLOOR = {
     "doubts",
     "weights",
 }
-"""Frozen values, money, sourced numbers, and the one way to load weights."""
+"""Frozen values, money, tables as people keep them, sourced numbers, and the one way to load weights."""
 
-ROOMS = {"photo", "locate", "flatten", "damage", "playback", "verdict", "worth", "report", "ledger", "learn"}
+ROOMS = {"photo", "locate", "flatten", "damage", "match", "playback", "verdict", "worth", "report", "ledger", "learn"}
 
 MAY_IMPORT = {
     **dict.fromkeys(ROOMS | GROUND_FLOOR, GROUND_FLOOR),
-    "scan": GROUND_FLOOR | ROOMS,
-    "web": GROUND_FLOOR | {"scan", "photo", "report", "worth"},
-    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger", "learn", "web"},
-    "": {"scan"},
+    "together": GROUND_FLOOR | ROOMS,
+    "scan": GROUND_FLOOR | ROOMS | {"together"},
+    "compare": GROUND_FLOOR | ROOMS | {"scan", "together"},
+    "bench": GROUND_FLOOR | {"scan", "together", "photo", "report"},
+    "stack": GROUND_FLOOR | {"bench", "photo", "report", "ledger"},
+    "web": GROUND_FLOOR | {"bench", "photo", "report", "worth", "ledger", "learn", "stack"},
+    "cli": GROUND_FLOOR | {"", "scan", "photo", "report", "worth", "ledger", "learn", "stack", "web"},
+    "": {"scan", "compare"},
     "__main__": {"cli"},
 }
 """"" is the package's own __init__."""
@@ -93,7 +102,8 @@ def test_the_floor_test_sees_imports_wherever_they_stand(tmp_path: Path) -> None
 def test_the_package_imports_only_what_it_depends_on() -> None:
     """So neither what trains the models, nor what only the tests have, is ever needed to judge a disc."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
-    wheels = [re.split(r"[^\w-]", need)[0] for need in project["dependencies"]]
+    needs = project["dependencies"] + project["optional-dependencies"]["cluster"]
+    wheels = [re.split(r"[^\w-]", need)[0] for need in needs]
     allowed = {MODULE_OF_WHEEL.get(wheel, wheel.replace("-", "_")) for wheel in wheels}
     needed = {name.split(".")[0] for module in MODULES for name in imported(module)}
     assert needed - set(sys.stdlib_module_names) - {"discscan"} <= allowed

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import cv2
@@ -14,6 +16,8 @@ import skimage.data
 from PIL import Image
 
 import discscan
+from discscan.learn import lesson
+from discscan.lessons import Curve, Learned
 from discscan.report import json_schema
 
 DEMO = Path(__file__).parents[1] / "demo_images"
@@ -36,6 +40,25 @@ def test_no_disc_is_seen_where_there_is_none(name: str) -> None:
 def test_the_same_bytes_give_the_same_report() -> None:
     photo = (DEMO / "clean_language_course_cd.jpg").read_bytes()
     assert discscan.scan(photo).to_json() == discscan.scan(photo).to_json()
+
+
+def test_a_verdict_goes_by_what_was_learned_and_the_report_keeps_the_forecast_beside() -> None:
+    """A curve that takes log odds f to 1 / (1 + exp(3)) whatever f is: discs like these mostly failed."""
+    photo = DEMO / "clean_language_course_cd.jpg"
+    doubtful = replace(
+        lesson(plays=[], polishes=[], today=date(2026, 1, 2)), cases=40, curve=Curve("sigmoid", ((0.0, 3.0),))
+    )
+    plain = discscan.scan(photo)
+    moved = discscan.scan(photo, learned=Learned("ledger.learned.json", "0" * 64, doubtful))
+    jsonschema.validate(json.loads(moved.to_json()), json_schema())
+    before, after = plain.photos[0].discs[0], moved.photos[0].discs[0]
+    assert plain.learned is None and before.playback is not None and before.playback.before_learning is None
+    assert moved.learned is not None and moved.learned.recalibration == "sigmoid"
+    assert after.playback is not None and after.playback.before_learning is not None
+    assert after.playback.before_learning.probability == before.playback.probability
+    assert (before.verdict.action, after.playback.probability, after.verdict.action) == ("play", 0.047, "pass")
+    off = discscan.scan(photo, learned=Learned("x", "0" * 64, replace(doubtful, curve=None)))
+    assert off.photos == plain.photos, "nothing learned moves nothing"
 
 
 def test_every_demo_report_fits_the_schema_and_a_wrong_file_does_not_stop_the_rest(tmp_path: Path) -> None:

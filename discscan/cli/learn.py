@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from discscan.cli.layout import columns, put_lines
 from discscan.cli.streams import put, put_file, say
-from discscan.deals import Forecast
-from discscan.learn import as_learned, forget_lesson, learn, place_of, read_lesson, write_lesson
-from discscan.ledger import Book, default_place, items_of
-from discscan.lessons import Lesson
+from discscan.learn import forget_lesson, learn, lesson_in_use, place_of, read_lesson, write_lesson
+from discscan.lessons import Learned, Lesson
+from discscan.places import book_place, home_of
 from discscan.report import learn_words as words
 from discscan.report.diagram import reliability_diagram
 
 
-def learn_anew(book: Path | None, *, diagram: Path | None) -> None:
+def learn_anew(book: str | None, *, diagram: Path | None) -> None:
     """Learn from the book, keep it beside the book, and tell it."""
-    opened = Book(book or default_place())
+    from discscan.ledger import Book, items_of  # here, since a scan asks what is in use and opens no book
+
+    opened = Book(book_place(book))
     try:
         lesson = learn(items_of(opened.events()), today=date.today())
     finally:
@@ -31,7 +31,7 @@ def learn_anew(book: Path | None, *, diagram: Path | None) -> None:
     say(f"Learned: {place.resolve()}")
 
 
-def show(book: Path | None, *, diagram: Path | None) -> None:
+def show(book: str | None, *, diagram: Path | None) -> None:
     lesson = read_lesson(_place(book))
     if lesson is None:
         put(f"{words.NOTHING}\n")
@@ -39,7 +39,7 @@ def show(book: Path | None, *, diagram: Path | None) -> None:
         _tell(lesson, diagram)
 
 
-def switch(book: Path | None, *, on: bool) -> None:
+def switch(book: str | None, *, on: bool) -> None:
     """Use what was learned, or leave it aside; it stays kept."""
     lesson = read_lesson(_place(book))
     if lesson is None:
@@ -50,18 +50,13 @@ def switch(book: Path | None, *, on: bool) -> None:
     put(f"{words.use_line(switched)}\n")
 
 
-def forget(book: Path | None) -> None:
+def forget(book: str | None) -> None:
     put(f"{words.FORGOTTEN if forget_lesson(_place(book)) else words.NOTHING}\n")
 
 
-def as_known(forecasts: Mapping[str, Forecast | None]) -> dict[str, Forecast | None]:
-    """The forecasts of a report, recalibrated where something was learned and is in use."""
-    told = os.environ.get("DISCSCAN_BOOK")
-    lesson = read_lesson(_place(Path(told) if told else None))
-    if lesson is None or not lesson.in_use or lesson.curve is None:
-        return dict(forecasts)
-    say(words.used_line(lesson))
-    return {name: one and as_learned(one, lesson.curve) for name, one in forecasts.items()}
+def in_use() -> Learned | None:
+    """What was learned from the person's own book, where it is in use."""
+    return lesson_in_use(_place(os.environ.get("DISCSCAN_BOOK")))
 
 
 def _tell(lesson: Lesson, diagram: Path | None) -> None:
@@ -77,5 +72,5 @@ def _tell(lesson: Lesson, diagram: Path | None) -> None:
         say(f"Diagram: {diagram.resolve()}")
 
 
-def _place(book: Path | None) -> Path:
-    return place_of(book or default_place())
+def _place(book: str | None) -> Path:
+    return place_of(home_of(book_place(book)))

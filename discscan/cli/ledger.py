@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
-from discscan.cli.money import amount_option, day_option
+from discscan.cli.money import amount_option, barcode_option, day_option
 
 ledger = typer.Typer(no_args_is_help=True, help="What became of each disc: found, bought, scanned, sold and the rest.")
 
@@ -18,6 +18,10 @@ What = Annotated[str, typer.Argument(metavar="ITEM", help="Its title, or its num
 On = Annotated[date | None, day_option("The day on which it happened (today).")]
 Note = Annotated[str, typer.Option(help="Anything to remember.")]
 Source = Annotated[str, typer.Option(metavar="PLACE", help="Where it is from.")]
+Barcode = Annotated[str | None, barcode_option("The number below the barcode of its case.")]
+BarcodePhoto = Annotated[
+    Path | None, typer.Option(metavar="PHOTO", help="Read the barcode of its case from this photo.")
+]
 
 
 class Format(StrEnum):
@@ -26,17 +30,16 @@ class Format(StrEnum):
     bd = "bd"
 
 
-class Shape(StrEnum):
-    csv = "csv"
-    json = "json"
-
-
 @ledger.callback()
 def _book(
     context: typer.Context,
     book: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", envvar="DISCSCAN_BOOK", help="The book (ledger.sqlite in your data folder)."),
+        str | None,
+        typer.Option(
+            metavar="BOOK",
+            envvar="DISCSCAN_BOOK",
+            help="The book: a file (ledger.sqlite in your data folder), or postgresql://USER@HOST/DATABASE.",
+        ),
     ] = None,
 ) -> None:
     context.obj = book
@@ -48,11 +51,14 @@ def found(
     what: What,
     asked: Annotated[Decimal | None, amount_option("The price asked for it.")] = None,
     source: Source = "",
+    barcode: Barcode = None,
+    barcode_photo: BarcodePhoto = None,
     on: On = None,
     note: Note = "",
 ) -> None:
     """Something was found; buy it or not, it is kept in mind."""
-    _write(context, "found", what, on, amount=asked, source=source, note=note)
+    code = _barcode(barcode, barcode_photo)
+    _write(context, "found", what, on, amount=asked, source=source, barcode=code, note=note)
 
 
 @ledger.command()
@@ -61,11 +67,14 @@ def bought(
     what: What,
     cost: Annotated[Decimal, amount_option("What was paid.")],
     source: Source = "",
+    barcode: Barcode = None,
+    barcode_photo: BarcodePhoto = None,
     on: On = None,
     note: Note = "",
 ) -> None:
     """It was bought."""
-    _write(context, "bought", what, on, amount=cost, source=source, note=note)
+    code = _barcode(barcode, barcode_photo)
+    _write(context, "bought", what, on, amount=cost, source=source, barcode=code, note=note)
 
 
 @ledger.command()
@@ -74,13 +83,16 @@ def scanned(
     what: What,
     report: Annotated[Path, typer.Argument(metavar="REPORT", help="A report of `scan --json`.")],
     disc: Annotated[int | None, typer.Option(min=1, help="Which disc of the report, from 1.")] = None,
+    photo: Annotated[
+        list[Path] | None, typer.Option(metavar="PHOTO", help="The photo, where it is no more where the report says.")
+    ] = None,
     on: On = None,
     note: Note = "",
 ) -> None:
-    """It was photographed and judged; the report of its disc is kept whole."""
-    from discscan.cli.books import document_of
+    """It was photographed and judged; the report of its disc is kept whole, and so is the photo."""
+    from discscan.cli import books
 
-    _write(context, "scanned", what, on, document=document_of(report, disc), note=note)
+    books.scanned(context.obj, what, report=report, disc=disc, photos=photo or [], day=_past(on), note=note)
 
 
 @ledger.command()
@@ -136,6 +148,9 @@ def tested(
         ),
     ] = None,
     format: Annotated[Format | None, typer.Option(help="Its format, where the scan does not tell.")] = None,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw those sectors over the disc, beside the damage seen.")
+    ] = None,
     on: On = None,
     note: Note = "",
 ) -> None:
@@ -144,7 +159,9 @@ def tested(
 
     day = _past(on)
     name = None if format is None else format.value
-    books.tested(context.obj, what, plays=plays, unreadable=unreadable, format=name, day=day, note=note)
+    books.tested(
+        context.obj, what, plays=plays, unreadable=unreadable, format=name, picture=picture, day=day, note=note
+    )
 
 
 @ledger.command()
@@ -173,87 +190,31 @@ def sold(
 
 
 @ledger.command()
+def returned(
+    context: typer.Context,
+    what: What,
+    refund: Annotated[Decimal | None, amount_option("What the buyer was paid back.")] = None,
+    fees: Annotated[Decimal | None, amount_option("What its coming back cost you besides.")] = None,
+    same: Annotated[
+        bool | None, typer.Option("--same/--another", help="Whether it is the disc that was sold, where you know.")
+    ] = None,
+    photo: Annotated[
+        list[Path] | None,
+        typer.Option(metavar="PHOTO", help="A photo of what came back, to be compared with those of the sale."),
+    ] = None,
+    on: On = None,
+    note: Note = "",
+) -> None:
+    """A buyer sent it back: it is in stock again, and may be sold again."""
+    from discscan.cli import books
+
+    books.returned(context.obj, what, refund=refund, fees=fees, same=same, photos=photo or [], day=_past(on), note=note)
+
+
+@ledger.command()
 def discarded(context: typer.Context, what: What, on: On = None, note: Note = "") -> None:
     """It was thrown away."""
     _write(context, "discarded", what, on, note=note)
-
-
-@ledger.command()
-def undo(
-    context: typer.Context,
-    event: Annotated[
-        int | None, typer.Option(min=1, metavar="NUMBER", help="This event, as `show ITEM` tells it (the last one).")
-    ] = None,
-) -> None:
-    """Take an event back. It stays in the book, and so does the taking back."""
-    from discscan.cli import books
-
-    books.undo(context.obj, number=event)
-
-
-@ledger.command()
-def show(
-    context: typer.Context,
-    what: Annotated[
-        str | None, typer.Argument(metavar="[ITEM]", help="An item, by number or title; or any text.")
-    ] = None,
-) -> None:
-    """The items of the book, the events of one, or the items that mention a text in title, place or note."""
-    from discscan.cli import books
-
-    books.show(context.obj, what)
-
-
-@ledger.command()
-def listing(
-    context: typer.Context,
-    what: What,
-    out: Annotated[Path | None, typer.Option(metavar="FILE", help="Write it to this file instead.")] = None,
-) -> None:
-    """Words for selling it: its condition as it was measured and tested, to be edited."""
-    from discscan.cli import books
-
-    books.listing(context.obj, what, out)
-
-
-@ledger.command()
-def summary(context: typer.Context, on: Annotated[date | None, day_option("As of this day (today).")] = None) -> None:
-    """Gain, return, days and stock; by where things came from, and by verdict."""
-    from discscan.cli import books
-
-    books.summary(context.obj, today=on or date.today())
-
-
-@ledger.command()
-def export(
-    context: typer.Context,
-    shape: Annotated[Shape, typer.Option("--format", help="As a table or as a JSON document.")] = Shape.csv,
-) -> None:
-    """Write every event to standard output, for other programs and for `import`."""
-    from discscan.cli import books
-
-    books.export(context.obj, as_json=shape is Shape.json)
-
-
-@ledger.command(name="import")
-def take_in(
-    context: typer.Context,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="What `export` wrote, CSV or JSON.")],
-) -> None:
-    """Take in the events of another book; those that are there already are passed over."""
-    from discscan.cli import books
-
-    books.take_in(context.obj, file)
-
-
-@ledger.command()
-def backup(
-    context: typer.Context, file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to, a new file.")]
-) -> None:
-    """Copy the book, also while it is in use."""
-    from discscan.cli import books
-
-    books.backup(context.obj, file)
 
 
 def _write(context: typer.Context, kind: str, what: str, on: date | None, **details: Any) -> None:
@@ -267,3 +228,14 @@ def _past(on: date | None) -> date:
     if on is not None and on > date.today():
         raise typer.BadParameter("This day has not come yet.", param_hint="'--on'")
     return on or date.today()
+
+
+def _barcode(typed: str | None, photo: Path | None) -> str:
+    """As typed, or as read from a photo."""
+    if photo is None:
+        return typed or ""
+    if typed:
+        raise typer.BadParameter("One of these is enough.", param_hint="'--barcode', '--barcode-photo'")
+    from discscan.cli import books
+
+    return books.barcode_in(photo)

@@ -11,7 +11,8 @@ from typing import Annotated, Any, TypeVar
 
 import typer
 
-from discscan.money import parse_money, parse_share
+from discscan.barcodes import parse_barcode
+from discscan.money import parse_money, parse_share, parse_tier
 
 Value = TypeVar("Value")
 
@@ -35,13 +36,6 @@ def _times(text: str) -> Decimal:
     return times
 
 
-def _tier(text: str) -> tuple[int, Decimal]:
-    count, colon, fee = text.partition(":")
-    if not colon or not count.strip().isdecimal():
-        raise ValueError(f"{text!r} is no count and fee, such as 10:3.50.")
-    return int(count), parse_money(fee)
-
-
 def _day(text: str) -> date:
     try:
         return date.fromisoformat(text)
@@ -55,6 +49,10 @@ def amount_option(help: str) -> Any:
 
 def day_option(help: str) -> Any:
     return typer.Option(parser=_or_bad(_day), metavar="DATE", help=help)
+
+
+def barcode_option(help: str) -> Any:
+    return typer.Option(parser=_or_bad(parse_barcode), metavar="NUMBER", help=help)
 
 
 def _share(help: str) -> Any:
@@ -192,7 +190,7 @@ def trip(
     fee_from: Annotated[
         list[Any] | None,
         typer.Option(
-            parser=_or_bad(_tier),
+            parser=_or_bad(parse_tier),
             metavar="COUNT:AMOUNT",
             help="Its fee for each disc from so many on, such as 10:3.50.",
         ),

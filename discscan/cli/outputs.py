@@ -9,8 +9,21 @@ from pathlib import Path
 import cv2
 
 from discscan.errors import CannotWrite
-from discscan.records import ByteImage, JudgedPhoto
-from discscan.report import PageEntry, PhotoReport, draw_marks, draw_top_view, label_image, page_entry, render_page
+from discscan.judged import JudgedPhoto
+from discscan.matches import MergedDisc
+from discscan.records import ByteImage
+from discscan.report import (
+    DiscReport,
+    PageEntry,
+    PhotoReport,
+    draw_marks,
+    draw_top_view,
+    label_image,
+    merged_entry,
+    page_entry,
+    render_page,
+)
+from discscan.report.side_by_side import draw_turned_alike
 
 
 class Outputs:
@@ -24,9 +37,10 @@ class Outputs:
         self._pictures, self._labels, self._page = pictures, labels, page
         self._stems: set[str] = set()
         self._entries: list[PageEntry] = []
+        self._merged: list[PageEntry] = []
         for folder in (pictures, labels, None if page is None else page.parent):
             if folder is not None:
-                _make(folder)
+                make_folder(folder)
         if page is not None and page.is_dir():
             raise CannotWrite("This is a folder, not a file.", file=str(page), remedy="Name a file, such as page.html.")
 
@@ -38,17 +52,28 @@ class Outputs:
             return
         stem = self._stem(entry.file)
         if self._pictures is not None:
-            _write_image(self._pictures / f"{stem}_marks.jpg", draw_marks(judged))
+            write_image(self._pictures / f"{stem}_marks.jpg", draw_marks(judged))
             for number, disc in enumerate(judged.discs, start=1):
-                _write_image(self._pictures / f"{stem}_from_above_{number}.jpg", draw_top_view(disc))
+                write_image(self._pictures / f"{stem}_from_above_{number}.jpg", draw_top_view(disc))
         if self._labels is not None:
             for place, disc in enumerate(judged.discs):
-                _write_image(self._labels / f"{stem}_disc{place}.png", label_image(disc))
+                write_image(self._labels / f"{stem}_disc{place}.png", label_image(disc))
+
+    def keep_merged(self, entry: DiscReport, merged: MergedDisc) -> None:
+        """Write what is wanted of several photos taken as one, under the name of the one that shows most."""
+        if self._page is not None:
+            self._merged.append(merged_entry(merged, entry))
+        stem = self._stem(f"{Path(merged.sources[0].file).stem}_merged")
+        if self._pictures is not None:
+            write_image(self._pictures / f"{stem}_from_above.jpg", draw_top_view(merged.disc))
+            write_image(self._pictures / f"{stem}_side_by_side.jpg", draw_turned_alike(merged))
+        if self._labels is not None:
+            write_image(self._labels / f"{stem}.png", label_image(merged.disc))
 
     def finish(self) -> None:
         """Write what needs all photos."""
         if self._page is not None:
-            _write(self._page, render_page(self._entries).encode())
+            _write(self._page, render_page(self._entries, merged=self._merged).encode())
 
     def whereabouts(self) -> Iterator[str]:
         """Where to look, a line each."""
@@ -67,7 +92,8 @@ class Outputs:
         return stem
 
 
-def _make(folder: Path) -> None:
+def make_folder(folder: Path) -> None:
+    """Raises CannotWrite where it cannot be made, or written in."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -78,7 +104,14 @@ def _make(folder: Path) -> None:
         )
 
 
-def _write_image(path: Path, image: ByteImage) -> None:
+def write_image(path: Path, image: ByteImage) -> None:
+    """In the format that its name's ending says.
+
+    Raises:
+        CannotWrite: it ends in none that can be written, or the file cannot be written.
+    """
+    if not cv2.haveImageWriter(path.name):
+        raise CannotWrite("No picture has such a name.", file=str(path), remedy="Let it end in .jpg or .png.")
     done, data = cv2.imencode(path.suffix, image)
     assert done, "JPEG and PNG are built into OpenCV"
     _write(path, data.tobytes())

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from discscan.cli.layout import columns, put_lines
-from discscan.cli.learn import as_known
-from discscan.cli.streams import put, say
+from discscan.cli.streams import put, tell_faults
+from discscan.dates import DayOrder
 from discscan.deals import Fault, Forecast
 from discscan.errors import BadTerms
 from discscan.money import ZERO
@@ -30,9 +30,6 @@ from discscan.worth import (
     read_prices,
     weigh_bench,
 )
-from discscan.worth.prices import DayOrder
-
-DONE, INCOMPLETE = 0, 1
 
 
 def worth(
@@ -80,7 +77,7 @@ def prices(
             words.price_notes(found),
             [words.prices_summary(book, found)],
         )
-    return _tell(table, book.faults)
+    return tell_faults(table, book.faults)
 
 
 def basket(
@@ -110,7 +107,7 @@ def basket(
             _put_json(documents.box_document(judged, faults))
         else:
             put_lines(words.box_lines(judged), columns(words.PICKS_HEAD, words.pick_rows(judged.carriers)))
-    return _tell(table, faults)
+    return tell_faults(table, faults)
 
 
 def trip(
@@ -146,11 +143,11 @@ def trip(
             words.bench_lines(bench) if bench is not None else [],
             (f"Caution: {one}" for one in words.trip_cautions(planned)),
         )
-    return _tell(table, faults)
+    return tell_faults(table, faults)
 
 
 def _chosen(report: Path, disc: int | None) -> Forecast:
-    forecasts = as_known(read_forecasts(report))
+    forecasts = read_forecasts(report)
     names = list(forecasts)
     if not names:
         raise BadTerms("The report holds no disc.", file=str(report), remedy="Type the chance with --chance.")
@@ -173,15 +170,9 @@ def _chosen(report: Path, disc: int | None) -> Forecast:
 def _finds(
     table: Path, *, report: Path | None, costs: Mapping[str, Decimal], asked_needed: bool
 ) -> tuple[list[Find], list[Fault]]:
-    read = {} if report is None else as_known(read_forecasts(report))
+    read = {} if report is None else read_forecasts(report)
     forecasts = {name: forecast for name, forecast in read.items() if forecast is not None}
     return read_finds(table, costs=costs, forecasts=forecasts, asked_needed=asked_needed)
-
-
-def _tell(table: Path, faults: Sequence[Fault]) -> int:
-    for fault in faults:
-        say(f"{table}: {words.fault(fault)}")
-    return INCOMPLETE if faults else DONE
 
 
 def _put_json(document: Mapping[str, Any]) -> None:

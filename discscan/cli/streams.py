@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
+from discscan.deals import Fault
 from discscan.errors import CannotWrite
 
 
@@ -46,3 +48,12 @@ def put_file(path: Path, text: str) -> None:
 def say(line: str) -> None:
     """Tell the person at the terminal."""
     print(f"discscan: {line}", file=sys.stderr)
+
+
+def tell_faults(table: Path, faults: Sequence[Fault]) -> int:
+    """Tell the person which rows of a table were left out, and return the exit status that goes with it."""
+    from discscan.report.money_words import fault as fault_words
+
+    for fault in faults:
+        say(f"{table}: {fault_words(fault)}")
+    return 1 if faults else 0

@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from discscan.records import Action
-from discscan.report import DiscReport, PhotoReport, Report, reasons, words
+from discscan.report import DiscReport, PhotoReport, Report, merged_words, reasons, words
 
 _STYLES: dict[Action, str] = {
     "play": "bold green", "resurface": "bold yellow", "pass": "bold red", "retake": "bold blue",
@@ -26,7 +26,7 @@ def as_text(report: Report, *, explain: bool, terminal: bool) -> str:
     """
     console = _console(terminal=terminal)
     named = list(_named_discs(report.photos))
-    in_full = explain or len(named) == 1
+    in_full = explain or (len(named) == 1 and not report.merged)
     for photo in report.photos:
         if photo.error is None and not photo.discs:
             console.print(f"{photo.file}: {words.NO_DISC}")
@@ -34,12 +34,30 @@ def as_text(report: Report, *, explain: bool, terminal: bool) -> str:
             _show_disc(console, name, disc, in_full=in_full, explain=explain)
         if explain:
             _show_lines(console, _turned_down(photo))
+    for disc in report.merged or ():
+        named.append((merged_words.merged_name(disc), disc))
+        _show_disc(console, merged_words.merged_name(disc), disc, in_full=True, explain=explain)
+        _show_lines(console, merged_words.merged_lines(disc))
     if len(named) > 1:
         console.print()
         console.print(_overview(named))
     _show_cautions(console, named)
     if len(report.photos) > 1 or len(named) > 1:
         console.print(words.summary(report))
+    return _captured(console)
+
+
+def lines_and_table(lines: Sequence[str], head: Sequence[str], rows: Sequence[Sequence[str]], *, terminal: bool) -> str:
+    """Sentences, and below them a table where there is any row."""
+    console = _console(terminal=terminal)
+    for line in lines:
+        console.print(Text(line))
+    if rows:
+        console.print(_table(head, rows))
+    return _captured(console)
+
+
+def _captured(console: Console) -> str:
     return "".join(f"{line.rstrip()}\n" for line in console.end_capture().splitlines())
 
 
@@ -63,12 +81,14 @@ def _show_disc(console: Console, name: str, disc: DiscReport, *, in_full: bool, 
     line = Text(f"  {words.verdict_line(disc)}")
     line.stylize(_STYLES[disc.verdict.action], 2, 2 + len(words.VERDICT[disc.verdict.action]))
     console.print(line)
+    _show_lines(console, [words.worth_line(disc)])
     if explain:
         _show_lines(console, map(words.explained, disc.verdict.reasons))
     if in_full:
-        _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc)])
+        _show_lines(console, [words.seen_line(disc), words.worst_format_line(disc), words.learned_line(disc)])
     if in_full or disc.verdict.action == "retake":
         _show_lines(console, (f"{doubt.wrong} {doubt.remedy}" for doubt in disc.doubts))
+        _show_lines(console, [words.next_photo_line(disc)])
     if in_full and disc.defects:
         console.print(_table(words.TABLE_HEAD, words.disc_table_rows(disc)))
         _show_lines(console, [words.rest_line(disc)])

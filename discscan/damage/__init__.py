@@ -16,7 +16,7 @@ from discscan.formats import data_area_mm
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, Kind
 from discscan.weights import Net
 
-__all__ = ["DamageMaps", "damage_maps", "defects_in", "survey_damage"]
+__all__ = ["DamageMaps", "damage_maps", "defects_in", "scratch_density", "survey_damage"]
 
 _ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
 _AREAS: tuple[tuple[Kind, str], ...] = (("delamination", "layer"), ("smudge", "smudge"), ("dust", "dust"))

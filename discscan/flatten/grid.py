@@ -65,10 +65,21 @@ def with_cover(flat: FlatDisc, hidden: NDArray[np.bool_]) -> FlatDisc:
     mask = cv2.resize(hidden.astype(np.uint8), flat.sight.shape[::-1], interpolation=cv2.INTER_NEAREST)
     sight = flat.sight.copy()
     sight[(mask > 0) & ~np.isin(sight, (Sight.OFF_DISC, Sight.OUTSIDE_PHOTO))] = Sight.COVERED
+    return with_sight(flat, flat.bgr, sight)
+
+
+def with_sight(flat: FlatDisc, bgr: ByteImage, sight: ByteImage) -> FlatDisc:
+    """The same disc with another map of what was seen, and its picture; shares and their doubts follow.
+
+    Args:
+        bgr: uint8 (side, side, 3).
+        sight: uint8 (side, side) of `Sight`.
+    """
     share, before = _shares(sight, flat.diameter_mm), _shares(flat.sight, flat.diameter_mm)
     lasting = tuple(doubt for doubt in flat.doubts if doubt not in _share_doubts(before))
     return replace(
         flat,
+        bgr=bgr,
         sight=sight,
         glare_fraction=float(share[Sight.GLARE]),
         measured_fraction=float(share[Sight.SEEN]),

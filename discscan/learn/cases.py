@@ -21,8 +21,17 @@ class _Defect(_Read):
     kind: Kind
 
 
-class _Playback(_Read):
+class _Chance(_Read):
     probability: float = Field(ge=0, le=1)
+
+
+class _Playback(_Chance):
+    before_learning: _Chance | None = None
+
+    @property
+    def forecast(self) -> float:
+        """As it was made: learning would feed on itself if it took in what it has moved."""
+        return (self.before_learning or self).probability
 
 
 class _Disc(_Read):
@@ -52,7 +61,7 @@ def _played(item: Item) -> Iterator[PlayCase]:
         elif event.kind == "scanned":
             disc = _disc(event)
             if disc is not None and disc.playback is not None:
-                forecast = disc.playback.probability
+                forecast = disc.playback.forecast
         elif event.kind == "tested" and event.good is not None and forecast is not None:
             yield PlayCase(forecast, event.good)
 

@@ -10,6 +10,8 @@ from discscan.lessons import Curve
 
 Floats = NDArray[np.float64]
 _NEWTON_STEPS = 100
+_90_PERCENT = 1.645
+"""Standard deviations of a normal distribution on either side that hold nine tenths of it."""
 
 
 def fit_sigmoid(*, forecasts: Floats, played: Floats) -> Curve:
@@ -29,7 +31,7 @@ def fit_sigmoid(*, forecasts: Floats, played: Floats) -> Curve:
     for _ in range(_NEWTON_STEPS):
         chance = sigmoid(score, *knots)
         downhill = design.T @ (chance - target)  # the loss falls along this
-        bend = (design * (chance * (1 - chance))[:, None]).T @ design + 1e-12 * np.eye(2)
+        bend = _bend(design, chance)
         step = np.linalg.solve(bend, downhill)
         if abs(downhill @ step) < 1e-14:
             break
@@ -37,7 +39,9 @@ def fit_sigmoid(*, forecasts: Floats, played: Floats) -> Curve:
         while length > 1e-10 and _loss(score, target, knots + length * step) > before - 1e-4 * length * downhill @ step:
             length /= 2
         knots = knots + length * step
-    return Curve("sigmoid", ((float(knots[0]), float(knots[1])),))
+    doubt = np.linalg.inv(_bend(design, sigmoid(score, *knots)))
+    spread = float(doubt[0, 0]), float(doubt[0, 1]), float(doubt[1, 1])
+    return Curve("sigmoid", ((float(knots[0]), float(knots[1])),), spread)
 
 
 def fit_isotonic(*, forecasts: Floats, played: Floats) -> Curve:
@@ -68,6 +72,28 @@ def recalibrated(curve: Curve, forecasts: Floats) -> Floats:
     return chances
 
 
+def recalibrated_interval(curve: Curve, *, low: float, middle: float, high: float) -> tuple[float, float]:
+    """The 90 % interval of a recalibrated chance: that of the forecast, and how little so few cases tell of the curve.
+
+    Both are taken as independent and add up in quadrature on the curve's own scale.
+
+    References:
+        the curve's part: the delta method with the inverse of Fisher's information (from memory).
+    """
+    if curve.method == "isotonic":
+        lowest, highest = sorted(recalibrated(curve, np.array([low, high])).tolist())
+        return lowest, highest
+    slope, offset = curve.knots[0]
+    at_low, at, at_high = (slope * log_odds(np.array([low, middle, high])) + offset).tolist()
+    score = float(log_odds(np.array([middle]))[0])
+    of_slope, both, of_offset = curve.spread
+    doubt = _90_PERCENT * np.sqrt(of_slope * score**2 + 2 * both * score + of_offset)
+    ends = at_low - at, at_high - at
+    up, down = np.hypot(max(0.0, *ends), doubt), np.hypot(min(0.0, *ends), doubt)
+    lowest, highest = sigmoid(np.array([at + up, at - down]), 1.0, 0.0).tolist()
+    return lowest, highest
+
+
 def log_odds(forecasts: Floats) -> Floats:
     """Of forecasts, held off 0 and 1 by `forecast_floor`."""
     floor = limit("forecast_floor", file="learning").value
@@ -79,6 +105,11 @@ def log_odds(forecasts: Floats) -> Floats:
 def sigmoid(score: Floats, slope: float, offset: float) -> Floats:
     """Platt's p = 1 / (1 + exp(A f + B))."""
     return 0.5 - 0.5 * np.tanh((slope * score + offset) / 2)  # the same, and never too large for a float
+
+
+def _bend(design: Floats, chance: Floats) -> Floats:
+    """The second derivative of the loss: Fisher's information. A little more keeps it from being singular."""
+    return np.asarray((design * (chance * (1 - chance))[:, None]).T @ design + 1e-12 * np.eye(2))
 
 
 def _loss(score: Floats, target: Floats, knots: Floats) -> float:

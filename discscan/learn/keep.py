@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from pathlib import Path
 
 from pydantic import TypeAdapter, ValidationError
 
 from discscan.errors import CannotWrite, UnreadableTable
-from discscan.lessons import Lesson
+from discscan.lessons import Learned, Lesson
 
 _LESSON = TypeAdapter(Lesson)
 
@@ -43,6 +44,14 @@ def read_lesson(place: Path) -> Lesson | None:
             file=str(place),
             remedy="Learn anew with `discscan learn`, or drop it with `discscan learn --forget`.",
         ) from error
+
+
+def lesson_in_use(place: Path) -> Learned | None:
+    """What later scans go by; None where nothing was learned, or it is switched off. Raises as `read_lesson`."""
+    lesson = read_lesson(place)
+    if lesson is None or not lesson.in_use:
+        return None
+    return Learned(file=place.name, sha256=sha256(place.read_bytes()).hexdigest(), lesson=lesson)
 
 
 def forget_lesson(place: Path) -> bool:

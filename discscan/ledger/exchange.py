@@ -10,6 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import get_args
 
+from discscan.barcodes import parse_barcode
 from discscan.errors import UnreadableTable
 from discscan.events import Event, Kind, checks_in
 from discscan.ledger.items import verdict_in
@@ -17,6 +18,7 @@ from discscan.money import parse_money
 
 COLUMNS = (
     "key", "item", "kind", "day", "title", "amount", "fees", "good", "source", "note", "undoes", "document",
+    "barcode",
 )  # fmt: skip
 GOOD = {None: "", True: "yes", False: "no"}
 
@@ -65,7 +67,7 @@ def _csv_rows(text: str) -> list[dict[str, str]]:
     before = csv.field_size_limit(len(text))  # a report whole is larger than what csv takes for a field by itself
     try:
         rows = csv.DictReader(io.StringIO(text, newline=""), strict=True)
-        if tuple(rows.fieldnames or ()) != COLUMNS:
+        if tuple(rows.fieldnames or ()) not in (COLUMNS, COLUMNS[:-1]):  # books knew no barcodes at first
             raise ValueError("its first row names other columns")
         return list(rows)
     finally:
@@ -78,6 +80,7 @@ def _told(one: Event) -> dict[str, str]:
         "amount": "" if one.amount is None else f"{one.amount:.2f}",
         "fees": "" if one.fees is None else f"{one.fees:.2f}",
         "good": GOOD[one.good], "source": one.source, "note": one.note, "undoes": one.undoes, "document": one.document,
+        "barcode": one.barcode,
     }  # fmt: skip
 
 
@@ -101,4 +104,5 @@ def _event(row: Mapping[str, str]) -> Event:
         note=row["note"],
         undoes=row["undoes"],
         document=row["document"],
+        barcode=parse_barcode(row["barcode"]) if row.get("barcode") else "",
     )

@@ -101,23 +101,33 @@ def read_back(unreadable: Ranges, *, item: Item, format: FormatName | None) -> R
     )
     count = _count(unreadable)
     if seen is None:
-        return Readback(name, tuple(unreadable), places, count, None, None)
-    damaged = _damaged_sectors(seen["defects"], FORMATS[name], whole)
-    return Readback(name, tuple(unreadable), places, count, _overlap(unreadable, damaged), _count(damaged) / whole)
+        return Readback(name, tuple(unreadable), places, count, None, None, None)
+    spans = _damage_mm(seen["defects"])
+    damaged = _damaged_sectors(spans, FORMATS[name], whole)
+    by_chance = _count(damaged) / whole
+    return Readback(name, tuple(unreadable), places, count, _overlap(unreadable, damaged), by_chance, spans)
 
 
-def _damaged_sectors(defects: Iterable[dict[str, object]], disc: DiscFormat, whole: int) -> Ranges:
+def _damage_mm(defects: Iterable[dict[str, object]]) -> tuple[tuple[float, float], ...]:
+    """Between which radii the damage lies, a pair for each."""
+    spans = [
+        (float(str(defect["radius_min_mm"])), float(str(defect["radius_max_mm"])))
+        for defect in defects
+        if defect["kind"] in DAMAGE
+    ]
+    return tuple(sorted(spans))
+
+
+def _damaged_sectors(spans: Iterable[tuple[float, float]], disc: DiscFormat, whole: int) -> Ranges:
     """Sectors at radii at which damage was seen, at whichever speed the disc is written."""
     inner = disc.fact("data_inner_radius_mm")
     slow, fast = (_area_mm2(disc, share) for share in _speeds(disc))
     ranges = []
-    for defect in defects:
-        if defect["kind"] in DAMAGE:
-            start, end = float(str(defect["radius_min_mm"])), float(str(defect["radius_max_mm"]))
-            first = int(pi * max(0.0, start**2 - inner**2) / fast)
-            last = min(whole, int(pi * max(0.0, end**2 - inner**2) / slow))
-            if end >= inner and first <= last:
-                ranges.append((first, last))
+    for start, end in spans:
+        first = int(pi * max(0.0, start**2 - inner**2) / fast)
+        last = min(whole, int(pi * max(0.0, end**2 - inner**2) / slow))
+        if end >= inner and first <= last:
+            ranges.append((first, last))
     return _joined(ranges)
 
 

@@ -1,99 +1,36 @@
-"""The book on disk: SQLite, append-only. All SQL of the package is in this file."""
+"""The book: SQLite in a file, or PostgreSQL; append-only. All SQL of the package is in this file and `tables.py`."""
 
 from __future__ import annotations
 
-import os
-import sqlite3
-import sys
-from collections.abc import Iterable
-from contextlib import closing
-from datetime import UTC, date, datetime
-from decimal import Decimal
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import (
-    Column,
-    Connection,
-    Date,
-    Integer,
-    MetaData,
-    Row,
-    String,
-    Table,
-    Text,
-    create_engine,
-    event,
-    insert,
-    inspect,
-    select,
-    text,
-)
+from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, make_url, select
 from sqlalchemy.exc import DatabaseError, IntegrityError
 
 from discscan.errors import UnusableBook
 from discscan.events import Event
-from discscan.money import CENT
+from discscan.ledger.tables import STEPS, event_of, events, row_of, steps
+from discscan.places import Place, shown
 
-metadata = MetaData()
-
-steps = Table("steps", metadata, Column("name", String, primary_key=True), Column("at", String, nullable=False))
-
-events = Table(
-    "events",
-    metadata,
-    Column("number", Integer, primary_key=True, autoincrement=True),
-    Column("key", String, nullable=False, unique=True),
-    Column("item", String, nullable=False, index=True),
-    Column("kind", String, nullable=False),
-    Column("day", Date, nullable=False),
-    Column("title", Text, nullable=False),
-    Column("amount_cents", Integer),
-    Column("fees_cents", Integer),
-    Column("good", Integer),
-    Column("source", Text, nullable=False),
-    Column("note", Text, nullable=False),
-    Column("undoes", String, nullable=False),
-    Column("document", Text, nullable=False),
-    sqlite_autoincrement=True,
-)
-
-
-def _first_tables(connection: Connection) -> None:
-    metadata.create_all(connection)
-    for change in ("UPDATE", "DELETE"):
-        connection.execute(
-            text(
-                f"CREATE TRIGGER events_only_grow_{change.lower()} BEFORE {change} ON events "
-                "BEGIN SELECT RAISE(ABORT, 'a ledger only grows'); END"
-            )
-        )
-    connection.execute(
-        text("CREATE UNIQUE INDEX undone_once ON events (undoes) WHERE undoes <> ''"),
-    )
-
-
-STEPS = {"2026-11-25 first tables": _first_tables}
-"""What brings a book of any earlier version up to this one, in order. A step is never changed, only added."""
+WRITERS_TURN = 7_354_211
+"""Of PostgreSQL's advisory locks, the one that a writer holds: any number, the same in every version."""
 
 
 class Book:
     """An open book. One write is one transaction, on disk before `append` returns.
 
     Raises:
-        UnusableBook: the file cannot be opened, is no book, is damaged, or is of a later version.
+        UnusableBook: the book cannot be opened, is none, is damaged, or is of a later version.
     """
 
-    def __init__(self, place: Path) -> None:
+    def __init__(self, place: Place) -> None:
         self.place = place
-        try:
-            place.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise UnusableBook(
-                f"It cannot be made: {error.strerror}.", file=str(place), remedy="Name another place with --book."
-            ) from error
-        self._engine = create_engine(f"sqlite:///{place}", connect_args={"timeout": 30})
-        event.listen(self._engine, "connect", _settle)
+        self._engine = _engine(place)
+        event.listen(self._engine, "connect", SETTLE[self._engine.dialect.name])
         event.listen(self._engine, "begin", _begin)
         self._writing = self._engine.execution_options(writes=True)
         self._bring_up_to_date()
@@ -104,49 +41,71 @@ class Book:
         Raises:
             UnusableBook: the disk is full, the book is damaged, or another program has undone the same event.
         """
-        rows = [_row(one) for one in new]
-        if not rows:
-            return []
+        return self._write(lambda _: new)
+
+    def add(self, make: Callable[[list[Event]], Iterable[Event]]) -> list[Event]:
+        """Write what `make` makes of all events so far; nobody else writes between this reading and this writing.
+
+        Raises:
+            UnusableBook: as `append`; and whatever `make` raises, nothing being written then.
+        """
+        return self._write(lambda connection: make(_all(connection)))
+
+    def _write(self, make: Callable[[Connection], Iterable[Event]]) -> list[Event]:
+        written = []
         try:
             with self._writing.begin() as connection:
-                numbers = [connection.execute(insert(events).values(row)).inserted_primary_key for row in rows]
+                for one in make(connection):
+                    key = connection.execute(insert(events).values(row_of(one))).inserted_primary_key
+                    assert key is not None
+                    written.append(replace(one, number=key[0]))
         except IntegrityError as error:
             raise UnusableBook(
                 "Such an event is in the book already, or was undone before.",
-                file=str(self.place),
+                file=shown(self.place),
                 remedy="Look at `discscan ledger show`.",
             ) from error
         except DatabaseError as error:
             raise self._unusable(error) from error
-        written = {number[0] for number in numbers if number is not None}
-        return [one for one in self.events() if one.number in written]
+        return written
 
     def events(self) -> list[Event]:
         """All events in the order in which they were written, undone ones and undoings among them."""
         try:
             with self._engine.connect() as connection:
-                return [_event(row) for row in connection.execute(select(events).order_by(events.c.number))]
+                return _all(connection)
         except DatabaseError as error:
             raise self._unusable(error) from error
 
     def back_up(self, place: Path) -> None:
-        """Copy the book, also while others write to it.
+        """Copy the book into a file that opens as a book, also while others write to it.
+
+        It holds what was written when the copying began: all is read by one statement.
 
         Raises:
             UnusableBook: the copy cannot be written, or there is something already.
         """
         if place.exists():
             raise UnusableBook("There is a file already.", file=str(place), remedy="Name a new one.")
-        try:
-            with closing(sqlite3.connect(self.place)) as source, closing(sqlite3.connect(place)) as copy:
-                source.backup(copy)
-        except sqlite3.Error as error:
-            raise UnusableBook(
-                f"The copy cannot be written: {error}.", file=str(place), remedy="Name another place, or make room."
-            ) from error
+        begun = place.with_name(f"{place.name}.new")
+        begun.unlink(missing_ok=True)
+        copy = Book(begun)
+        copy._take_over(self.events())
+        copy.close()
+        begun.replace(place)
 
     def close(self) -> None:
         self._engine.dispose()
+
+    def _take_over(self, those: Iterable[Event]) -> None:
+        """Write events under the numbers that they have in another book."""
+        rows = [{"number": one.number, **row_of(one)} for one in those]
+        try:
+            with self._writing.begin() as connection:
+                for row in rows:
+                    connection.execute(insert(events).values(row))
+        except DatabaseError as error:
+            raise self._unusable(error) from error
 
     def _bring_up_to_date(self) -> None:
         try:
@@ -166,69 +125,60 @@ class Book:
             raise self._unusable(error) from error
 
     def _no_book(self, what: str) -> UnusableBook:
-        return UnusableBook(what, file=str(self.place), remedy="Name another book with --book, or update discscan.")
+        return UnusableBook(what, file=shown(self.place), remedy="Name another book with --book, or update discscan.")
 
     def _unusable(self, error: DatabaseError) -> UnusableBook:
+        said = str(error.orig).splitlines()[0]
         return UnusableBook(
-            f"The book cannot be used: {error.orig}.",
-            file=str(self.place),
+            f"The book cannot be used: {said}.",
+            file=shown(self.place),
             remedy="Check that it is a book of discscan and may be written, or go back to a backup.",
         )
 
 
-def default_place() -> Path:
-    """The book in the user's data folder."""
-    if sys.platform == "win32":
-        folder = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData/Local")
-    elif sys.platform == "darwin":
-        folder = Path.home() / "Library/Application Support"
-    else:
-        folder = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local/share")
-    return folder / "discscan" / "ledger.sqlite"
+def _all(connection: Connection) -> list[Event]:
+    return [event_of(row) for row in connection.execute(select(events).order_by(events.c.number))]
 
 
-def _settle(connection: Any, _record: Any) -> None:
+def _engine(place: Place) -> Engine:
+    if not isinstance(place, Path):
+        try:
+            return create_engine(make_url(place).set(drivername="postgresql+psycopg"))
+        except ModuleNotFoundError as error:
+            raise UnusableBook(
+                "Python's driver for PostgreSQL is not installed.",
+                file=shown(place),
+                remedy="Install it with: .venv/bin/python -m pip install '.[postgres]'.",
+            ) from error
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UnusableBook(
+            f"It cannot be made: {error.strerror}.", file=str(place), remedy="Name another place with --book."
+        ) from error
+    return create_engine(f"sqlite:///{place}", connect_args={"timeout": 30})
+
+
+def _settle_file(connection: Any, _record: Any) -> None:
     """WAL lets others read during a write; FULL has every commit on disk, also when the power fails."""
     connection.isolation_level = None  # transactions begin where `_begin` says, not where the driver guesses
     for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
         connection.execute(f"PRAGMA {pragma}")
 
 
+def _settle_server(connection: Any, _record: Any) -> None:
+    """Every commit is on disk, also where somebody has told the server that it need not be."""
+    connection.execute("SET synchronous_commit = on")
+    connection.commit()
+
+
+SETTLE = {"sqlite": _settle_file, "postgresql": _settle_server}
+
+
 def _begin(connection: Connection) -> None:
     """A writer waits for its turn before it has read anything; readers wait for nobody."""
     writes = connection.get_execution_options().get("writes")
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-
-def _row(one: Event) -> dict[str, Any]:
-    return {
-        "key": one.key,
-        "item": one.item,
-        "kind": one.kind,
-        "day": one.day,
-        "title": one.title,
-        "amount_cents": _cents(one.amount),
-        "fees_cents": _cents(one.fees),
-        "good": None if one.good is None else int(one.good),
-        "source": one.source,
-        "note": one.note,
-        "undoes": one.undoes,
-        "document": one.document,
-    }
-
-
-def _event(row: Row[Any]) -> Event:
-    day: date = row.day
-    return Event(
-        number=row.number, key=row.key, item=row.item, kind=row.kind, day=day, title=row.title,
-        amount=_amount(row.amount_cents), fees=_amount(row.fees_cents), source=row.source, note=row.note,
-        good=None if row.good is None else bool(row.good), undoes=row.undoes, document=row.document,
-    )  # fmt: skip
-
-
-def _cents(amount: Decimal | None) -> int | None:
-    return None if amount is None else int(amount / CENT)
-
-
-def _amount(count: int | None) -> Decimal | None:
-    return None if count is None else count * CENT
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    elif writes:
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITERS_TURN})")

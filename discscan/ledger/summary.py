@@ -24,9 +24,9 @@ def summarise(items: Sequence[Item], *, today: date) -> Summary:
     first = min((item.events[0].day for item in items), default=None)
     days = max(1, (today - first).days) if first is not None else 0
     gain, spent = _gain(ended), _spent(ended)
-    held = [_days_held(item) for item in ended if item.last("sold") is not None]
+    sold = [item for item in ended if item.end is not None and item.end.kind == "sold"]
+    held = [_days_held(item) for item in sold]
     average = sum((_spent([item]) * _days_in_stock(item, today) for item in items if _owned(item)), ZERO) / (days or 1)
-    sold_cost = _spent([item for item in ended if item.last("sold") is not None])
     return Summary(
         first_day=first,
         days=days,
@@ -38,9 +38,10 @@ def summarise(items: Sequence[Item], *, today: date) -> Summary:
         stock=len(stock),
         stock_cost=_spent(stock),
         average_stock=cents(average),
-        turns=sold_cost / average if average else None,
+        turns=_spent(sold) / average if average else None,
         gmroi=gain / average if average else None,
         passed_up=sum(not _owned(item) for item in items),
+        returned=sum(event.kind == "returned" for item in items for event in item.events),
         by_source=_grouped(ended, _source),
         by_verdict=_grouped(ended, _verdict),
     )
@@ -56,7 +57,8 @@ def _spent(items: Sequence[Item]) -> Decimal:
 
 def _gain(items: Sequence[Item]) -> Decimal:
     fees = sum((event.fees for item in items for event in item.events if event.fees is not None), ZERO)
-    return sum((item.total("sold") for item in items), ZERO) - fees - _spent(items)
+    kept = sum((item.total("sold") - item.total("returned") for item in items), ZERO)
+    return kept - fees - _spent(items)
 
 
 def _days_held(item: Item) -> int:
@@ -73,8 +75,7 @@ def _start(item: Item) -> date:
 
 
 def _end(item: Item, otherwise: date) -> date:
-    end = item.last("sold") or item.last("discarded")
-    return otherwise if end is None else end.day
+    return otherwise if item.end is None else item.end.day
 
 
 def _grouped(items: Sequence[Item], sort_of: Callable[[Item], str]) -> list[Group]:

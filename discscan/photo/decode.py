@@ -71,7 +71,7 @@ def read_photo(source: Source, *, name: str | None = None, limits: PhotoLimits =
         data = source
     else:
         name = os.fsencode(source).decode(errors="backslashreplace") if name is None else name
-        data = _contents(source, name=name, limits=limits)
+        data = contents(source, name=name, limits=limits)
     _check_bytes(data, name, limits)
     bgr = _decode_heic(data, name, limits) if _is_heic(data) else _decode(data, name, limits)
     return Photo(name=name, sha256=hashlib.sha256(data).hexdigest(), bgr=bgr)
@@ -105,7 +105,12 @@ def _is_heic(data: bytes) -> bool:
     return data[4:8] == b"ftyp"
 
 
-def _contents(source: str | os.PathLike[str], *, name: str, limits: PhotoLimits) -> bytes:
+def contents(source: str | os.PathLike[str], *, name: str, limits: PhotoLimits = DEFAULT) -> bytes:
+    """A file's bytes; of one that is larger than the limit, one byte more than that.
+
+    Raises:
+        UnreadablePhoto: as `read_photo` would for the file itself.
+    """
     try:
         mode = os.stat(source).st_mode  # noqa: PTH116  Path("") would be the folder that one stands in
         if stat.S_ISDIR(mode):

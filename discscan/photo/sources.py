@@ -31,6 +31,27 @@ def expand(sources: Source | Iterable[Source]) -> list[Source]:
     return list(found.values())
 
 
+def by_disc(sources: Source | Iterable[Source]) -> list[list[Source]]:
+    """The photographs that `sources` name, put together by disc.
+
+    A folder stands for one disc; one that holds no picture, only folders, for as many discs as those. All that is named
+    otherwise shows one more disc.
+    """
+    if isinstance(sources, str | bytes | os.PathLike):
+        sources = [sources]
+    together: list[Source] = []
+    folders: list[list[Source]] = []
+    for source in sources:
+        folder = None if isinstance(source, bytes) or source == "" else Path(source)
+        if folder is None or not folder.is_dir():
+            together.append(source)
+            continue
+        pictures = _pictures_in(folder)
+        inner = [] if pictures else [_pictures_in(one) for one in sorted(folder.iterdir()) if one.is_dir()]
+        folders += [[*one] for one in inner if one] or [[*pictures] or [source]]
+    return [*([expand(together)] if together else []), *folders]
+
+
 def _identity(source: Source) -> str | bytes:
     if isinstance(source, bytes):
         return source
@@ -54,8 +75,9 @@ def _photos_of(source: str | os.PathLike[str]) -> list[Source]:
 
 
 def _pictures_in(folder: Path) -> list[str]:
-    return sorted(
-        str(file)
-        for file in folder.iterdir()
-        if file.suffix.lower() in _PICTURE_ENDINGS and not file.name.startswith(".") and file.is_file()
-    )
+    return sorted(str(file) for file in folder.iterdir() if is_photo(file))
+
+
+def is_photo(file: Path) -> bool:
+    """Whether a file is a picture by its name; those that begin with a dot are some program's own, or half written."""
+    return file.suffix.lower() in _PICTURE_ENDINGS and not file.name.startswith(".") and file.is_file()

@@ -10,21 +10,29 @@ from typing import Any
 from discscan.calibration import calibration_sha256
 from discscan.doubts import Doubt
 from discscan.errors import DiscscanError
-from discscan.records import Defect, Ellipse, JudgedDisc, JudgedPhoto, Kind, Polish, Reading, Spoken
+from discscan.judged import JudgedDisc, JudgedPhoto
+from discscan.lessons import Learned
+from discscan.matches import MergedDisc
+from discscan.records import Chance, Defect, Ellipse, Kind, Polish, Reading, Spoken
+from discscan.report.next_photo import next_photo_report
 from discscan.report.reasons import caution, polish_why, reason
 from discscan.report.schema import (
     REPORT_VERSION,
+    ChanceReport,
     DefectReport,
     DiscReport,
     DoubtReport,
     EllipseReport,
     ErrorReport,
+    LearnedReport,
     PhotoReport,
     PlaybackReport,
+    PolishesReport,
     RadiusBandReport,
     ReasonReport,
     Report,
     ResurfacingReport,
+    SourceReport,
     TurnedDownReport,
     VerdictReport,
 )
@@ -43,16 +51,38 @@ def ranked(defects: Iterable[Defect]) -> list[Defect]:
     return sorted(defects, key=_importance)
 
 
-def report(photos: Sequence[PhotoReport], *, merged: Sequence[DiscReport] | None = None) -> Report:
+def report(
+    photos: Sequence[PhotoReport], *, merged: Sequence[DiscReport] | None = None, learned: Learned | None = None
+) -> Report:
     """The document over all photographs, stamped with what judged them."""
     return Report(
         report_version=REPORT_VERSION,
         discscan_version=discscan_version(),
         calibration_sha256=calibration_sha256(),
         weights_sha256=weights_sha256(),
+        learned=None if learned is None else _learned(learned),
         photos=list(photos),
         merged=None if merged is None else list(merged),
     )
+
+
+def _learned(learned: Learned) -> LearnedReport:
+    lesson = learned.lesson
+    return LearnedReport(
+        file=learned.file,
+        sha256=learned.sha256,
+        day=lesson.day.isoformat(),
+        cases=lesson.cases,
+        played=lesson.played,
+        recalibration=None if lesson.curve is None else lesson.curve.method,
+        polishes=[
+            PolishesReport(
+                kind=one.kind, format=one.format, cases=one.helped.cases, helped=one.helped.happened,
+                expected=ChanceReport(probability=one.helped.mean, low=one.helped.low, high=one.helped.high),
+            )
+            for one in lesson.polish
+        ],
+    )  # fmt: skip
 
 
 def photo_report(judged: JudgedPhoto) -> PhotoReport:
@@ -101,7 +131,7 @@ def disc_report(disc: JudgedDisc, *, worth: dict[str, Any] | None = None) -> Dis
             "glare_fraction": flat.glare_fraction,
             "measured_fraction": survey.measured_fraction,
             "scratch_density_mm_per_cm2": survey.scratch_density_mm_per_cm2,
-            "defects": [_defect(defect) for defect in ranked(survey.defects)],
+            "defects": [defect_report(defect) for defect in ranked(survey.defects)],
             "playback": _playback(disc),
             "resurfacing": None if disc.polish is None else _resurfacing(disc.polish),
             "verdict": VerdictReport(
@@ -109,10 +139,25 @@ def disc_report(disc: JudgedDisc, *, worth: dict[str, Any] | None = None) -> Dis
                 reasons=[_reason(spoken) for spoken in verdict.spoken],
                 cautions=[caution(name) for name in verdict.cautions],
             ),
+            "next_photo": None
+            if disc.next_photo is None
+            else next_photo_report(disc.next_photo, action=verdict.action, side=face.side),
             "doubts": [_doubt(doubt) for doubt in disc.doubts],
             "worth": worth,
         }
     )
+
+
+def merged_report(merged: MergedDisc) -> DiscReport:
+    """The record of several photographs of one disc taken as one."""
+    sources = [
+        SourceReport(
+            file=one.file, disc=one.number, side=one.side, joined=one.joined, turn_deg=one.turn_deg,
+            likelihood_ratio=one.likelihood_ratio,
+        )
+        for one in merged.sources
+    ]  # fmt: skip
+    return disc_report(merged.disc).model_copy(update={"merged_from": sources})
 
 
 def discscan_version() -> str:
@@ -136,7 +181,8 @@ def _ellipse(ellipse: Ellipse) -> EllipseReport:
     )  # fmt: skip
 
 
-def _defect(defect: Defect) -> DefectReport:
+def defect_report(defect: Defect) -> DefectReport:
+    """The record of one defect."""
     return DefectReport(
         kind=defect.kind,
         outline_mm=[(x, y) for x, y in defect.outline_mm.tolist()],
@@ -175,6 +221,7 @@ def _playback(disc: JudgedDisc) -> PlaybackReport | None:
             )
             for band in playback.unreadable_by_radius
         ],
+        before_learning=_chance(playback.before_learning),
     )
 
 
@@ -182,8 +229,12 @@ def _resurfacing(polish: Polish) -> ResurfacingReport:
     chance = polish.chance
     return ResurfacingReport(
         possible=polish.possible, probability=chance.probability, low=chance.low, high=chance.high,
-        why=polish_why(polish.why),
+        why=polish_why(polish.why), before_learning=_chance(polish.before_learning),
     )  # fmt: skip
+
+
+def _chance(chance: Chance | None) -> ChanceReport | None:
+    return None if chance is None else ChanceReport(probability=chance.probability, low=chance.low, high=chance.high)
 
 
 def _reason(spoken: Spoken) -> ReasonReport:

@@ -6,14 +6,16 @@ import json
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from discscan.deals import Forecast
 from discscan.errors import UnreadableTable
 from discscan.records import Action
+from discscan.report.build import report
 from discscan.report.reasons import CAUTIONS
-from discscan.report.schema import DiscReport
+from discscan.report.schema import DiscReport, PhotoReport
 
 
 class _Read(BaseModel):
@@ -60,7 +62,7 @@ def read_forecasts(path: Path) -> dict[str, Forecast | None]:
         UnreadableTable: the file cannot be read, or is no report.
     """
     try:
-        report = _Report.model_validate_json(path.read_bytes())
+        found = _Report.model_validate_json(path.read_bytes())
     except OSError as error:
         raise UnreadableTable(
             f"It cannot be read: {error.strerror}.", file=str(path), remedy="Check how its name is written."
@@ -69,7 +71,7 @@ def read_forecasts(path: Path) -> dict[str, Forecast | None]:
         raise UnreadableTable(
             "This is no report of a scan.", file=str(path), remedy="Make one with: discscan scan PHOTO --json."
         ) from error
-    return {name: _forecast(disc) for name, disc in _named(report)}
+    return {name: _forecast(disc) for name, disc in _named(found)}
 
 
 def forecast_of(disc: DiscReport) -> Forecast | None:
@@ -80,26 +82,41 @@ def forecast_of(disc: DiscReport) -> Forecast | None:
 def read_discs(path: Path) -> dict[str, str]:
     """Each disc of a report as a document of its own, JSON, under its name in the report's text.
 
-    It holds its photo's record with this disc alone, and what judged it.
+    It holds its photo's record with this disc alone, and what judged it; of several photos taken as one, their names.
 
     Raises:
         UnreadableTable: the file cannot be read, or is no report.
     """
     names = list(read_forecasts(path))
-    report = json.loads(path.read_bytes())
-    heading = {key: value for key, value in report.items() if key not in ("photos", "merged")}
-    photos = [(photo, disc) for photo in report["photos"] for disc in photo["discs"]]
-    photos += [({"file": "merged"}, disc) for disc in report.get("merged") or []]
+    found = json.loads(path.read_bytes())
+    heading = {key: value for key, value in found.items() if key not in ("photos", "merged")}
+    photos = [(photo, disc) for photo in found["photos"] for disc in photo["discs"]]
+    photos += [(_merged(disc, found["photos"]), disc) for disc in found.get("merged") or []]
     alone = [{**heading, "photo": {**photo, "discs": [disc]}} for photo, disc in photos]
     documents = [json.dumps(one, ensure_ascii=False) for one in alone]
     return dict(zip(names, documents, strict=True))
 
 
-def _named(report: _Report) -> Iterator[tuple[str, _Disc]]:
-    for photo in report.photos:
+def _merged(disc: dict[str, Any], photos: list[dict[str, Any]]) -> dict[str, Any]:
+    """What stands for the photo's record, with name and hash of each photo of the disc."""
+    files = {source["file"] for source in disc.get("merged_from") or []}
+    of_it = [{"file": photo["file"], "sha256": photo["sha256"]} for photo in photos if photo["file"] in files]
+    return {"file": "merged", "photos": of_it}
+
+
+def document_of(photo: PhotoReport, number: int) -> str:
+    """The same of a disc that was judged just now; `number` is its place in the photo, from 1."""
+    alone = photo.model_copy(update={"discs": [photo.discs[number - 1]]})
+    heading = json.loads(report([]).to_json())
+    del heading["photos"]
+    return json.dumps({**heading, "photo": json.loads(alone.model_dump_json())}, ensure_ascii=False)
+
+
+def _named(found: _Report) -> Iterator[tuple[str, _Disc]]:
+    for photo in found.photos:
         for number, disc in enumerate(photo.discs, start=1):
             yield (photo.file if len(photo.discs) == 1 else f"{photo.file}, disc {number}"), disc
-    for number, disc in enumerate(report.merged, start=1):
+    for number, disc in enumerate(found.merged, start=1):
         yield f"merged, disc {number}", disc
 
 

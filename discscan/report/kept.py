@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from discscan.errors import UnreadableTable
 from discscan.events import Event, Item
@@ -45,12 +45,24 @@ class KeptDisc(_Read):
     doubts: list[_Doubt] = []
 
 
-class _Photo(_Read):
-    discs: list[KeptDisc]
+class KeptPhoto(_Read):
+    file: str = ""
+    sha256: str | None = None
+
+
+class _Photo(KeptPhoto):
+    discs: list[KeptDisc] = Field(min_length=1)
+    photos: list[KeptPhoto] = []
 
 
 class _Kept(_Read):
     photo: _Photo
+
+
+def photos_in(document: str) -> list[KeptPhoto]:
+    """The photos that a scan judged, by its document: one, or several taken as one."""
+    photo = _Kept.model_validate_json(document).photo
+    return photo.photos or [photo]
 
 
 def kept_discs(item: Item) -> list[tuple[Event, KeptDisc]]:
@@ -71,7 +83,7 @@ def kept_discs(item: Item) -> list[tuple[Event, KeptDisc]]:
 def _disc_of(scan: Event) -> KeptDisc:
     try:
         return _Kept.model_validate_json(scan.document).photo.discs[0]
-    except (ValidationError, IndexError) as error:
+    except ValidationError as error:
         raise UnreadableTable(
             f"The report kept of {scan.day.isoformat()} cannot be read.",
             file=scan.title,

@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.records import LINE_KINDS, ByteImage, Defect, FloatArray, JudgedDisc, Kind, Sight
+from discscan.judged import JudgedDisc
+from discscan.records import LINE_KINDS, ByteImage, Defect, FloatArray, Kind, Sight
 
 PX_PER_MM = 10
 NOTHING, NOT_MEASURED = 0, 255

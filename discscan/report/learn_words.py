@@ -86,14 +86,12 @@ def use_line(lesson: Lesson) -> str:
         return "Switched off."
     if lesson.curve is None:
         return "No forecast is changed by it."
-    return "In use: `discscan worth`, `basket` and `trip` recalibrate the forecasts of reports by it."
+    return "In use: scans from now on recalibrate their chances by it, and their reports say so."
 
 
 def used_line(lesson: Lesson) -> str:
-    """Said by what reckons with a recalibrated forecast."""
-    return (
-        f"The forecast is recalibrated by {counted(lesson.cases, 'disc')} of your own ledger, learned on {lesson.day}."
-    )
+    """Said by a scan that goes by it."""
+    return f"Chances are recalibrated by {counted(lesson.cases, 'disc')} of your own ledger, learned on {lesson.day}."
 
 
 def _share(share: Share) -> tuple[str, str, str]:

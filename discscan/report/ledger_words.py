@@ -13,12 +13,13 @@ from discscan.report.words import VERDICT
 
 KIND: Mapping[Kind, str] = {
     "found": "found", "bought": "bought", "scanned": "scanned", "checked": "looked over",
-    "polished": "polished", "tested": "tested", "listed": "listed", "sold": "sold", "discarded": "thrown away",
-    "undo": "taken back",
+    "polished": "polished", "tested": "tested", "listed": "listed", "sold": "sold", "returned": "sent back",
+    "discarded": "thrown away", "undo": "taken back", "correction": "corrected",
 }  # fmt: skip
 ITEMS_HEAD = ("No.", "Item", "State", "Since", "Put in", "Brought in")
 EVENTS_HEAD = ("Event", "Day", "What", "Amount", "Fees", "Outcome", "Where from", "Note")
 GROUPS_HEAD = ("", "Ended", "Gain", "Back per 1")
+LANE_SEEN, LANE_UNREAD = "Damage seen", "Not read"
 _PLACES = 5
 EMPTY = "The ledger is empty. Begin with: discscan ledger bought TITLE --cost AMOUNT."
 
@@ -26,6 +27,32 @@ EMPTY = "The ledger is empty. Begin with: discscan ledger bought TITLE --cost AM
 def written(event: Event, item: Item) -> str:
     amount = "" if event.amount is None else f", {money(event.amount)}"
     return f"Item {item.number}, {item.title}: {KIND[event.kind]}{amount} on {event.day.isoformat()}."
+
+
+def corrected(event: Event, item: Item) -> str:
+    return f"Corrected. {written(event, item)}"
+
+
+def photo_not_kept(file: str) -> str:
+    return (
+        f"The photo was not kept: {file} is not there any more, or was changed. "
+        "`discscan ledger scanned ... --photo PHOTO` tells where it is."
+    )
+
+
+def no_photo(scan: Event) -> str:
+    return f"No photo is kept of the scan of {scan.day.isoformat()}, so it has no picture."
+
+
+def seen_otherwise(scan: Event) -> str:
+    return (
+        f"Since the scan of {scan.day.isoformat()} the program has changed, and sees the photo a little otherwise: "
+        "scan it anew and keep that report, so that words and picture agree."
+    )
+
+
+def ring_label(radius_mm: int) -> str:
+    return f"{radius_mm} mm"
 
 
 def readback_lines(found: Readback) -> Iterator[str]:
@@ -67,7 +94,7 @@ def item_rows(items: Sequence[Item]) -> list[tuple[str, ...]]:
             KIND[item.state],
             item.events[-1].day.isoformat(),
             money(item.total("bought", "polished")),
-            money(item.total("sold")) if item.last("sold") else "",
+            money(item.total("sold") - item.total("returned")) if item.last("sold") else "",
         )
         for item in items
     ]
@@ -107,6 +134,8 @@ def summary_lines(summary: Summary) -> Iterator[str]:
             f"Over these {summary.days} days, stock of {money(summary.average_stock)} on average was turned "
             f"{summary.turns:.1f} times and gained {summary.gmroi:.1f} times its cost."
         )
+    if summary.returned:
+        yield f"Sent back by buyers: {summary.returned}."
     if summary.passed_up:
         yield f"Found and not bought: {summary.passed_up}."
 
@@ -126,9 +155,11 @@ def _radius(inner_mm: float, outer_mm: float) -> str:
 
 def _outcome(event: Event) -> str:
     if event.good is None:
-        return ""
+        return "cannot tell" if event.kind == "returned" and event.document else ""
     if event.kind == "tested":
         return "plays" if event.good else "does not play"
+    if event.kind == "returned":
+        return "the same disc" if event.good else "another disc"
     return "helped" if event.good else "did not help"
 
 

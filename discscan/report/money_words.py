@@ -51,6 +51,12 @@ FAULTS: Mapping[str, str] = {
     "bad-terms": "It would bring more when it does not play than when it plays.",
     "no-chance": "It has no chance that it plays, and no photo that was scanned.",
     "no-such-photo": "The report has no forecast for this photo: {text}.",
+    "no-event": "It does not say what happened.",
+    "bad-event": "It must say such as bought, polished, tested or sold, not: {text}.",
+    "bad-outcome": "Its outcome must be yes or no, not: {text}.",
+    "bad-barcode": "{text}",
+    "not-taken": "Such a row has no {text}.",
+    "refused": "{text}",
 }
 
 ACTS_HEAD = ("What to do", "Gain", "9 times in 10", "Loses", "Back per 1", "Days", "Gain a day")
@@ -71,7 +77,14 @@ def percent(share: Decimal) -> str:
 
 def fault(one: Fault) -> str:
     """The sentence for a row that was skipped."""
-    return f"Line {one.line} is left out. {FAULTS[one.what].format(text=one.text[:80])}"
+    return f"Line {one.line} is left out. {fault_words(one)}"
+
+
+def fault_words(one: Fault) -> str:
+    """The same without its line, to stand beside the row."""
+    sentence = FAULTS[one.what]
+    text = one.text if sentence == "{text}" else one.text[:80]
+    return sentence.format(text=text)
 
 
 # -- one disc ---------------------------------------------------------------------------------------------------------

@@ -11,11 +11,14 @@ from dataclasses import dataclass
 
 import cv2
 
-from discscan.records import ByteImage, JudgedPhoto
-from discscan.report import styles, words
+from discscan.judged import JudgedPhoto
+from discscan.matches import MergedDisc
+from discscan.records import ByteImage
+from discscan.report import merged_words, styles, words
 from discscan.report.pictures import draw_marks, draw_top_view
 from discscan.report.profile import radius_profile
 from discscan.report.schema import DiscReport, PhotoReport
+from discscan.report.side_by_side import draw_turned_alike
 
 _MARKS_SIDE_PX = 1000
 _TOP_WIDTH_PX = 760
@@ -37,11 +40,12 @@ class Picture:
 
 @dataclass(frozen=True)
 class PageEntry:
-    """One photograph's part of the page; `marks` is None when it could not be read."""
+    """One photograph's part of the page; `marks` is None when it could not be read, `alt` describes them."""
 
     photo: PhotoReport
     marks: Picture | None
     tops: tuple[Picture, ...]
+    alt: str = ""
 
 
 @dataclass(frozen=True)
@@ -58,11 +62,22 @@ def page_entry(judged: JudgedPhoto | None, photo: PhotoReport, *, marks_side_px:
     if judged is None:
         return PageEntry(photo, None, ())
     marks = _picture(draw_marks(judged, max_side_px=marks_side_px))
-    return PageEntry(photo, marks, tuple(_picture(draw_top_view(d, width_px=_TOP_WIDTH_PX)) for d in judged.discs))
+    tops = tuple(_picture(draw_top_view(disc, width_px=_TOP_WIDTH_PX)) for disc in judged.discs)
+    return PageEntry(photo, marks, tops, words.marks_alt(photo))
 
 
-def render_page(entries: Sequence[PageEntry]) -> str:
-    """The page as HTML text, the same for the same entries."""
+def merged_entry(merged: MergedDisc, disc: DiscReport) -> PageEntry:
+    """The part of several photographs taken as one: told like one photograph, with all of them as its picture."""
+    photo = PhotoReport(
+        file=merged_words.merged_name(disc), sha256=None, width_px=None, height_px=None, sharpness=None,
+        glare_fraction=None, error=None, discs=[disc], turned_down=[],
+    )  # fmt: skip
+    top = _picture(draw_top_view(merged.disc, width_px=_TOP_WIDTH_PX))
+    return PageEntry(photo, _picture(draw_turned_alike(merged)), (top,), merged_words.turned_alike_alt(disc))
+
+
+def render_page(entries: Sequence[PageEntry], *, merged: Sequence[PageEntry] = ()) -> str:
+    """The page as HTML text, the same for the same entries; what was taken together comes first."""
     from jinja2 import Environment, PackageLoader, StrictUndefined  # imported late: a scan without --page needs none
 
     environment = Environment(
@@ -73,9 +88,10 @@ def render_page(entries: Sequence[PageEntry]) -> str:
         lstrip_blocks=True,
     )
     photos = [entry.photo for entry in entries]
-    places = list(_places(photos))
+    shown = [*merged, *entries]
+    places = list(_places([entry.photo for entry in shown]))
     return environment.get_template("page.html").render(
-        entries=entries,
+        entries=shown,
         places=places,
         unread=[photo for photo in photos if photo.error is not None],
         photos=photos,

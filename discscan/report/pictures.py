@@ -12,7 +12,8 @@ import cv2
 import numpy as np
 
 from discscan.formats import data_area_mm
-from discscan.records import ByteImage, Ellipse, FloatArray, JudgedDisc, JudgedPhoto, Kind, Sight
+from discscan.judged import JudgedDisc, JudgedPhoto
+from discscan.records import ByteImage, Ellipse, FloatArray, Kind, Sight
 from discscan.report import ink, legend, words
 from discscan.report.build import ranked
 from discscan.report.ink import Box
@@ -21,6 +22,8 @@ from discscan.report.styles import INK, PAPER, QUIET, VERDICT_COLOURS
 
 _MIN_WIDTH_PX = 900
 _GROUND = (30, 36, 45)
+_LETTERS = 29
+"""The view from above is so many letters wide."""
 
 
 def draw_marks(judged: JudgedPhoto, *, max_side_px: int = 2000) -> ByteImage:
@@ -71,9 +74,9 @@ def draw_marks(judged: JudgedPhoto, *, max_side_px: int = 2000) -> ByteImage:
 
 def draw_top_view(disc: JudgedDisc, *, width_px: int = 1200) -> ByteImage:
     """The disc from straight above with rings in mm, the data area, defects, unseen parts, a scale and a legend."""
-    letter_px, unit = width_px / 29, width_px / 1000
+    letter_px, unit = width_px / _LETTERS, width_px / 1000
     rim_mm = disc.located.diameter_mm / 2
-    per_mm = width_px / (2 * rim_mm + 9)
+    per_mm = _per_mm(disc, width_px)
     middle = np.array([width_px / 2, width_px / 2])
     bgr = _from_above(disc, per_mm=per_mm, width_px=width_px)
     unseen = draw_unseen(bgr, _sight_from_above(disc, per_mm=per_mm, width_px=width_px), unit)
@@ -99,6 +102,15 @@ def draw_top_view(disc: JudgedDisc, *, width_px: int = 1200) -> ByteImage:
     if not drawn:
         items.append(legend.note(words.NO_DAMAGE))
     return legend.under(np.vstack([head, bgr]), items, letter_px=letter_px)
+
+
+def middle_of_top_view(disc: JudgedDisc, *, width_px: int) -> tuple[FloatArray, float]:
+    """Where in that picture the disc's centre is (x, y), and its pixels per mm."""
+    return np.array([width_px / 2, width_px / 2 + _head_px(width_px / _LETTERS)]), _per_mm(disc, width_px)
+
+
+def _per_mm(disc: JudgedDisc, width_px: int) -> float:
+    return width_px / (disc.located.diameter_mm + 9)
 
 
 # -- on the photograph ------------------------------------------------------------------------------------------------
@@ -230,9 +242,13 @@ def _ring_label(
     crowd.take(box.grown(2), cost=50.0)
 
 
+def _head_px(letter_px: float) -> int:
+    return round(3.2 * letter_px)
+
+
 def _head(disc: JudgedDisc, *, width_px: int, letter_px: float) -> ByteImage:
     """A strip with the verdict on the left and what the disc is on the right."""
-    head = np.full((round(3.2 * letter_px), width_px, 3), INK[::-1], np.uint8)
+    head = np.full((_head_px(letter_px), width_px, 3), INK[::-1], np.uint8)
     letter, label = 1.25 * letter_px, words.VERDICT[disc.verdict.action]
     tall = 1.9 * letter
     box = Box(0.8 * letter_px, (head.shape[0] - tall) / 2, _pill_width(label, letter), tall)

@@ -50,11 +50,11 @@ Row = tuple[Precise, Precise, Precise]
 Value = Significant | str | None
 
 
-class _Record(BaseModel):
+class Record(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
-class EllipseReport(_Record):
+class EllipseReport(Record):
     """Full axes, not half; the angle of the major axis from +x towards +y."""
 
     cx: Pixels
@@ -64,7 +64,7 @@ class EllipseReport(_Record):
     angle_deg: Degrees
 
 
-class DefectReport(_Record):
+class DefectReport(Record):
     """One defect; its number in the pictures is its place in `defects`, from 1. A sigma is a standard uncertainty."""
 
     kind: Kind
@@ -84,7 +84,20 @@ class DefectReport(_Record):
     confidence: Fraction
 
 
-class RadiusBandReport(_Record):
+class ChanceReport(Record):
+    """`low` and `high` bound a 90 % interval."""
+
+    probability: Fraction
+    low: Fraction
+    high: Fraction
+
+
+BeforeLearning = Annotated[
+    ChanceReport | None, Field(description="As forecast, where the user's own ledger has moved it (`learned`).")
+]
+
+
+class RadiusBandReport(Record):
     """Share of the tracks between two radii that does not read, expected."""
 
     radius_min_mm: Millimetres
@@ -92,7 +105,7 @@ class RadiusBandReport(_Record):
     unreadable_fraction: Fraction
 
 
-class PlaybackReport(_Record):
+class PlaybackReport(Record):
     """The forecast that every sector reads; `low` and `high` bound a 90 % interval of its chance over drives."""
 
     format: FormatName = Field(description="For which the forecast was made: the worst of `formats_possible`.")
@@ -106,9 +119,10 @@ class PlaybackReport(_Record):
     unreadable_by_radius: list[RadiusBandReport] = Field(
         default=[], description="The same share by bands of radius, from the lead-in to the end of the data area."
     )
+    before_learning: BeforeLearning = None
 
 
-class ResurfacingReport(_Record):
+class ResurfacingReport(Record):
     """The same forecast after a shop's polish."""
 
     possible: bool
@@ -116,9 +130,10 @@ class ResurfacingReport(_Record):
     low: Fraction
     high: Fraction
     why: str
+    before_learning: BeforeLearning = None
 
 
-class ReasonReport(_Record):
+class ReasonReport(Record):
     """A rule that spoke, the action that it asks for, what it saw and its limit."""
 
     rule: str
@@ -128,7 +143,7 @@ class ReasonReport(_Record):
     limit: Value
 
 
-class VerdictReport(_Record):
+class VerdictReport(Record):
     """The reason that decided comes first."""
 
     action: Action
@@ -136,7 +151,7 @@ class VerdictReport(_Record):
     cautions: list[str]
 
 
-class DoubtReport(_Record):
+class DoubtReport(Record):
     """What the photograph could not tell, and what to do about it."""
 
     code: str
@@ -144,7 +159,39 @@ class DoubtReport(_Record):
     remedy: str
 
 
-class DiscReport(_Record):
+class SourceReport(Record):
+    """One photograph of a merged disc. `turn_deg`: how far the disc lies turned in it, against the first one."""
+
+    file: str
+    disc: int = Field(description="Which of the photo's discs it is, from 1.")
+    side: Side
+    joined: bool = Field(description="Whether what it shows is part of the merged disc; else it is judged apart.")
+    turn_deg: Degrees | None
+    likelihood_ratio: Significant | None = Field(description="Of its being this disc rather than another one.")
+
+
+class UnseenReport(Record):
+    """A part of the data area that was not seen. Angles from +x towards +y; null where it goes all the way round."""
+
+    cause: Literal["outside_photo", "covered", "glare", "dark", "blurred"]
+    share: Fraction
+    from_deg: Degrees | None
+    to_deg: Degrees | None
+    radius_min_mm: Millimetres
+    radius_max_mm: Millimetres
+
+
+class NextPhotoReport(Record):
+    """What another photo should show, and what it could change."""
+
+    unseen: list[UnseenReport]
+    light_from_deg: Degrees | None = Field(description="Where a lamp should stand; null where no unseen part asks.")
+    could_become: list[Action] = Field(description="Other verdicts it could lead to, the likelier first.")
+    chance_of_change: Fraction
+    text: str
+
+
+class DiscReport(Record):
     diameter_mm: Literal[80, 120]
     outer_ellipse_px: EllipseReport
     hole_ellipse_px: EllipseReport
@@ -169,21 +216,25 @@ class DiscReport(_Record):
     verdict: VerdictReport
     doubts: list[DoubtReport]
     worth: dict[str, Any] | None
+    next_photo: NextPhotoReport | None = None
+    merged_from: list[SourceReport] | None = Field(
+        default=None, description="Of a merged disc, its photos; pixels and homography are those of the first."
+    )
 
 
-class TurnedDownReport(_Record):
+class TurnedDownReport(Record):
     """A round thing that is no disc, or not enough of one."""
 
     outer_ellipse_px: EllipseReport
     why: str
 
 
-class ErrorReport(_Record):
+class ErrorReport(Record):
     code: str
     message: str
 
 
-class PhotoReport(_Record):
+class PhotoReport(Record):
     """One photograph. `sharpness` and `glare_fraction` are those of its worst disc, null without a disc."""
 
     file: str
@@ -197,13 +248,38 @@ class PhotoReport(_Record):
     turned_down: list[TurnedDownReport]
 
 
-class Report(_Record):
+class PolishesReport(Record):
+    """How often a polish helped, and what is to be expected of the next: from the user's own ledger and a prior."""
+
+    kind: Kind | None
+    format: FormatGuess
+    cases: int
+    helped: int
+    expected: ChanceReport
+
+
+class LearnedReport(Record):
+    """What was learned from the user's own ledger and was in use: from how many discs, and what it does."""
+
+    file: str
+    sha256: str
+    day: str
+    cases: int
+    played: int
+    recalibration: Literal["sigmoid", "isotonic"] | None = Field(
+        description="What moved the chances; null where discs are too few, or the forecast is as good without."
+    )
+    polishes: list[PolishesReport]
+
+
+class Report(Record):
     """The whole document. `merged` is present only when several photos of one disc were taken as one."""
 
     report_version: Literal[1]
     discscan_version: str
     calibration_sha256: str
     weights_sha256: dict[str, str]
+    learned: LearnedReport | None = None
     photos: list[PhotoReport]
     merged: list[DiscReport] | None = None
 
@@ -216,7 +292,12 @@ class Report(_Record):
 
     def to_json(self) -> str:
         """The document as `--json` writes it: UTF-8 text that ends in a newline, the same for the same result."""
-        return _NUMBERS.sub(lambda row: " ".join(row.group().split()), self.model_dump_json(indent=1)) + "\n"
+        return document(self)
+
+
+def document(record: Record) -> str:
+    """A record as a JSON document; lists of numbers keep to one line."""
+    return _NUMBERS.sub(lambda row: " ".join(row.group().split()), record.model_dump_json(indent=1)) + "\n"
 
 
 def json_schema() -> dict[str, Any]:

@@ -15,6 +15,14 @@ NONE_SENT = "No photo was sent. Choose one first."
 UNKNOWN_PHOTO = "This photo is not here, or no longer. Send it again."
 NO_SUCH_PAGE = "There is no such page."
 NO_SUCH_FORMAT = "This is none of the formats. Choose CD, DVD, BD or not known."
+TITLE_AND_PRICE = "Say what the disc is called, and what was paid as an amount such as 4.50, or nothing."
+NOTHING_LEARNED = "Nothing was learned yet."
+NEEDED = "This is needed."
+NO_SUCH_KIND = "This is nothing that can happen to an item."
+NO_SUCH_ACT = "This cannot be done here."
+NOT_CORRECTED = "A scan is not corrected: take it back, and keep another."
+BUDGET_OR_BOX = "Say either the cash at hand or the price of the whole box."
+DONE: Mapping[str, str] = {"written": "Written.", "undone": "Taken back.", "corrected": "Corrected."}
 SAFE_TO_RETRY = "Sending a photo again makes no second one."
 
 _NAME_IT = "Say below which it is: the label or the case names it."
@@ -22,6 +30,8 @@ _REMEDY: Mapping[str, str] = {
     "too-large": "Send a smaller copy.",
     "format_unknown": _NAME_IT,
     "format_guessed": _NAME_IT,
+    "no-such-item": "It may have been taken back. Look at the ledger's page.",
+    "out-of-order": "If something written before is wrong, take that back first.",
 }
 """Where an error's or a doubt's own remedy names an option of the command line."""
 
@@ -31,6 +41,16 @@ def waiting(ahead: int) -> str:
     if ahead == 0:
         return "It is the next to be judged."
     return f"{ahead} {'photo is' if ahead == 1 else 'photos are'} judged before it."
+
+
+def nothing_found(text: str) -> str:
+    """Where the ledger shows no item."""
+    return f"Nothing is called {text} or mentions it." if text else "The ledger is empty. Add what you found or bought."
+
+
+def more_items(count: int) -> str:
+    """Where the ledger's page ends before its items do."""
+    return f"{count} older {'item is' if count == 1 else 'items are'} found by searching."
 
 
 def refused(error: DiscscanError) -> str:

@@ -48,6 +48,9 @@ STROKES: dict[Kind, Stroke] = {
     "dust": Stroke((240, 240, 240), ring=True),
 }
 
+UNREAD: Rgb = (255, 64, 129)
+"""Turns of the track that a drive could not read."""
+
 HATCHES: dict[Sight, str] = {
     Sight.GLARE: "rising",
     Sight.COVERED: "crossed",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import atan2, degrees, radians
 
 from discscan.records import Action, FormatGuess, Kind, Side, Sight
+from discscan.report.money_words import ACT
 from discscan.report.reasons import CAUTIONS, FORMAT, chance, tenths
 from discscan.report.schema import DefectReport, DiscReport, PhotoReport, ReasonReport, Report
 from discscan.report.styles import NUMBERED
@@ -187,6 +188,27 @@ def worst_format_line(disc: DiscReport) -> str:
     return f"Judged as a {FORMAT[disc.playback.format]}, the worst of what it may be."
 
 
+def learned_line(disc: DiscReport) -> str:
+    """What the user's own ledger has done to the chance; else ""."""
+    if disc.playback is None or disc.playback.before_learning is None:
+        return ""
+    before = chance(disc.playback.before_learning.probability)
+    return f"The chance is recalibrated by your own ledger; the forecast without it: {before}."
+
+
+def worth_line(disc: DiscReport) -> str:
+    """What to do with a disc that was scanned with a price, and the most to pay for it; else ""."""
+    if disc.worth is None:
+        return ""
+    most = disc.worth["most_to_pay"]
+    return f"Worth: {ACT[disc.worth['best']]}, expected gain {disc.worth['acts'][0]['gain']}; the most to pay: {most}."
+
+
+def next_photo_line(disc: DiscReport) -> str:
+    """Whether another photo is worth taking, and how; else ""."""
+    return "" if disc.next_photo is None else disc.next_photo.text
+
+
 def summary(report: Report) -> str:
     """One line over all photographs: "3 discs in 2 photos: 2 play, 1 pass up."; and what gave no answer."""
     counts = Counter(disc.verdict.action for photo in report.photos for disc in photo.discs)
@@ -215,10 +237,12 @@ TABLE_HEAD = ("No.", "What", "Size", "Where", "How sure")
 
 def disc_table_rows(disc: DiscReport) -> list[tuple[str, str, str, str, str]]:
     """The most important defects under `TABLE_HEAD`, numbered as in the pictures."""
-    return [
-        (str(number), _what(one), _size(one), _where(one), sure(one.confidence))
-        for number, one in enumerate(disc.defects[:NUMBERED], start=1)
-    ]
+    return [(str(number), *defect_row(one)) for number, one in enumerate(disc.defects[:NUMBERED], start=1)]
+
+
+def defect_row(defect: DefectReport) -> tuple[str, str, str, str]:
+    """One defect under `TABLE_HEAD`, without its number."""
+    return _what(defect), _size(defect), _where(defect), sure(defect.confidence)
 
 
 def rest_line(disc: DiscReport) -> str:

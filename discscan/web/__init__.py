@@ -4,5 +4,6 @@ from discscan.web.app import build_app
 from discscan.web.desk import Desk
 from discscan.web.gate import Gate
 from discscan.web.limits import DEFAULT, WebLimits
+from discscan.web.shelf import Shelf
 
-__all__ = ["DEFAULT", "Desk", "Gate", "WebLimits", "build_app"]
+__all__ = ["DEFAULT", "Desk", "Gate", "Shelf", "WebLimits", "build_app"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager
+from datetime import date
 from importlib.resources import files
 from typing import cast, get_args
 
@@ -15,29 +16,54 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from discscan.errors import UnreadablePhoto
+from discscan.errors import DiscscanError, UnreadablePhoto
+from discscan.money import parse_money
 from discscan.records import FormatName
 from discscan.report import screen_words
-from discscan.report.forecasts import forecast_of
+from discscan.report.forecasts import document_of, forecast_of
+from discscan.stack import Review
 from discscan.web.desk import Desk, Job, QueueFull
-from discscan.web.forms import Worth, read_worth
+from discscan.web.entries import TITLE
+from discscan.web.finds import finds_routes
+from discscan.web.forms import Field, Worth, read, read_worth
+from discscan.web.learning import learning_routes
+from discscan.web.ledger import ledger_routes
 from discscan.web.limits import DEFAULT, WebLimits
 from discscan.web.pages import Pages
+from discscan.web.review import review_routes
+from discscan.web.shelf import Shelf
 
-STATUS: Mapping[str, int] = {"too-large": 413, "not-a-photo": 415, "took-too-long": 504}
-"""The one table from an error's code to a status; every other photo that cannot be read is a 422."""
+PAID = Field("amount", "Paid for it", "when you have bought it", parse_money)
 
-STATIC: Mapping[str, str] = {"wait.js": "text/javascript", "icon.svg": "image/svg+xml"}
+STATUS: Mapping[str, int] = {
+    "too-large": 413, "not-a-photo": 415, "took-too-long": 504, "no-such-item": 404, "out-of-order": 409,
+    "unusable-book": 500,
+}  # fmt: skip
+"""The one table from an error's code to a status; every other is a 422."""
+
+STATIC: Mapping[str, str] = {"wait.js": "text/javascript", "review.js": "text/javascript", "icon.svg": "image/svg+xml"}
 KEEP: Mapping[str, str] = {"Cache-Control": "private, max-age=600"}
 
 
-def build_app(desk: Desk, *, address: str | None = None, limits: WebLimits = DEFAULT) -> Starlette:
+def build_app(
+    desk: Desk,
+    *,
+    shelf: Shelf,
+    stack: Review | None = None,
+    address: str | None = None,
+    limits: WebLimits = DEFAULT,
+) -> Starlette:
     """The app, without its gate.
 
     Args:
+        stack: to go through, or None.
         address: the link for a phone, token included, shown as a square code; None where no phone can come in.
     """
-    routes = _Routes(desk, Pages(address=address), limits)
+    pages = Pages(address=address, with_stack=stack is not None)
+    routes = _Routes(desk, shelf, pages, limits)
+    more = [*ledger_routes(shelf, pages), *finds_routes(desk, pages), *learning_routes(shelf, pages)]
+    if stack is not None:
+        more += review_routes(stack, shelf, pages)
 
     @asynccontextmanager
     async def lifespan(_: Starlette) -> AsyncIterator[None]:
@@ -55,18 +81,20 @@ def build_app(desk: Desk, *, address: str | None = None, limits: WebLimits = DEF
             Route("/photos/{key}/format", routes.correct, methods=["POST"]),
             Route("/photos/{key}/marks.jpg", routes.marks),
             Route("/photos/{key}/from-above-{number:int}.jpg", routes.from_above),
+            Route("/photos/{key}/disc-{number:int}/ledger", routes.keep, methods=["POST"]),
             Route("/worth", routes.worth),
+            *more,
             Route("/site.css", routes.css),
             *(Route(f"/{name}", _static(name, media_type)) for name, media_type in STATIC.items()),
         ],
-        exception_handlers={HTTPException: routes.refuse},  # type: ignore[dict-item]
+        exception_handlers={HTTPException: routes.refuse, DiscscanError: routes.explain},  # type: ignore[dict-item]
         lifespan=lifespan,
     )
 
 
 class _Routes:
-    def __init__(self, desk: Desk, pages: Pages, limits: WebLimits) -> None:
-        self._desk, self._pages, self._limits = desk, pages, limits
+    def __init__(self, desk: Desk, shelf: Shelf, pages: Pages, limits: WebLimits) -> None:
+        self._desk, self._shelf, self._pages, self._limits = desk, shelf, pages, limits
 
     async def home(self, request: Request) -> Response:
         return self._pages.show("home.html", jobs=self._desk.all())
@@ -74,6 +102,7 @@ class _Routes:
     async def receive(self, request: Request) -> Response:
         """Photos, from the form; their names are never looked at."""
         async with request.form(max_files=self._limits.photos_at_once, max_fields=4) as form:
+            together, more_of = form.get("together") == "yes", str(form.get("more_of") or "")
             sent = [one for one in form.getlist("photo") if isinstance(one, UploadFile) and one.size]
             if any((one.size or 0) > self._limits.photo.max_megabytes * 1_000_000 for one in sent):
                 raise HTTPException(413, screen_words.too_heavy(self._limits.photo.max_megabytes))
@@ -81,7 +110,7 @@ class _Routes:
         if not photos:
             raise HTTPException(422, screen_words.NONE_SENT)
         try:
-            jobs, refused = await run_in_threadpool(self._desk.take, photos)
+            jobs, refused = await run_in_threadpool(lambda: self._desk.take(photos, together=together, more_of=more_of))
         except QueueFull:
             raise self._full() from None
         if refused:
@@ -96,8 +125,30 @@ class _Routes:
         error = job.entry.photo.error
         status = 200 if error is None else STATUS.get(error.code, 422)
         return self._pages.show(
-            "photo.html", status, job=job, worths=_worths(job, request.query_params), prices=_prices(request)
+            "photo.html",
+            status,
+            job=job,
+            worths=_worths(job, request.query_params),
+            prices=_prices(request),
+            paid=PAID,
         )
+
+    async def keep(self, request: Request) -> Response:
+        """A judged disc into the ledger: a new item, or one more scan of an item that is there."""
+        job, number = self._job(request), request.path_params["number"]
+        form = await request.form(max_files=0, max_fields=4)
+        filled = read((TITLE, PAID), form)
+        if job.entry is None or not 1 <= number <= len(job.entry.photo.discs):
+            raise HTTPException(404, screen_words.UNKNOWN_PHOTO)
+        if filled.wrong:
+            raise HTTPException(422, screen_words.TITLE_AND_PRICE)
+        document = document_of(job.entry.photo, number)
+        told = filled.told
+        photos = self._desk.originals(job.key)
+        item = await run_in_threadpool(
+            lambda: self._shelf.keep_scan(told["what"], document, photos, paid=told.get("amount"), day=date.today())
+        )
+        return RedirectResponse(f"/ledger/{item.number}?done=written", 303)
 
     async def state(self, request: Request) -> Response:
         job = self._job(request)
@@ -140,6 +191,10 @@ class _Routes:
         answer = self._pages.show("refused.html", error.status_code, said=said)
         answer.headers.update(error.headers or {})
         return answer
+
+    async def explain(self, request: Request, error: DiscscanError) -> Response:
+        """What the ledger or the reckoning refused, with what to do."""
+        return self._pages.show("refused.html", STATUS.get(error.code, 422), said=screen_words.refused(error))
 
     def _job(self, request: Request) -> Job:
         """The photo named by the address: looked up among those that are here, never turned into a path."""

@@ -4,27 +4,31 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from hashlib import sha256
 from pathlib import Path
+from string import ascii_lowercase
 from typing import Literal
 
+from discscan.bench import failed
 from discscan.errors import UnreadablePhoto
 from discscan.photo import check_photo
 from discscan.records import FormatName
 from discscan.report import PageEntry, error_report
 from discscan.web.limits import DEFAULT, WebLimits
 
-Judge = Callable[[Path, str, FormatName | None], PageEntry]
-"""From a photo's file, the name to call it by, and what the person says it is, to its part of the page."""
+Judge = Callable[[Mapping[str, Path], FormatName | None], PageEntry]
+"""From a photo's file under its name, or several of one disc, and what the person says it is, to a part of the page."""
 
 
 @dataclass(frozen=True)
 class Job:
-    """One photo as it stands now.
+    """One photo, or several of one disc taken as one, as it stands now.
 
     Attributes:
         key: made from the hash of its bytes: the same photo sent twice is one job.
+        parts: the hashes of its photos.
         number: in the order of arrival, from 1; people know it by that.
         given: the format that the person has named.
         entry: its answer, None until there is one; kept while a correction waits.
@@ -33,6 +37,7 @@ class Job:
 
     key: str
     number: int
+    parts: tuple[str, ...]
     given: FormatName | None = None
     state: Literal["waiting", "working", "done"] = "waiting"
     entry: PageEntry | None = None
@@ -41,6 +46,15 @@ class Job:
     @property
     def name(self) -> str:
         return f"Photo {self.number}"
+
+    @property
+    def names(self) -> list[str]:
+        """Of its photos: "Photo 3", or "Photo 3a", "Photo 3b" and so on."""
+        return (
+            [self.name]
+            if len(self.parts) == 1
+            else [f"{self.name}{letter}" for letter in ascii_lowercase][: len(self.parts)]
+        )
 
 
 class QueueFull(Exception):
@@ -72,33 +86,50 @@ class Desk:
             self._closed = True
             self._changed.notify_all()
 
-    def take(self, photos: Sequence[bytes]) -> tuple[list[Job], list[UnreadablePhoto]]:
-        """Keep photos and queue them; one that is here already keeps its place and its answer.
+    def take(
+        self, photos: Sequence[bytes], *, together: bool = False, more_of: str = ""
+    ) -> tuple[list[Job], list[UnreadablePhoto]]:
+        """Keep photos and queue them; what is here already keeps its place and its answer.
 
+        Args:
+            together: they all show one disc.
+            more_of: they show the disc of this job; where it is not here any more, they stand for themselves.
         Returns:
             the jobs, and why each of the other photos was refused; nothing is decoded for that.
         Raises:
             QueueFull: there is no place for all of them; then none is taken.
         """
-        keys: dict[str, bytes] = {}
+        sent: dict[str, bytes] = {}
         refused = []
         for data in photos:
             try:
-                keys[check_photo(data, name="", limits=self._limits.photo)] = data
+                sent[check_photo(data, name="", limits=self._limits.photo)] = data
             except UnreadablePhoto as error:
                 refused.append(error)
         with self._changed:
-            new = [key for key in keys if key not in self._jobs]
+            wanted = self._wanted(list(sent), together, more_of)
+            new = {key: parts for key, parts in wanted.items() if key not in self._jobs}
             if len(new) > self._limits.waiting - len(self._waiting):
                 raise QueueFull
-            for key in new:
-                self._path(key).write_bytes(keys[key])
+            for key, parts in new.items():
+                for part in set(parts) & set(sent):
+                    self._path(part).write_bytes(sent[part])
                 self._received += 1
-                self._jobs[key] = Job(key, self._received)
+                self._jobs[key] = Job(key, self._received, parts)
                 self._waiting.append(key)
             self._forget_oldest()
             self._changed.notify_all()
-            return [self._as_it_stands(key) for key in keys], refused
+            return [self._as_it_stands(key) for key in wanted], refused
+
+    def _wanted(self, sent: list[str], together: bool, more_of: str) -> dict[str, tuple[str, ...]]:
+        """The jobs that photos ask for: the photos of each by its key."""
+        known = self._jobs[more_of].parts if more_of in self._jobs else ()
+        if not sent:
+            return {}
+        if known or together:
+            parts = tuple(dict.fromkeys((*known, *sent)))[: self._limits.photos_of_one]
+            return {_key_of(parts): parts}
+        return {part: (part,) for part in sent}
 
     def correct(self, key: str, given: FormatName | None) -> Job | None:
         """Judge a photo anew as of another format; None if it is unknown.
@@ -117,6 +148,11 @@ class Desk:
             self._jobs[key] = replace(job, given=given, state="waiting")
             self._changed.notify_all()
             return self._as_it_stands(key)
+
+    def originals(self, key: str) -> list[bytes]:
+        """The bytes of its photos as they were sent; none if it is unknown."""
+        with self._changed:
+            return [self._path(part).read_bytes() for part in self._jobs[key].parts] if key in self._jobs else []
 
     def find(self, key: str) -> Job | None:
         with self._changed:
@@ -137,8 +173,9 @@ class Desk:
     def _forget_oldest(self) -> None:
         done = [key for key, job in self._jobs.items() if job.state == "done"]
         for key in done[: max(0, len(self._jobs) - self._limits.kept)]:
-            del self._jobs[key]
-            self._path(key).unlink(missing_ok=True)
+            parts = self._jobs.pop(key).parts
+            for part in set(parts) - {part for job in self._jobs.values() for part in job.parts}:
+                self._path(part).unlink(missing_ok=True)
 
     def _path(self, key: str) -> Path:
         return self._folder / key
@@ -146,11 +183,12 @@ class Desk:
     def _work(self) -> None:
         while (job := self._next()) is not None:
             try:
-                entry = self._judge(self._path(job.key), job.name, job.given)
+                photos = zip(job.names, job.parts, strict=True)
+                entry = self._judge({name: self._path(part) for name, part in photos}, job.given)
             except UnreadablePhoto as error:
                 entry = PageEntry(error_report(error), None, ())
             except Exception as error:  # whatever it was, the photos behind it must not wait for ever
-                entry = PageEntry(error_report(_failed(job.name, error)), None, ())
+                entry = PageEntry(error_report(failed(job.name, error)), None, ())
             self._finish(job, entry)
 
     def _next(self) -> Job | None:
@@ -170,7 +208,6 @@ class Desk:
             self._changed.notify_all()
 
 
-def _failed(name: str, error: Exception) -> UnreadablePhoto:
-    return UnreadablePhoto(
-        f"Judging it failed ({type(error).__name__}).", file=name, remedy="Take the photo again, and send that."
-    )
+def _key_of(parts: Sequence[str]) -> str:
+    """Of one photo its own hash; of several, one of theirs in any order."""
+    return parts[0] if len(parts) == 1 else sha256("".join(sorted(parts)).encode()).hexdigest()

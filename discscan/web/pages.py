@@ -8,21 +8,25 @@ import segno
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse
 
-from discscan.report import money_words, screen_words, styles, words
+from discscan.report import learn_words, ledger_words, money_words, screen_words, stack_words, styles, words
 from discscan.report.overlay import outlines
 from discscan.report.reasons import FORMAT
-from discscan.web import forms
+from discscan.stack.outputs import spot_words
+from discscan.web import entries, forms
 
 
 class Pages:
     """
     Args:
         address: the link to show as a square code, or None.
+        with_stack: there is a stack to go through.
     """
 
-    def __init__(self, *, address: str | None) -> None:
+    def __init__(self, *, address: str | None, with_stack: bool = False) -> None:
         self._environment = Environment(
-            loader=ChoiceLoader([PackageLoader("discscan.web"), PackageLoader("discscan.report")]),
+            loader=ChoiceLoader(
+                [PackageLoader("discscan.web"), PackageLoader("discscan.stack"), PackageLoader("discscan.report")]
+            ),
             autoescape=True,
             undefined=StrictUndefined,
             trim_blocks=True,
@@ -30,7 +34,9 @@ class Pages:
         )
         self._environment.globals.update(
             words=words, money=money_words, screen=screen_words, styles=styles, forms=forms, formats=FORMAT,
-            outlines=outlines, address=address, qr=None if address is None else square_code(address),
+            outlines=outlines, ledger=ledger_words, learning=learn_words, stack=stack_words, entries=entries,
+            where=spot_words, with_stack=with_stack, address=address,
+            qr=None if address is None else square_code(address),
         )  # fmt: skip
         self.css = self._environment.get_template("site.css").render()
 

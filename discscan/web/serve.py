@@ -13,24 +13,37 @@ from tempfile import TemporaryDirectory
 import segno
 import uvicorn
 
+from discscan.bench import Bench
 from discscan.errors import CannotServe
+from discscan.places import book_place
+from discscan.stack import Review
 from discscan.web.app import build_app
-from discscan.web.bench import Bench
 from discscan.web.desk import Desk
 from discscan.web.gate import Gate
 from discscan.web.limits import DEFAULT, WebLimits
+from discscan.web.shelf import Shelf
 
 LOCAL_NAMES = ("localhost", "127.0.0.1", "::1")
 CONNECTIONS = 128
 
 
-def serve(*, lan: bool, port: int, tell: Callable[[str], None], limits: WebLimits = DEFAULT) -> None:
+def serve(
+    *,
+    lan: bool,
+    port: int,
+    tell: Callable[[str], None],
+    book: str | None = None,
+    stack: Review | None = None,
+    limits: WebLimits = DEFAULT,
+) -> None:
     """Serve until Ctrl-C, or until told to end. Photos lie in a private folder that is gone afterwards.
 
     Args:
         lan: let other machines in, which need the token of the link.
         port: 0 for any that is free.
         tell: is given the address and its square code.
+        book: the ledger to show and to write; None for the user's own.
+        stack: to go through, or None.
     Raises:
         CannotServe: the port is taken or not ours.
     """
@@ -40,11 +53,13 @@ def serve(*, lan: bool, port: int, tell: Callable[[str], None], limits: WebLimit
     link = f"http://{here}:{listening.getsockname()[1]}/"
     phone_link = f"{link}?token={token}" if lan else None
     hosts = {*LOCAL_NAMES, here, *(_own_names() if lan else ())}
-    bench = Bench(limits=limits)
+    shelf = Shelf(book_place(book))
+    bench = Bench(limits=limits.photo, seconds=limits.seconds_per_photo, learned=shelf.in_use)
     _end_in_good_order()
     with TemporaryDirectory(prefix="discscan-") as folder:  # mkdtemp: nobody else may look into it
         desk = Desk(Path(folder), bench, limits=limits)
-        gated = Gate(build_app(desk, address=phone_link, limits=limits), hosts=hosts, token=token, limits=limits)
+        app = build_app(desk, shelf=shelf, stack=stack, address=phone_link, limits=limits)
+        gated = Gate(app, hosts=hosts, token=token, limits=limits)
         config = uvicorn.Config(
             gated, log_level="warning", access_log=False, server_header=False, lifespan="on",
             proxy_headers=False,  # nobody may say for another whence a request comes
@@ -101,7 +116,8 @@ def _invitation(link: str, *, with_code: bool) -> str:
         code = io.StringIO()
         segno.make(link, error="m").terminal(out=code, compact=True)
         lines += [
-            "Or photograph this code with the phone, in the same network. Who has the link can send photos.",
+            "Or photograph this code with the phone, in the same network.",
+            "Who has the link can send photos, and sees and writes your ledger.",
             code.getvalue().rstrip("\n"),
         ]
     return "\n".join([*lines, "Ctrl-C ends it.", ""])

@@ -3,14 +3,12 @@
 from discscan.worth.acts import Terms
 from discscan.worth.advise import advise, advise_on_scan
 from discscan.worth.basket import Find, choose_basket, judge_box
-from discscan.worth.finds import FIND_COLUMNS, read_finds
+from discscan.worth.finds import FIND_COLUMNS, finds_of, read_finds
 from discscan.worth.observed import observed_prices
 from discscan.worth.prices import PRICE_COLUMNS, read_prices
-from discscan.worth.rows import FAULTS
 from discscan.worth.trip import Fees, plan_trip, weigh_bench
 
 __all__ = [
-    "FAULTS",
     "FIND_COLUMNS",
     "PRICE_COLUMNS",
     "Fees",
@@ -19,6 +17,7 @@ __all__ = [
     "advise",
     "advise_on_scan",
     "choose_basket",
+    "finds_of",
     "judge_box",
     "observed_prices",
     "plan_trip",

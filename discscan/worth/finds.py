@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -11,9 +11,9 @@ from typing import TypeVar
 from discscan.deals import Fault, Forecast
 from discscan.errors import BadTerms
 from discscan.money import parse_money, parse_share
+from discscan.rows import BadRow, Line, make_all, read_rows
 from discscan.worth.acts import Terms
 from discscan.worth.basket import Find
-from discscan.worth.rows import BadRow, Line, make_all, read_rows
 
 FIND_COLUMNS = (
     "item", "photo", "asked", "sells", "sells_spoiled", "chance", "polish_fee", "chance_polished", "selling_rate",
@@ -37,12 +37,20 @@ def read_finds(
         UnreadableTable: the file cannot be read, or lacks a column.
     """
     rows, faults = read_rows(path, columns=FIND_COLUMNS, needed=("item", "sells"))
+    finds, more = finds_of(rows, costs=costs, forecasts=forecasts, asked_needed=asked_needed)
+    return finds, sorted([*faults, *more], key=lambda fault: fault.line)
+
+
+def finds_of(
+    rows: Sequence[Line], *, costs: Mapping[str, Decimal], forecasts: Mapping[str, Forecast], asked_needed: bool
+) -> tuple[list[Find], list[Fault]]:
+    """The same of rows with the columns `FIND_COLUMNS` that are at hand."""
+    faults: list[Fault] = []
 
     def make(row: Line) -> Find:
         return _find(row, costs=costs, forecasts=forecasts, asked_needed=asked_needed)
 
-    finds = make_all(rows, make, faults)
-    return finds, sorted(faults, key=lambda fault: fault.line)
+    return make_all(rows, make, faults), faults
 
 
 def _find(row: Line, *, costs: Mapping[str, Decimal], forecasts: Mapping[str, Forecast], asked_needed: bool) -> Find:

@@ -7,15 +7,13 @@ from collections import Counter
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from typing import Literal
 
+from discscan.dates import DayOrder, day_of, usual_order
 from discscan.deals import Completeness, Observation, PriceBook, Status
 from discscan.money import parse_money
-from discscan.worth.rows import BadRow, Line, make_all, read_rows
+from discscan.rows import BadRow, Line, make_all, read_rows
 
 PRICE_COLUMNS = ("item", "price", "currency", "date", "status", "completeness", "days_listed")
-
-DayOrder = Literal["day-first", "month-first"]
 
 STATUSES: Mapping[str, Status] = {
     **dict.fromkeys(("sold", "sale", "ended sold"), "sold"),
@@ -28,13 +26,8 @@ COMPLETENESS: Mapping[str, Completeness] = {
     **dict.fromkeys(("case", "case only", "empty case"), "case"),
 }  # fmt: skip
 CURRENCIES = {"€": "EUR", "£": "GBP", "¥": "JPY", "$": "USD"}
-MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 _MONEY = re.compile(r"(?P<before>[^\d\s.,'-]*)\s*(?P<amount>[-\d.,' \u00a0\u202f]*\d)\s*(?P<after>[^\d\s.,'-]*)")
-_YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
-_YEAR_LAST = re.compile(r"(\d{1,2})([-/.])\s*(\d{1,2})[-/.]\s*(\d{4}|\d{2})")
-_NAMED = re.compile(r"(?:(\d{1,2})\.?\s+([a-z]+)\.?,?|([a-z]+)\.?\s+(\d{1,2}),?)\s+(\d{4})", re.IGNORECASE)
-_TIME = re.compile(r"[T\s]+\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?\s*(Z|[-+]\d{2}:?\d{2})?$")
 
 
 def read_prices(
@@ -51,7 +44,7 @@ def read_prices(
     """
     rows, faults = read_rows(path, columns=PRICE_COLUMNS, needed=("item", "price", "date", "status"))
     book_currency = (currency or _usual_currency(rows)).upper()
-    order = day_order or _usual_order(rows)
+    order = day_order or usual_order(row["date"] for row in rows)
 
     def observe(row: Line) -> Observation:
         return _observation(row, currency=book_currency, order=order, today=today)
@@ -72,9 +65,7 @@ def _observation(row: Line, *, currency: str, order: DayOrder | None, today: dat
         raise BadRow("bad-price", row["price"]) from None
     if price == 0:
         raise BadRow("bad-price", row["price"])
-    day = _day(row["date"], order)
-    if day > today:
-        raise BadRow("future-date", row["date"])
+    day = day_of(row["date"], order=order, today=today)
     status = STATUSES.get(_plain(row["status"]))
     if status is None:
         raise BadRow("bad-status", row["status"])
@@ -110,50 +101,6 @@ def _usual_currency(rows: list[Line]) -> str:
         told[_currency_of(row, (found["before"] or found["after"]) if found else "")] += 1
     del told[""]
     return told.most_common(1)[0][0] if told else ""
-
-
-def _usual_order(rows: list[Line]) -> DayOrder | None:
-    """What the dates that can only be read one way say; None where they disagree or there are none."""
-    orders: set[DayOrder] = set()
-    for row in rows:
-        if found := _YEAR_LAST.fullmatch(_TIME.sub("", row["date"])):
-            first, second = int(found[1]), int(found[3])
-            if found[2] == "." or first > 12 >= second:
-                orders.add("day-first")
-            elif second > 12 >= first:
-                orders.add("month-first")
-    return orders.pop() if len(orders) == 1 else None
-
-
-def _day(text: str, order: DayOrder | None) -> date:
-    if not text:
-        raise BadRow("no-date")
-    told = _TIME.sub("", text)
-    try:
-        if found := _YEAR_FIRST.fullmatch(told):
-            return date(int(found[1]), int(found[2]), int(found[3]))
-        if found := _NAMED.fullmatch(told):
-            month = MONTHS.index((found[2] or found[3])[:3].lower()) + 1
-            return date(int(found[5]), month, int(found[1] or found[4]))
-        if found := _YEAR_LAST.fullmatch(told):
-            first, second, year = int(found[1]), int(found[3]), int(found[4])
-            year += 2000 if year < 100 else 0
-            day_first = _is_day_first(first, second, mark=found[2], order=order)
-            if day_first is None:
-                raise BadRow("either-date", text)
-            return date(year, second, first) if day_first else date(year, first, second)
-    except ValueError:
-        pass
-    raise BadRow("bad-date", text)
-
-
-def _is_day_first(first: int, second: int, *, mark: str, order: DayOrder | None) -> bool | None:
-    """A dot says day first; a number above 12 is no month; else as the file's other dates; None for either."""
-    if mark == "." or first > 12 or first == second:
-        return True
-    if second > 12:
-        return False
-    return None if order is None else order == "day-first"
 
 
 def _days(text: str) -> int | None:

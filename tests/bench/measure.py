@@ -22,9 +22,10 @@ import numpy as np
 
 from discscan import judge_photo
 from discscan.formats import FORMATS
+from discscan.judged import JudgedDisc
 from discscan.photo import read_photo
 from discscan.playback import after_polish, forecast
-from discscan.records import FormatName, JudgedDisc
+from discscan.records import FormatName
 
 ROUNDS = 9
 GOAL = 8.0

@@ -53,6 +53,13 @@ def test_no_constant_stands_without_a_use_or_a_test(name: str) -> None:
     assert not unused
 
 
+@pytest.mark.parametrize(("file", "name"), [(file, name) for file in ("match", "together") for name in book(file)])
+def test_every_limit_of_photographs_taken_together_has_its_facts_and_is_used(file: str, name: str) -> None:
+    chosen = limit(name, file=file)
+    assert math.isfinite(chosen.value) and chosen.unit and len(chosen.why) > 20
+    assert f'"{name}"' in "".join(path.read_text() for path in (PACKAGE / "match").glob("*.py"))
+
+
 @pytest.mark.parametrize("name", LIMITS)
 def test_every_house_limit_has_unit_since_and_why(name: str) -> None:
     chosen = limit(name)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -14,6 +15,9 @@ import pytest
 import discscan
 from discscan.doubts import Doubt
 from discscan.errors import UnreadablePhoto
+from discscan.judged import JudgedDisc, JudgedPhoto
+from discscan.learn import with_learned
+from discscan.lessons import Learned
 from discscan.photo import PhotoLimits, expand, read_photo
 from discscan.records import (
     Action,
@@ -24,8 +28,6 @@ from discscan.records import (
     Face,
     FlatDisc,
     FormatName,
-    JudgedDisc,
-    JudgedPhoto,
     LocatedDisc,
     NotADisc,
     Photo,
@@ -73,9 +75,22 @@ def judged_disc(action: Action, *, format: FormatName | None, cx: float = 300, c
     )
 
 
-def judge_photo(photo: Photo, *, format: FormatName | None = None) -> JudgedPhoto:
+def judge_photo(photo: Photo, *, format: FormatName | None = None, learned: Learned | None = None) -> JudgedPhoto:
     """What a photo shows is told by its file's name: two_discs, no_disc, else one of the verdicts."""
-    name = Path(photo.name).stem
+    shown = _shown(photo, format=format)
+    if learned is None:
+        return shown
+    return replace(shown, discs=tuple(_with_learned(disc, learned) for disc in shown.discs))
+
+
+def _with_learned(disc: JudgedDisc, learned: Learned) -> JudgedDisc:
+    assert disc.playback is not None and disc.polish is not None
+    playback, polish = with_learned(disc.playback, disc.polish, learned.lesson)
+    return replace(disc, playback=playback, polish=polish)
+
+
+def _shown(photo: Photo, *, format: FormatName | None) -> JudgedPhoto:
+    name = Path(photo.name).stem if photo.name != "(bytes)" else "play"  # bytes that a ledger keeps have no name
     plate = NotADisc(Ellipse(400, 300, 200, 190, 0), "No hole was found in it.")
     if name == "no_disc":
         return JudgedPhoto(photo, (), (plate,))
@@ -89,8 +104,12 @@ def scan(
     *,
     format: FormatName | None = None,
     limits: PhotoLimits = PhotoLimits(),  # noqa: B008
+    merge: bool,
     on_photo: Callable[[PhotoReport, JudgedPhoto | None], None],
+    on_merged: object,
+    learned: Learned | None = None,
 ) -> Report:
+    assert not merge, "several photos of one disc are tested with the real judging: tests/match, test_together"
     entries = []
     for source in expand(sources):
         judged = None
@@ -98,13 +117,13 @@ def scan(
             photo = read_photo(source, limits=limits)
             if Path(photo.name).stem == "ctrl_c":
                 raise KeyboardInterrupt
-            judged = judge_photo(photo, format=format)
+            judged = judge_photo(photo, format=format, learned=learned)
             entry = photo_report(judged)
         except UnreadablePhoto as error:
             entry = error_report(error)
         entries.append(entry)
         on_photo(entry, judged)
-    return report(entries)
+    return report(entries, learned=learned)
 
 
 @dataclass(frozen=True)
@@ -129,9 +148,20 @@ def stall(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
+def book(
+    run: Callable[..., Run], stall: Path, book_named: str, monkeypatch: pytest.MonkeyPatch
+) -> Callable[[str], Run]:
+    """Runs commands of the ledger on a book of its own: a file, and a database on PostgreSQL."""
+    monkeypatch.setenv("DISCSCAN_BOOK", book_named)
+    monkeypatch.setenv("XDG_DATA_HOME", str(stall / "data"))
+    return lambda command: run("ledger", *shlex.split(command))
+
+
+@pytest.fixture
 def run(stall: Path, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes]) -> Callable[..., Run]:
     """Call the program as the shell does, with the stand-in for the judging."""
     monkeypatch.setitem(vars(discscan), "scan", scan)
+    monkeypatch.setitem(vars(discscan), "judge_photo", judge_photo)
     monkeypatch.delitem(sys.modules, "discscan.cli.judge", raising=False)
 
     def call(*arguments: str) -> Run:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shlex
 from collections.abc import Callable
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -48,8 +49,14 @@ def test_a_forecast_that_was_wrong_is_recalibrated_until_switched_off(learn: Cal
     (stall / "disc.json").write_text(report)
     (stall / "export.json").write_text(export_of(json.loads(report), discs=40, plays=20))
     assert learn("ledger import export.json").status == 0
-    worth = "worth disc.json --sells 10 --chance-polished 0 --json"
-    before = learn(worth)
+
+    def scan_and_worth() -> tuple[Any, Any]:
+        scanned = learn("scan play.jpg --json")
+        (stall / "disc.json").write_text(scanned.out)
+        return scanned, learn("worth disc.json --sells 10 --chance-polished 0 --json")
+
+    plain, before = scan_and_worth()
+    assert json.loads(plain.out)["learned"] is None and plain.err == ""
 
     learned = learn("learn --diagram forecast.svg")
     assert learned.status == 0, learned.err
@@ -58,17 +65,21 @@ def test_a_forecast_that_was_wrong_is_recalibrated_until_switched_off(learn: Cal
     assert "In use" in learned.out
     assert "n = 40" in (stall / "forecast.svg").read_text()
 
-    after = learn(worth)
-    assert "recalibrated by 40 discs of your own ledger" in after.err
+    scanned, after = scan_and_worth()
+    assert "recalibrated by 40 discs of your own ledger" in scanned.err
+    named, playback = (report := json.loads(scanned.out))["learned"], report["photos"][0]["discs"][0]["playback"]
+    assert (named["file"], named["cases"], named["recalibration"]) == ("ledger.learned.json", 40, "sigmoid")
+    assert named["sha256"] == sha256((stall / "ledger.learned.json").read_bytes()).hexdigest()
+    assert (playback["probability"], playback["before_learning"]["probability"]) == (0.5, 0.9)
     most = [json.loads(run.out)["most_to_pay"] for run in (before, after)]
     assert most == ["3.00", "1.67"], "a third of 10 * 0.9, and of 10 * 0.5"
 
     assert learn("learn --off").out == "Switched off.\n"
-    assert learn(worth).out == before.out
+    assert scan_and_worth() == (plain, before)
     assert learn("learn --on").out.startswith("In use")
-    assert learn(worth).out == after.out
+    assert scan_and_worth() == (scanned, after)
     assert "deleted" in learn("learn --forget").out
-    assert learn(worth).out == before.out
+    assert scan_and_worth() == (plain, before)
     assert "Nothing was learned yet" in learn("learn --forget").out
 
 
@@ -83,7 +94,7 @@ def test_wrong_usage_is_2(learn: Callable[[str], Any], command: str) -> None:
 def test_a_file_of_what_was_learned_that_is_damaged_is_told(learn: Callable[[str], Any], stall: Path) -> None:
     (stall / "disc.json").write_text(learn("scan play.jpg --json").out)
     (stall / "ledger.learned.json").write_text("{")
-    for command in ("learn --show", "worth disc.json --sells 10"):
+    for command in ("learn --show", "scan play.jpg"):
         done = learn(command)
         assert done.status == 2 and "discscan learn --forget" in done.err
     assert learn("learn").status == 0

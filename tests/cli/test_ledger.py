@@ -1,9 +1,8 @@
-"""The ledger through the command line: a book kept from finding to selling."""
+"""The ledger through the command line, in a file and on PostgreSQL: a book kept from finding to selling."""
 
 from __future__ import annotations
 
 import json
-import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,13 +10,6 @@ from typing import Any
 import pytest
 
 Call = Callable[..., Any]
-
-
-@pytest.fixture
-def book(run: Call, stall: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], Any]:
-    """Runs commands on a book of its own."""
-    monkeypatch.setenv("DISCSCAN_BOOK", str(stall / "book.sqlite"))
-    return lambda command: run("ledger", *shlex.split(command))
 
 
 def test_a_disc_is_followed_from_finding_to_selling(book: Callable[[str], Any], run: Call, stall: Path) -> None:

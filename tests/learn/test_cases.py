@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, get_args
@@ -14,14 +15,12 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from discscan.calibration import book, limit
-from discscan.deals import Forecast
 from discscan.errors import UnreadableTable
 from discscan.events import Event, Item
-from discscan.learn import as_learned, forget_lesson, learn, lesson, place_of, read_lesson, write_lesson
+from discscan.learn import forget_lesson, learn, lesson, place_of, read_lesson, with_learned, write_lesson
 from discscan.learn.cases import play_cases, polish_cases
 from discscan.lessons import Curve, PlayCase, PolishCase
-from discscan.money import parse_share
-from discscan.records import Kind
+from discscan.records import Chance, Kind, Playback, Polish
 
 DAY = date(2026, 1, 3)
 
@@ -31,6 +30,14 @@ def entries(table: Any, name: str = "") -> list[str]:
     if "value" in table:
         return [name]
     return [one for key, part in table.items() for one in entries(part, f"{name}.{key}".lstrip("."))]
+
+
+def test_learning_does_not_feed_on_what_it_has_moved() -> None:
+    moved = scan(0.2)
+    document = json.loads(moved.document)
+    document["photo"]["discs"][0]["playback"]["before_learning"] = {"probability": 0.9, "low": 0.8, "high": 0.95}
+    moved = replace(moved, document=json.dumps(document))
+    assert play_cases([item(moved, event("tested", good=True))]) == [PlayCase(0.9, True)]
 
 
 @pytest.mark.parametrize("name", entries(book("learning")))
@@ -179,9 +186,13 @@ def test_what_was_learned_is_kept_beside_the_book_and_forgotten(tmp_path: Path) 
     assert forget_lesson(place) and not forget_lesson(place) and list(tmp_path.iterdir()) == []
 
 
-def test_a_recalibrated_forecast_keeps_its_order_and_leaves_the_polish() -> None:
-    before = Forecast(*map(parse_share, ("0.9", "0.8", "1", "0.95")), may_spin=True, settled=True)
-    after = as_learned(before, Curve("sigmoid", ((-0.5, 1.0),)))
-    assert after.low < after.chance < after.high < before.high
-    assert str(after.chance) == "0.525", "1 / (1 + exp(-0.5 ln 9 + 1)) = 1 / (1 + e / 3)"
-    assert (after.chance_polished, after.may_spin) == (before.chance_polished, True)
+def test_a_recalibrated_forecast_keeps_its_order_and_moves_the_polish_alike() -> None:
+    before = Chance(0.9, 0.8, 0.96)
+    playback = Playback("dvd", before, 1.2, 6.0, 0.0, 33.6)
+    drawn_in = replace(lesson(plays=[], polishes=[], today=DAY), curve=Curve("sigmoid", ((-0.5, 1.0),)))
+    after, polish = with_learned(playback, Polish(True, before, "scratches-within-reach"), drawn_in)
+    assert after.chance == polish.chance and after.before_learning == polish.before_learning == before
+    assert after.chance.low < after.chance.probability < after.chance.high < before.high
+    falling = replace(drawn_in, curve=Curve("sigmoid", ((0.5, 0.0),)))
+    upside_down = with_learned(playback, polish, falling)[0].chance
+    assert upside_down.low < upside_down.probability < upside_down.high

@@ -8,7 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 from scipy.optimize import isotonic_regression, minimize
 
-from discscan.learn.curves import Floats, fit_isotonic, fit_sigmoid, log_odds, recalibrated, sigmoid
+from discscan.learn.curves import (
+    Floats,
+    fit_isotonic,
+    fit_sigmoid,
+    log_odds,
+    recalibrated,
+    recalibrated_interval,
+    sigmoid,
+)
 from discscan.learn.scores import brier, scores
 from discscan.lessons import Curve
 
@@ -63,6 +71,46 @@ def test_discs_told_apart_without_fail_still_give_no_certainty() -> None:
     data = split([(0.2, False)] * 5 + [(0.8, True)] * 5)
     chance = recalibrated(fit_sigmoid(**data), np.array([0.2, 0.8]))
     assert chance == pytest.approx([1 / 7, 6 / 7], abs=1e-5)
+
+
+def test_few_cases_leave_a_wide_interval() -> None:
+    """40 forecasts of one half, of which 20 come true: a share of 0.5 with a standard error of sqrt(0.25 / 40) = 0.079.
+
+    On the curve's scale 1 / sqrt(40 * 0.25) = 0.316 (any textbook on logistic regression), times 1.645.
+    """
+    curve = fit_sigmoid(forecasts=np.full(40, 0.5), played=np.repeat([0.0, 1.0], 20))
+    low, high = recalibrated_interval(curve, low=0.5, middle=0.5, high=0.5)
+    assert (low, high) == pytest.approx((1 / (1 + np.exp(0.520)), 1 / (1 + np.exp(-0.520))), abs=1e-3)
+    assert (low, high) == pytest.approx((0.5 - 1.645 * 0.079, 0.5 + 1.645 * 0.079), abs=0.005)
+
+
+def test_the_spread_is_that_of_samples_drawn_anew() -> None:
+    """The bootstrap (Efron 1979, from memory): the curve at 0.8 over 300 samples of the same cases."""
+    chance = np.random.default_rng(3)
+    forecasts = chance.uniform(0.05, 0.95, 200)
+    played = (chance.random(200) < forecasts**1.5).astype(float)
+    low, high = recalibrated_interval(fit_sigmoid(forecasts=forecasts, played=played), low=0.8, middle=0.8, high=0.8)
+    again = []
+    for _ in range(300):
+        drawn = chance.integers(0, 200, 200)
+        again.append(
+            float(recalibrated(fit_sigmoid(forecasts=forecasts[drawn], played=played[drawn]), np.array([0.8]))[0])
+        )
+    assert (low, high) == pytest.approx(np.quantile(again, [0.05, 0.95]), abs=0.02)
+
+
+@given(some.floats(0.02, 0.5), some.floats(0.5, 0.98), some.floats(-3, 3), some.floats(-3, 3), some.floats(0, 1))
+def test_an_interval_holds_its_chance_and_no_doubt_leaves_the_forecasts_own(
+    low: float, high: float, slope: float, offset: float, doubt: float
+) -> None:
+    middle = (low + high) / 2
+    sure = Curve("sigmoid", ((slope, offset),))
+    unsure = Curve("sigmoid", ((slope, offset),), (0.0, 0.0, doubt))
+    at = float(recalibrated(sure, np.array([middle]))[0])
+    ends = sorted(recalibrated(sure, np.array([low, high])).tolist())
+    assert recalibrated_interval(sure, low=low, middle=middle, high=high) == pytest.approx(ends, abs=1e-9)
+    wide = recalibrated_interval(unsure, low=low, middle=middle, high=high)
+    assert wide[0] <= ends[0] + 1e-9 and wide[1] >= ends[1] - 1e-9 and wide[0] <= at <= wide[1]
 
 
 def test_neighbours_out_of_order_are_pooled() -> None:

@@ -7,9 +7,9 @@ from decimal import Decimal
 
 import pytest
 
-from discscan.errors import NoSuchItem, OutOfOrder
+from discscan.errors import BadTerms, NoSuchItem, OutOfOrder
 from discscan.events import Event, Item
-from discscan.ledger import items_of, next_event, summarise, undo_of
+from discscan.ledger import correction_of, items_of, next_event, summarise, undo_of
 
 D = Decimal
 START = date(2026, 1, 1)
@@ -27,6 +27,9 @@ class Stall:
 
     def undo(self, number: int | None = None) -> None:
         self._keep(undo_of(self.events, day=START, number=number)[0])
+
+    def correct(self, number: int, **changes: object) -> None:
+        self._keep(correction_of(self.events, number=number, **changes))
 
     def _keep(self, event: Event) -> None:
         from dataclasses import replace
@@ -84,6 +87,75 @@ def test_an_undone_event_stands_no_more_and_can_happen_again(stall: Stall) -> No
     stall.do("sold", "Film", amount=D(9))
     assert stall.items[0].total("sold") == 9
     assert len(stall.events) == 4, "nothing is ever taken out"
+
+
+def test_a_correction_puts_itself_in_the_place_of_what_was_wrong(stall: Stall) -> None:
+    stall.do("bought", "Flim", amount=D(40), source="yard sale")
+    stall.do("listed", "Flim", amount=D(9))
+    stall.correct(1, amount=D(4), title="Film", day=START + timedelta(days=1))
+    (item,) = stall.items
+    first = item.events[0]
+    assert (item.title, item.number, item.total("bought"), first.source) == ("Film", 1, D(4), "yard sale")
+    assert (first.kind, first.number, first.day) == ("bought", 1, START + timedelta(days=1))
+    stall.correct(1, amount=D(5))
+    assert stall.items[0].total("bought") == 5 and stall.items[0].title == "Film", "a correction of the correction"
+    stall.undo()
+    assert stall.items[0].total("bought") == 4, "the last correction was taken back"
+    stall.undo()
+    assert stall.items[0].total("bought") == 40
+    stall.correct(1, amount=D(6))
+    assert stall.items[0].total("bought") == 6
+    assert len(stall.events) == 7, "nothing is ever taken out"
+    stall.do("sold", "1", amount=D(9))
+    stall.undo(2)
+    assert [event.kind for event in stall.items[0].events] == ["bought", "sold"]
+
+
+@pytest.mark.parametrize(
+    ("number", "changes", "error"),
+    [(9, {"amount": D(1)}, NoSuchItem), (1, {}, BadTerms), (1, {"fees": D(1)}, BadTerms), (1, {"good": True}, BadTerms),
+     (2, {"title": "Film"}, BadTerms), (2, {"amount": D(1)}, BadTerms)],
+)  # fmt: skip
+def test_what_cannot_be_corrected_is_told(
+    stall: Stall, number: int, changes: dict[str, object], error: type[Exception]
+) -> None:
+    stall.do("bought", "Film", amount=D(4))
+    stall.do("tested", "Film", good=True)
+    with pytest.raises(error):
+        stall.correct(number, **changes)
+
+
+def test_what_a_buyer_sends_back_is_in_stock_again_and_may_be_sold_again(stall: Stall) -> None:
+    stall.do("bought", "Film", amount=D(4))
+    with pytest.raises(OutOfOrder, match="not sold"):
+        stall.do("returned", "Film", amount=D(9))
+    stall.do("sold", "Film", on=5, amount=D(9), fees=D(1))
+    stall.do("returned", "film", on=9, amount=D(9), fees=D(2), good=True)
+    found = summarise(stall.items, today=START + timedelta(days=10))
+    assert (found.ended, found.stock, found.returned, found.gain) == (0, 1, 1, 0)
+    stall.do("sold", "Film", on=10, amount=D(8))
+    found = summarise(stall.items, today=START + timedelta(days=10))
+    assert found.gain == 9 - 1 - 9 - 2 + 8 - 4, "what was paid back, and what that cost, are taken off"
+    assert (found.ended, found.days_to_sell) == (1, 10)
+
+
+def test_items_are_numbered_one_after_another_and_keep_their_numbers(stall: Stall) -> None:
+    stall.do("found", "A", amount=D(5))
+    stall.do("bought", "A", amount=D(4))
+    stall.do("bought", "B", amount=D(4))
+    stall.do("bought", "C", amount=D(4))
+    assert [item.number for item in stall.items] == [1, 2, 3]
+    stall.undo(3)
+    assert [(item.number, item.title) for item in stall.items] == [(1, "A"), (3, "C")]
+
+
+def test_an_item_is_called_by_its_barcode_as_well(stall: Stall) -> None:
+    stall.do("bought", "Film", amount=D(4), barcode="0036000291452")
+    stall.do("sold", "36000291452", amount=D(9))
+    assert stall.items[0].ended
+    stall.do("bought", "Film", amount=D(5), barcode="0036000291452")
+    stall.do("listed", "0036000291452", amount=D(9))
+    assert [item.state for item in stall.items] == ["sold", "listed"], "of two, the one that is here"
 
 
 def test_undoing_goes_back_step_by_step_and_to_any_event(stall: Stall) -> None:

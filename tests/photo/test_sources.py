@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from discscan.errors import UnreadablePhoto
-from discscan.photo import expand, read_photo
+from discscan.photo import by_disc, expand, read_photo
 
 
 @pytest.fixture
@@ -58,3 +58,18 @@ def test_one_source_needs_no_list_and_bytes_pass_through() -> None:
     assert expand(b"bytes") == [b"bytes"]
     assert expand([b"bytes", b"bytes", b"others"]) == [b"bytes", b"others"]
     assert expand("none.jpg") == ["none.jpg"]
+
+
+def test_photos_named_one_by_one_show_one_disc_and_each_folder_another(table: Path) -> None:
+    assert by_disc(["lone.heic", "stack", "stack/b.jpg"]) == [
+        ["lone.heic", "stack/b.jpg"],
+        ["stack/a.PNG", "stack/b.jpg"],
+    ]
+
+
+def test_a_folder_of_folders_holds_a_disc_in_each(table: Path) -> None:
+    for name in ("shelf/two/x.jpg", "shelf/one/y.jpg", "shelf/none/notes.txt"):
+        (table / name).parent.mkdir(parents=True, exist_ok=True)
+        (table / name).touch()
+    assert by_disc("shelf") == [["shelf/one/y.jpg"], ["shelf/two/x.jpg"]]
+    assert by_disc(["bare", b"bytes"]) == [[b"bytes"], ["bare"]]

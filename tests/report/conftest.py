@@ -11,6 +11,7 @@ import pytest
 from drawn import Camera, Crack, Drawable, Look, Patch, RingArc, Scratch, Truth, blob, draw
 
 from discscan.doubts import Doubt
+from discscan.judged import JudgedDisc, JudgedPhoto
 from discscan.records import (
     LINE_KINDS,
     Chance,
@@ -19,8 +20,6 @@ from discscan.records import (
     Ellipse,
     Face,
     FlatDisc,
-    JudgedDisc,
-    JudgedPhoto,
     NotADisc,
     Photo,
     Playback,

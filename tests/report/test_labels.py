@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from drawn import Crack, Drawable, Look, RingArc, Scratch, blob
 
-from discscan.records import JudgedDisc, Sight
+from discscan.judged import JudgedDisc
+from discscan.records import Sight
 from discscan.report import label_image
 
 CONVENTION = {"scratch": 1, "ring_arc": 2, "crack": 3, "delamination": 4, "smudge": 5, "dust": 6, "label_damage": 7}

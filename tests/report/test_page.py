@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from discscan.errors import BrokenPhoto
-from discscan.records import JudgedPhoto
+from discscan.judged import JudgedPhoto
 from discscan.report import error_report, page_entry, photo_report, reasons, render_page, words
 from discscan.report.page import PageEntry
 from discscan.report.styles import PAGE_DARK, PAGE_LIGHT, VERDICT_COLOURS, VERDICT_STRIPES

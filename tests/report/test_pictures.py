@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from drawn import Look, RingArc, Scratch
 
-from discscan.records import Action, ByteImage, JudgedDisc, JudgedPhoto, Kind, Sight
+from discscan.judged import JudgedDisc, JudgedPhoto
+from discscan.records import Action, ByteImage, Kind, Sight
 from discscan.report import draw_marks, draw_top_view, ink, legend, marks, words
 from discscan.report.build import ranked
 from discscan.report.ink import Box

@@ -11,7 +11,8 @@ from jsonschema import Draft202012Validator
 
 from discscan.doubts import Doubt
 from discscan.errors import BrokenPhoto
-from discscan.records import JudgedPhoto, Kind
+from discscan.judged import JudgedPhoto
+from discscan.records import Kind
 from discscan.report import Report, error_report, json_schema, photo_report, report
 from discscan.report.build import WORST_KIND_FIRST, ranked
 

@@ -13,8 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from discscan.doubts import Doubt
+from discscan.judged import JudgedPhoto
 from discscan.playback import POLISH_WHYS
-from discscan.records import JudgedPhoto, Sight, Spoken
+from discscan.records import Sight, Spoken
 from discscan.report import disc_report, error_report, photo_report, reasons, report, summary, verdict_line, words
 from discscan.report.profile import radius_profile
 from discscan.report.schema import DefectReport, RadiusBandReport, ReasonReport

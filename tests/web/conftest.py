@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from discscan.bench import judge_file
 from discscan.records import FormatName
 from discscan.report import PageEntry
-from discscan.web import DEFAULT, Desk, Gate, WebLimits, build_app
-from discscan.web.bench import judge_file
+from discscan.web import DEFAULT, Desk, Gate, Shelf, WebLimits, build_app
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_images"
@@ -32,11 +32,14 @@ class StandIn:
 
     answer: PageEntry
     asked: list[tuple[str, str, FormatName | None]] = field(default_factory=list)
+    together: list[list[str]] = field(default_factory=list)
     gate: threading.Event = field(default_factory=threading.Event)
 
-    def __call__(self, path: Path, name: str, given: FormatName | None) -> PageEntry:
+    def __call__(self, photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
         self.gate.wait(10)
+        name, path = next(iter(photos.items()))
         self.asked.append((path.name, name, given))
+        self.together.append(list(photos))
         return replace(self.answer, photo=self.answer.photo.model_copy(update={"file": name}))
 
 
@@ -75,20 +78,21 @@ def judged() -> PageEntry:
 
 @pytest.fixture
 def serve(judged: PageEntry, tmp_path: Path) -> Iterator[Callable[..., Stall]]:
-    with ExitStack() as stack:
+    with ExitStack() as ends:
 
-        def start(*, limits: WebLimits = DEFAULT, judge: Any = None, address: str | None = None) -> Stall:
+        def start(
+            *, limits: WebLimits = DEFAULT, judge: Any = None, address: str | None = None, stack: Any = None
+        ) -> Stall:
             stand_in = StandIn(judged)
             stand_in.gate.set()
             folder = tmp_path / "private"
             folder.mkdir()
             desk = Desk(folder, judge or stand_in, limits=limits)
-            app = Gate(
-                build_app(desk, address=address, limits=limits), hosts=["127.0.0.1", "localhost"], token=TOKEN,
-                limits=limits,
-            )  # fmt: skip
-            client = stack.enter_context(TestClient(app, base_url=HERE, client=("127.0.0.1", 50_000)))
-            stack.callback(stand_in.gate.set)
+            shelf = Shelf(tmp_path / "ledger.sqlite")
+            bare = build_app(desk, shelf=shelf, stack=stack, address=address, limits=limits)
+            app = Gate(bare, hosts=["127.0.0.1", "localhost"], token=TOKEN, limits=limits)
+            client = ends.enter_context(TestClient(app, base_url=HERE, client=("127.0.0.1", 50_000)))
+            ends.callback(stand_in.gate.set)
             return Stall(app, client, stand_in, folder)
 
         yield start

@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import io
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from discscan.bench import Bench, judge_file, judge_together
 from discscan.records import FormatName
 from discscan.report import PageEntry, words
 from discscan.web import WebLimits
-from discscan.web.bench import Bench, judge_file
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text()
@@ -35,7 +35,7 @@ def text_of(page: str) -> str:
 
 
 def test_a_demo_photo_comes_back_with_its_verdict(serve: Callable[..., Any], photo: bytes, judged: PageEntry) -> None:
-    stall = serve(judge=judge_file)
+    stall = serve(judge=judge_together)
     answer = stall.until_done(stall.send(photo).url)
     (disc,) = judged.photo.discs
     said = text_of(answer.text)
@@ -120,7 +120,7 @@ def test_the_copies_served_tell_nothing_of_where_the_photo_was_taken(serve: Call
     buffer = io.BytesIO()
     Image.open(io.BytesIO(photo)).save(buffer, "JPEG", exif=exif, quality=92)
     assert b"A maker of phones" in buffer.getvalue()
-    stall = serve(judge=judge_file)
+    stall = serve(judge=judge_together)
     page = stall.until_done(stall.send(buffer.getvalue()).url)
     pictures = re.findall(r'<img src="([^"]+)"', page.text)
     assert len(pictures) == 2
@@ -186,8 +186,8 @@ def test_the_address_of_a_refusal_leads_home_when_it_is_entered_again(stall: Any
 
 
 def test_a_photo_that_cannot_be_judged_says_so_and_the_next_is_judged(serve: Callable[..., Any], judged: Any) -> None:
-    def judge(path: Path, name: str, given: FormatName | None) -> PageEntry:
-        if name == "Photo 1":
+    def judge(photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
+        if "Photo 1" in photos:
             raise MemoryError
         return judged  # type: ignore[no-any-return]
 
@@ -199,7 +199,7 @@ def test_a_photo_that_cannot_be_judged_says_so_and_the_next_is_judged(serve: Cal
 
 def test_a_photo_that_takes_too_long_is_given_up(serve: Callable[..., Any], photo: bytes) -> None:
     limits = WebLimits(seconds_per_photo=0.0)
-    bench = Bench(limits=limits)
+    bench = Bench(seconds=limits.seconds_per_photo)
     stall = serve(judge=bench, limits=limits)
     answer = stall.until_done(stall.send(photo).url)
     bench.close()
@@ -210,7 +210,7 @@ def test_the_process_apart_judges_as_this_one_does(photo: bytes, judged: PageEnt
     (tmp_path / "photo").write_bytes(photo)
     bench = Bench()
     try:
-        assert bench(tmp_path / "photo", "Photo 1", None).photo == judged.photo
+        assert bench({"Photo 1": tmp_path / "photo"}, None).photo == judged.photo
     finally:
         bench.close()
 
@@ -222,3 +222,43 @@ def test_a_rotated_and_compressed_photo_is_judged_too(photo: bytes, rotate: int,
     turned = cv2.rotate(bgr, rotate)
     (tmp_path / "photo").write_bytes(cv2.imencode(".jpg", turned, [cv2.IMWRITE_JPEG_QUALITY, 60])[1].tobytes())
     assert len(judge_file(tmp_path / "photo", "Photo 1", None).photo.discs) == 1
+
+
+def test_several_photos_of_one_disc_are_one_job_whatever_their_order(stall: Any) -> None:
+    one, two = picture(80), picture(120)
+    files = [("photo", ("a.jpg", data, "image/jpeg")) for data in (one, two)]
+    first = stall.client.post("/photos", files=files, data={"together": "yes"}, headers=ORIGIN)
+    stall.until_done(first.url)
+    again = stall.client.post("/photos", files=files[::-1], data={"together": "yes"}, headers=ORIGIN)
+    assert first.url.path == again.url.path and first.url.path.startswith("/photos/")
+    assert stall.judge.together == [["Photo 1a", "Photo 1b"]]
+    assert len(list(stall.folder.iterdir())) == 2
+
+
+def test_another_photo_of_a_disc_is_taken_with_those_before(stall: Any, photo: bytes) -> None:
+    url = stall.until_done(stall.send(photo).url).url
+    files = [("photo", ("b.jpg", picture(120), "image/jpeg"))]
+    more = stall.client.post("/photos", files=files, data={"more_of": url.path.split("/")[-1]}, headers=ORIGIN)
+    assert more.url.path != url.path
+    stall.until_done(more.url)
+    assert stall.judge.together == [["Photo 1"], ["Photo 2a", "Photo 2b"]]
+    unknown = stall.client.post("/photos", files=files, data={"more_of": "../../etc"}, headers=ORIGIN)
+    stall.until_done(unknown.url)
+    assert stall.judge.together[-1] == ["Photo 3"]
+
+
+def test_two_photos_of_one_disc_are_told_as_the_library_tells_them(serve: Callable[..., Any], photo: bytes) -> None:
+    """The same photo, upright and turned by a quarter: what `discscan.scan(merge=True)` says of its records."""
+    import discscan
+
+    bgr = cv2.imdecode(np.frombuffer(photo, np.uint8), cv2.IMREAD_COLOR)
+    assert bgr is not None
+    turned = cv2.imencode(".jpg", cv2.rotate(bgr, cv2.ROTATE_90_CLOCKWISE), [cv2.IMWRITE_JPEG_QUALITY, 92])[1].tobytes()
+    stall = serve(judge=judge_together)
+    files = [("photo", ("a.jpg", data, "image/jpeg")) for data in (photo, turned)]
+    sent = stall.client.post("/photos", files=files, data={"together": "yes"}, headers=ORIGIN)
+    page = stall.until_done(sent.url)
+    (merged,) = discscan.scan([photo, turned], merge=True).merged or []
+    said = text_of(page.text)
+    assert words.VERDICT[merged.verdict.action] in said and words.deciding_reason(merged) in said
+    assert '<svg viewBox="0 0 None' not in page.text

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from discscan.deals import Fault, PriceBook
 from discscan.errors import UnreadableTable
 from discscan.money import parse_money, parse_share
-from discscan.worth import FAULTS, read_prices
+from discscan.rows import FAULTS
+from discscan.worth import read_prices
 
 TODAY = date(2026, 11, 25)
 HEAD = "item,price,currency,date,status,completeness,days_listed\n"

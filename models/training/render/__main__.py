@@ -13,7 +13,8 @@ import cv2
 import numpy as np
 import torch
 
-from models.training.render.picture import photograph
+from models.training.render.again import WAYS, second
+from models.training.render.picture import Photograph, photograph
 from models.training.render.ranges import DEFAULT, Ranges
 from models.training.render.scene import BACKGROUNDS, sample_scene
 
@@ -24,6 +25,15 @@ def keep_memory() -> None:
     if mallopt:
         mallopt(-4, 0)  # M_MMAP_MAX
         mallopt(-1, 2**31 - 1)  # M_TRIM_THRESHOLD
+
+
+def keep(done: Photograph, folder: Path, name: str) -> None:
+    """Writes the photograph, its truth and its label images."""
+    (folder / f"{name}.jpg").write_bytes(done.jpeg)
+    done.truth.record["file"] = f"{name}.jpg"
+    (folder / f"{name}.json").write_text(json.dumps(done.truth.record), encoding="utf-8")
+    for index, labels in enumerate(done.truth.labels):
+        cv2.imwrite(str(folder / f"{name}_disc{index}.png"), labels)
 
 
 def main() -> None:
@@ -47,6 +57,7 @@ def main() -> None:
     parser.add_argument(
         "--condition", help="clean, dirty, light, scratched, arcs, cracked, delaminated, mixed; worn for labels"
     )
+    parser.add_argument("--twice", choices=WAYS, help="and each a second time: NUMBER_again.jpg")
     given = parser.parse_args()
     keep_memory()
     torch.set_num_threads(given.threads)
@@ -75,13 +86,14 @@ def main() -> None:
             recording=given.recording,
             condition_=given.condition,
         )
-        done = photograph(scene, given.device)
         name = f"{number:04d}"
-        (given.out / f"{name}.jpg").write_bytes(done.jpeg)
-        done.truth.record["file"] = f"{name}.jpg"
-        (given.out / f"{name}.json").write_text(json.dumps(done.truth.record), encoding="utf-8")
-        for index, labels in enumerate(done.truth.labels):
-            cv2.imwrite(str(given.out / f"{name}_disc{index}.png"), labels)
+        keep(photograph(scene, given.device), given.out, name)
+        if given.twice:
+            later = second(rng, ranges, scene, given.twice)
+            done = photograph(later, given.device)
+            turns = [disc.turn_deg for disc in later.discs]
+            done.truth.record["second_of"] = {"file": f"{name}.jpg", "way": given.twice, "turn_deg": turns}
+            keep(done, given.out, f"{name}_again")
         conditions = ", ".join(disc.condition for disc in scene.discs)
         print(name, scene.kind, scene.background, conditions, f"{time.perf_counter() - start:.1f} s", file=sys.stderr)
 

@@ -71,6 +71,8 @@ class Disc:
     look: Look
     marks: tuple[Mark, ...]
     seed: int
+    turn_deg: float = 0.0
+    """How far `frame` is turned from the photograph's own, from +x towards +y."""
 
     @property
     def radius_mm(self) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.training.render import geometry as g
+from models.training.render.again import upright
 from models.training.render.areas import PX_PER_MM, side_px, to_grid
 from models.training.render.disc import Disc
 from models.training.render.geometry import FloatArray
@@ -140,7 +141,7 @@ def build(
     camera = scene.camera
     shrink = np.array([[1 / scale, 0, 0.5 / scale - 0.5], [0, 1 / scale, 0.5 / scale - 0.5], [0, 0, 1]])
     discs, labels, edges_seen = [], [], []
-    for number, disc in enumerate(scene.discs):
+    for number, disc in enumerate(map(upright, scene.discs)):
         matrix = g.homography_px_to_mm(camera=camera, frame=disc.frame, radius_mm=disc.radius_mm) @ shrink
         matrix /= matrix[2, 2]
         size = side_px(disc.diameter_mm)

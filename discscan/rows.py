@@ -15,7 +15,7 @@ from discscan.errors import UnreadableTable
 FAULTS = (
     "quote-left-open", "too-many-fields", "no-item", "no-price", "bad-price", "bad-share", "bad-days", "bad-date",
     "no-date", "either-date", "future-date", "other-currency", "bad-status", "bad-completeness", "bad-terms",
-    "no-chance", "no-such-photo",
+    "no-chance", "no-such-photo", "no-event", "bad-event", "bad-outcome", "bad-barcode", "not-taken", "refused",
 )  # fmt: skip
 """Every name of a fault; its sentence is in `report/`."""
 

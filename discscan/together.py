@@ -1,0 +1,168 @@
+"""Several photographs of one disc taken as one: turned alike by the disc's own marks, and their surveys fused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property
+from hashlib import sha256
+
+import numpy as np
+
+from discscan.calibration import setting
+from discscan.damage import scratch_density
+from discscan.doubts import Doubt
+from discscan.flatten.face import face_of
+from discscan.flatten.grid import with_sight
+from discscan.formats import data_area_mm
+from discscan.judged import JudgedDisc, JudgedPhoto
+from discscan.match import (
+    MIRROR,
+    Band,
+    Turn,
+    View,
+    band_of,
+    fused,
+    laid,
+    laid_survey,
+    light_agreement,
+    likelihood_ratio,
+    lines_to_find_mm,
+    seen_by_any,
+    turn_between,
+)
+from discscan.matches import MergedDisc, Source
+from discscan.records import DamageSurvey, Face, FaceReading, FlatDisc, FloatArray, FormatName, LocatedDisc
+
+JudgeSurvey = Callable[..., JudgedDisc]
+_STILL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A disc in one photograph: the photograph's name and sha256, and which of its discs it is, from 1."""
+
+    file: str
+    sha256: str
+    number: int
+    disc: JudgedDisc
+
+    @cached_property
+    def band(self) -> Band:
+        return band_of_disc(self.disc)
+
+    def turned_from(self, first: Shown, *, may_lie_still: bool) -> tuple[Turn, float]:
+        """The turn from another photograph's disc to this one, and the likelihood ratio of the two being one disc."""
+        turn = turn_between(first.band, self.band, may_lie_still=may_lie_still)
+        lines_mm = lines_to_find_mm([first.disc.survey, self.disc.survey])
+        return turn, likelihood_ratio(turn, lines_mm=lines_mm)
+
+
+@dataclass(frozen=True)
+class _Joined:
+    """A disc with the way into the plane of the first, (2, 3) mm to mm."""
+
+    shown: Shown
+    matrix: FloatArray
+    ratio: float | None
+
+
+def shown_in(judged: JudgedPhoto) -> list[Shown]:
+    """The discs of one photograph; what they hold on to is the discs alone, not the photograph."""
+    photo = judged.photo
+    return [Shown(photo.name, photo.sha256, number, disc) for number, disc in enumerate(judged.discs, start=1)]
+
+
+def band_of_disc(disc: JudgedDisc) -> Band:
+    """What the disc is known by."""
+    return band_of(disc.flat)
+
+
+def merge_shown(shown: Sequence[Shown], *, given: FormatName | None, judge: JudgeSurvey) -> MergedDisc | None:
+    """One disc of all that its photographs show; None when none of them shows a disc.
+
+    Those whose turn cannot be found stay out, and a doubt says so. A label side joins with what it shows of its damage.
+
+    Args:
+        given: the format that the person states.
+        judge: from located disc, flat disc, face, survey and seed to a judged disc.
+    """
+    sides = [one for one in shown if one.disc.face.side != "label"]
+    if not sides:
+        return None
+    first = max(sides, key=lambda one: one.disc.flat.measured_fraction * one.disc.flat.sharpness)
+    joined, apart = _join(first, [one for one in sides if one is not first])
+    labels = [one for one in shown if one.disc.face.side == "label"]
+
+    flats = [laid(one.shown.disc.flat, one.matrix) for one in joined]
+    flat = with_sight(first.disc.flat, *seen_by_any(flats))
+    face = face_of(_mean_reading([one.shown.disc.located for one in joined]), given=given)
+    survey = _survey(joined, flats, labels, flat, face, apart=bool(apart))
+    seed = int(sha256("".join(sorted(one.sha256 for one in shown)).encode()).hexdigest()[:12], 16)
+    disc = judge(first.disc.located, flat, face, survey, seed=seed)
+    sources = [_source(one.shown, one.matrix, one.ratio) for one in joined]
+    sources += [_source(one, None, ratio) for one, ratio in apart]
+    sources += [Source(one.file, one.number, "label", _wounded(one), None, None) for one in labels]
+    return MergedDisc(disc, tuple(sources), tuple(flats))
+
+
+def _join(first: Shown, others: list[Shown]) -> tuple[list[_Joined], list[tuple[Shown, float]]]:
+    """Those that can be laid over the first, or over one that already is; and the rest with their best ratio."""
+    joined = [_Joined(first, _STILL, None)]
+    best = {id(one): 0.0 for one in others}
+    for place in joined:  # grows as it is gone through
+        for one in [one for one in others if all(one is not j.shown for j in joined)]:
+            if one.disc.located.diameter_mm != first.disc.located.diameter_mm:
+                continue
+            turn, ratio = one.turned_from(place.shown, may_lie_still=True)
+            best[id(one)] = max(best[id(one)], ratio)
+            if turn.lead >= setting("match", "laid_lead") and not _only_the_room(turn, place.shown, one):
+                joined.append(_Joined(one, _after(turn.back, place.matrix), ratio))
+    laid_over = {id(one.shown) for one in joined}
+    return joined, [(one, best[id(one)]) for one in others if id(one) not in laid_over]
+
+
+def _only_the_room(turn: Turn, one: Shown, other: Shown) -> bool:
+    """Whether what agrees may be the room in the mirror: no turn, in unchanged light, which would show nothing new."""
+    same_light = light_agreement(one.disc.flat, other.disc.flat) >= setting("match", "same_light")
+    return turn.lies_still and same_light
+
+
+def _after(first: FloatArray, then: FloatArray) -> FloatArray:
+    """Two (2, 3) matrices as one."""
+    return np.column_stack([then[:, :2] @ first[:, :2], then[:, :2] @ first[:, 2] + then[:, 2]])
+
+
+def _survey(
+    joined: list[_Joined], flats: list[FlatDisc], labels: list[Shown], flat: FlatDisc, face: Face, *, apart: bool
+) -> DamageSurvey:
+    views = [
+        View(laid_survey(one.shown.disc.survey, one.matrix).defects, other.sight, other.px_per_mm)
+        for one, other in zip(joined, flats, strict=True)
+    ]
+    defects = fused(views)
+    wounds = [d for one in labels for d in laid_survey(one.disc.survey, MIRROR).defects if d.kind == "label_damage"]
+    inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
+    density = scratch_density(defects, flat, inner_mm=inner_mm, outer_mm=outer_mm)
+    doubts = joined[0].shown.disc.survey.doubts
+    doubts += (Doubt.NOT_LAID_OVER,) if apart else ()
+    doubts += (Doubt.LABEL_TURN_UNKNOWN,) if wounds else ()
+    return DamageSurvey((*defects, *wounds), density, flat.measured_fraction, doubts)
+
+
+def _wounded(label: Shown) -> bool:
+    return any(defect.kind == "label_damage" for defect in label.disc.survey.defects)
+
+
+def _mean_reading(located: list[LocatedDisc]) -> FaceReading:
+    """Each photograph reads the face on its own; their mean is wrong less often than any."""
+    readings = [one.reading for one in located if one.reading is not None]
+    means = [np.mean([getattr(one, field.name) for one in readings], axis=0) for field in fields(FaceReading)]
+    disc, large, data, recordable, formats = means
+    cd, dvd, bd = formats.tolist()
+    return FaceReading(float(disc), float(large), float(data), float(recordable), (cd, dvd, bd))
+
+
+def _source(one: Shown, matrix: FloatArray | None, ratio: float | None) -> Source:
+    turn_deg = None if matrix is None else float(np.degrees(np.arctan2(-matrix[1, 0], matrix[0, 0]))) % 360
+    return Source(one.file, one.number, one.disc.face.side, matrix is not None, turn_deg, ratio)

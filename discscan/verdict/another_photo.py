@@ -1,0 +1,64 @@
+"""Could another photograph change the verdict at all, and how likely is that?
+
+The verdict is asked again for what a better photograph might show. The chance p that all reads is that of the seen part
+times that of the unseen one; with faults at the same rate everywhere, as the forecast takes them to lie, the shares of
+log p go with the areas. So with a share m seen, the rest turns out sound with chance p^(1-m), and p is then p^m; or it
+is not, and the disc fails. What doubts leave open of the seen part is taken at the two ends and the middle of the
+forecast's interval, with weights by which three points stand for a distribution.
+
+References:
+    D. L. Keefer and S. E. Bodily, Three-point approximations for continuous random variables, Management Science 29
+    (1983): 0.185, 0.63, 0.185 at the 5, 50 and 95 % points (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+from discscan.doubts import Doubt
+from discscan.records import Action, Chance, Playback, Polish
+
+_WEIGHTS = (0.185, 0.63, 0.185)
+_STAY = (Doubt.FORMAT_UNKNOWN, Doubt.FORMAT_GUESSED, Doubt.LABEL_TURN_UNKNOWN)
+"""Doubts that another photograph of the data side does not clear up."""
+
+Judge = Callable[[Playback, Polish, tuple[Doubt, ...], float], Action]
+
+
+def could_become(
+    *,
+    action: Action,
+    judge: Judge,
+    playback: Playback | None,
+    polish: Polish | None,
+    doubts: tuple[Doubt, ...],
+    measured_fraction: float,
+) -> tuple[tuple[Action, ...], float]:
+    """The other actions that another photograph could lead to, the likelier first, and the chance of any of them.
+
+    Args:
+        action: the verdict as it is.
+        judge: the verdict's action for a forecast, a polish, doubts and a measured fraction.
+    """
+    if playback is None or polish is None or Doubt.SIDE_UNCLEAR in doubts:  # nothing is known of the tracks yet
+        return ("play", "resurface", "pass"), 1.0
+    staying = tuple(doubt for doubt in doubts if doubt in _STAY)
+    open_ends = set(doubts) - set(staying)
+    found: dict[Action, float] = {}
+    for weight, chance in _possible(playback.chance, measured_fraction, spread=bool(open_ends)):
+        seen = replace(playback, chance=Chance(chance, chance, chance))
+        then = judge(seen, polish, staying, 1.0)
+        if then != action and weight > 0:
+            found[then] = found.get(then, 0.0) + weight
+    return tuple(sorted(found, key=lambda one: -found[one])), min(1.0, sum(found.values()))
+
+
+def _possible(chance: Chance, measured: float, *, spread: bool) -> Iterator[tuple[float, float]]:
+    """Weights, which add up to 1, and the chance of playing that a better photograph may lead to."""
+    ends = (chance.low, chance.probability, chance.high) if spread else (chance.probability,)
+    weights = _WEIGHTS if spread else (1.0,)
+    for weight, one in zip(weights, ends, strict=True):
+        sound = one ** (1 - measured)
+        yield weight * sound, one**measured
+        yield weight * (1 - sound), 0.0

@@ -1,0 +1,210 @@
+"""Surveys that lie over one another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import drawn as pen
+import numpy as np
+import pytest
+from match.conftest import LIGHTS, scratches, turned
+
+from discscan.calibration import limit
+from discscan.damage import damage_maps, survey_damage
+from discscan.doubts import Doubt
+from discscan.flatten.face import face_of
+from discscan.flatten.grid import flatten_disc
+from discscan.judged import JudgedDisc
+from discscan.match import Band, Turn, View, fused, marks_of_two, seen_by_any
+from discscan.match.fuse import covered_share
+from discscan.match.lay import MIRROR, laid, laid_defect
+from discscan.records import LINE_KINDS, DamageSurvey, Defect, FaceReading, Kind, Reading, Sight
+from discscan.scan import judge_survey
+from discscan.together import Shown, merge_shown
+from discscan.weights import net
+
+ALL_SEEN = np.zeros((1240, 1240), np.uint8)
+SEEN_AS_DATA = FaceReading(disc=1.0, large=True, data=0.99, recordable=0.01, formats=(0.0, 1.0, 0.0))
+
+
+def line(x0: float, y0: float, x1: float, y1: float, *, confidence: float = 0.8, width_um: float = 100) -> Defect:
+    points = np.linspace([x0, y0], [x1, y1], 60)
+    radius = np.hypot(*points.T)
+    return Defect(
+        kind="scratch", outline_mm=points, length_mm=Reading(float(np.hypot(x1 - x0, y1 - y0)), 0.3),
+        width_um=Reading(width_um, 20), width_is_bound=False, area_mm2=None, radius_min_mm=float(radius.min()),
+        radius_max_mm=float(radius.max()), arc_deg=5.0, confidence=confidence,
+    )  # fmt: skip
+
+
+def area(kind: Kind, x: float, y: float) -> Defect:
+    angle = np.linspace(0, 2 * np.pi, 24, endpoint=False)
+    border = np.array([x, y]) + 3 * np.stack([np.cos(angle), np.sin(angle)], -1)
+    return replace(
+        line(x, y, x + 1, y), kind=kind, outline_mm=border, length_mm=None, width_um=None, area_mm2=Reading(28, 2)
+    )
+
+
+def view(*defects: Defect, sight: np.ndarray = ALL_SEEN) -> View:
+    return View(defects, sight, 10.0)
+
+
+def test_a_mark_that_two_photos_show_is_kept_once_and_surer() -> None:
+    (kept,) = fused([view(line(30, 0, 50, 5)), view(line(30.2, 0.2, 50.2, 5.1))])
+    assert kept.confidence > 0.8
+
+
+def test_a_mark_that_another_photo_should_show_and_does_not_is_less_sure_by_bayes() -> None:
+    (kept,) = fused([view(line(30, 0, 50, 5)), view()])
+    real, false = limit("found_again_real", file="together").value, limit("found_again_false", file="together").value
+    odds = 0.8 / 0.2 * (1 - real) / (1 - false)
+    assert kept.confidence == pytest.approx(odds / (1 + odds))
+
+
+def test_a_mark_that_another_photo_could_not_see_stays_as_it_is() -> None:
+    blind = np.full_like(ALL_SEEN, Sight.GLARE)
+    (kept,) = fused([view(line(30, 0, 50, 5)), view(sight=blind)])
+    assert kept.confidence == pytest.approx(0.8)
+
+
+def test_pieces_of_a_line_go_with_the_whole_of_it_and_others_stay() -> None:
+    whole, piece, other = line(30, 0, 50, 5), line(34, 1, 38, 2), line(-30, 0, -40, 20)
+    kept = fused([view(piece), view(whole, other)])
+    assert sorted(one.length_mm.value for one in kept if one.length_mm) == pytest.approx(
+        sorted([np.hypot(20, 5), np.hypot(10, 20)])
+    )
+
+
+def test_the_width_is_that_of_the_photo_which_measured_it() -> None:
+    bound = replace(line(30, 0, 50, 5, confidence=0.95), width_is_bound=True)
+    (kept,) = fused([view(bound), view(line(30, 0, 50, 5, width_um=70))])
+    assert kept.width_um is not None and kept.width_um.value == 70 and not kept.width_is_bound
+
+
+def test_areas_of_one_kind_that_overlap_are_one_and_kinds_do_not_mix() -> None:
+    kept = fused([view(area("smudge", 40, 0)), view(area("smudge", 41, 0), area("delamination", 40, 0))])
+    assert sorted(one.kind for one in kept) == ["delamination", "smudge"]
+
+
+def test_dust_of_two_photos_is_not_added_up() -> None:
+    (kept,) = fused([view(area("dust", 40, 0)), view(area("dust", -40, 0))])
+    assert kept.outline_mm[0] == pytest.approx([43, 0])
+
+
+def bare_band(*lines: Defect) -> Band:
+    """A band that shows these lines and nothing else."""
+    image = np.zeros((620, 620), np.float32)
+    for one in lines:
+        cv2.polylines(image, [np.round(one.outline_mm * 5 + 310).astype(np.int32)], False, 1.0, 2)
+    return Band(120, np.zeros((1, 1), np.float32), np.zeros((1, 1), bool), image, 5.0)
+
+
+def test_what_is_gone_is_only_what_the_other_photo_saw_well_and_does_not_show_even_faintly() -> None:
+    blind = ALL_SEEN.copy()
+    blind[:, :620] = Sight.GLARE  # the half with x < 0
+    shared, gone, unseen, faint = line(0, 30, 5, 50), line(30, 0, 50, 5), line(-30, 0, -50, 5), line(30, 30, 40, 38)
+    marks = marks_of_two(
+        view(shared, gone, unseen, faint),
+        view(shared, sight=blind),
+        bands=(bare_band(), bare_band(shared, faint)),
+        turn=Turn(0.0, np.zeros(2), 0, 0, 0),
+    )
+    assert len(marks.both) == 1
+    assert [one.outline_mm[0].tolist() for one in marks.only_first] == [[30, 0]]
+    assert not marks.only_second
+
+
+def test_a_mirrored_mark_keeps_its_radius() -> None:
+    mark = line(30, 10, 50, 15)
+    mirrored = laid_defect(mark, MIRROR)
+    assert mirrored.radius_min_mm == pytest.approx(mark.radius_min_mm)
+    assert mirrored.outline_mm[0] == pytest.approx([-30, 10])
+
+
+# -- several photographs, from the drawing to the verdict -------------------------------------------------------------
+
+
+def shown(name: str, marks: list[pen.Drawable], *, light: int, **look: object) -> Shown:
+    """A drawn photograph as judged by itself, its place and face known."""
+    how, camera = LIGHTS[light]
+    bgr, truth = pen.draw(*marks, look=replace(how, **look), camera=camera, seed=light)  # type: ignore[arg-type]
+    located = replace(truth.located(), reading=SEEN_AS_DATA)
+    flat = flatten_disc(bgr, located)
+    face = face_of(SEEN_AS_DATA, given="dvd")
+    survey = survey_damage(flat, face, damage_maps(flat, net("damage")), net=net("damage"))
+    return Shown(name, f"{light:064d}", 1, judge_survey(located, flat, face, survey, seed=1))
+
+
+@pytest.fixture(scope="module")
+def pair() -> tuple[Shown, Shown]:
+    """One disc, each time with a lamp's reflection elsewhere on it."""
+    return (
+        shown("a.jpg", MARKS, light=0, glare_mm=(30.0, 5.0, 14.0)),
+        shown("b.jpg", turned(MARKS, 140), light=1, glare_mm=(-32.0, -10.0, 14.0)),
+    )
+
+
+MARKS = scratches(16, seed=41)
+
+
+def found(disc: JudgedDisc, turn_deg: float) -> int:
+    """How many of the drawn marks it shows, lying turned like this."""
+    lines = [one.outline_mm for one in disc.survey.defects if one.kind in LINE_KINDS]
+    drawn = [np.linspace(*mark.points_mm, 50) for mark in turned(MARKS, turn_deg) if isinstance(mark, pen.Scratch)]
+    return sum(any(covered_share(mark, line) > 0.5 for line in lines) for mark in drawn)
+
+
+def test_two_photos_show_more_than_either(pair: tuple[Shown, Shown]) -> None:
+    merged = merge_shown(pair, given="dvd", judge=judge_survey)
+    assert merged is not None
+    assert [source.joined for source in merged.sources] == [True, True]
+    assert merged.disc.flat.measured_fraction > max(one.disc.flat.measured_fraction for one in pair) + 0.02
+    first_deg = 0 if merged.sources[0].file == "a.jpg" else 140
+    alone = found(pair[0].disc, 0), found(pair[1].disc, 140)
+    assert found(merged.disc, first_deg) > max(alone)
+    assert merged.disc.playback is not None
+
+
+def test_the_merged_turn_is_the_one_that_was_drawn(pair: tuple[Shown, Shown]) -> None:
+    merged = merge_shown(pair, given="dvd", judge=judge_survey)
+    assert merged is not None
+    turn_deg, true = merged.sources[1].turn_deg, 140.0 if merged.sources[0].file == "a.jpg" else 220.0
+    assert turn_deg == pytest.approx(true, abs=1.0)
+
+
+def test_photos_that_cannot_be_laid_over_one_another_are_judged_apart_and_that_is_said(
+    pair: tuple[Shown, Shown],
+) -> None:
+    merged = merge_shown([pair[0], shown("clean.jpg", [], light=1)], given="dvd", judge=judge_survey)
+    assert merged is not None
+    assert [source.joined for source in merged.sources] == [True, False]
+    assert Doubt.NOT_LAID_OVER in merged.disc.doubts
+
+
+def test_damage_of_the_label_joins_mirrored_and_its_unknown_angle_is_said(pair: tuple[Shown, Shown]) -> None:
+    wound = area("label_damage", 40, 10)
+    face = face_of(replace(SEEN_AS_DATA, data=0.01), given="cd")
+    survey = DamageSurvey((wound,), 0.0, 1.0)
+    label = judge_survey(pair[0].disc.located, pair[0].disc.flat, face, survey, seed=1)
+    merged = merge_shown([pair[0], Shown("label.jpg", "0" * 64, 1, label)], given="cd", judge=judge_survey)
+    assert merged is not None
+    (joined,) = (one for one in merged.disc.survey.defects if one.kind == "label_damage")
+    assert joined.outline_mm == pytest.approx(wound.outline_mm * [-1, 1])
+    assert Doubt.LABEL_TURN_UNKNOWN in merged.disc.doubts
+
+
+def test_two_labels_are_no_disc_to_be_judged(pair: tuple[Shown, Shown]) -> None:
+    face = face_of(replace(SEEN_AS_DATA, data=0.01), given="cd")
+    label = judge_survey(pair[0].disc.located, pair[0].disc.flat, face, DamageSurvey((), 0.0, 1.0), seed=1)
+    assert merge_shown([Shown("label.jpg", "0" * 64, 1, label)], given="cd", judge=judge_survey) is None
+
+
+def test_what_none_saw_stays_unseen() -> None:
+    flat = shown("a.jpg", [], light=0, glare_mm=(30.0, 5.0, 12.0)).disc.flat
+    still = np.array([[1.0, 0, 0], [0, 1.0, 0]])
+    turned_by_half = laid(flat, np.array([[-1.0, 0, 0], [0, -1.0, 0]]))
+    _, alone = seen_by_any([flat, laid(flat, still)])
+    _, both = seen_by_any([flat, turned_by_half])
+    assert (alone == Sight.GLARE).sum() == (flat.sight == Sight.GLARE).sum() > 0
+    assert (both == Sight.GLARE).sum() == 0
