@@ -45,6 +45,9 @@ def from_table(path: Path, *, known: Sequence[Event]) -> tuple[list[Event], int]
         text = path.read_bytes().decode("utf-8-sig")
         rows = json.loads(text)["events"] if text.lstrip().startswith("{") else _csv_rows(text)
         found = [_event(row) for row in rows]
+        kinds = {one.key: one.kind for one in (*known, *found)}
+        for one in found:
+            _refuse_nonsense(kinds.get(one.undoes, one.kind) if one.kind == "correction" else one.kind, one.document)
     except OSError as error:
         raise UnreadableTable(
             f"It cannot be read: {error.strerror}.", file=str(path), remedy="Check how its name is written."
@@ -84,13 +87,17 @@ def _told(one: Event) -> dict[str, str]:
     }  # fmt: skip
 
 
+def _refuse_nonsense(kind: Kind, document: str) -> None:
+    """Raises ValueError where an event of this kind needs another document."""
+    if kind == "scanned":
+        verdict_in(document)
+    if kind == "checked":
+        checks_in(document)
+
+
 def _event(row: Mapping[str, str]) -> Event:
     if row["kind"] not in get_args(Kind) or not row["key"] or not row["item"]:
         raise ValueError(f"an event of the kind {row['kind']!r}")
-    if row["kind"] == "scanned":
-        verdict_in(row["document"])
-    if row["kind"] == "checked":
-        checks_in(row["document"])
     return Event(
         key=row["key"],
         item=row["item"],

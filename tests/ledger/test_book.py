@@ -6,6 +6,7 @@ All of it in a file and, where a server is named, on PostgreSQL.
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -243,6 +244,20 @@ def test_a_large_report_survives_the_table(tmp_path: Path) -> None:
     path = tmp_path / "export.csv"
     path.write_text(to_csv([one]))
     assert from_table(path, known=[]) == ([one], 0)
+
+
+def test_a_correction_needs_what_it_corrects_needs(tmp_path: Path) -> None:
+    scan = Event(key="a", item="a", kind="scanned", day=DAY, title="Film", document=SCAN)
+    path = tmp_path / "export.json"
+    for document, sense in ((SCAN, True), ("{}", False), ("", False)):
+        correction = replace(scan, key="b", kind="correction", undoes="a", document=document)
+        path.write_text(to_json([scan, correction]))
+        if sense:
+            assert from_table(path, known=[]) == ([scan, correction], 0)
+            continue
+        for known in ([], [scan]):
+            with pytest.raises(UnreadableTable):
+                from_table(path, known=known)
 
 
 @pytest.mark.parametrize(
