@@ -97,7 +97,7 @@ def merge_shown(shown: Sequence[Shown], *, given: FormatName | None, judge: Judg
     flats = [laid(one.shown.disc.flat, one.matrix) for one in joined]
     flat = with_sight(first.disc.flat, *seen_by_any(flats))
     face = face_of(_mean_reading([one.shown.disc.located for one in joined]), given=given)
-    survey = _survey(joined, flats, labels, flat, face, apart=bool(apart))
+    survey = _survey(joined, flats, labels, flat, face, apart=[one for one, _ in apart])
     seed = int(sha256("".join(sorted(one.sha256 for one in shown)).encode()).hexdigest()[:12], 16)
     disc = judge(first.disc.located, flat, face, survey, seed=seed)
     sources = [_source(one.shown, one.matrix, one.ratio) for one in joined]
@@ -134,13 +134,15 @@ def _after(first: FloatArray, then: FloatArray) -> FloatArray:
 
 
 def _survey(
-    joined: list[_Joined], flats: list[FlatDisc], labels: list[Shown], flat: FlatDisc, face: Face, *, apart: bool
+    joined: list[_Joined], flats: list[FlatDisc], labels: list[Shown], flat: FlatDisc, face: Face, *, apart: list[Shown]
 ) -> DamageSurvey:
+    """What all show. A crack counts, also one in a photograph that stays apart: it condemns wherever it lies."""
     views = [
         View(laid_survey(one.shown.disc.survey, one.matrix).defects, other.sight, other.px_per_mm)
         for one, other in zip(joined, flats, strict=True)
     ]
     defects = fused(views)
+    defects += [one for shown in apart for one in shown.disc.survey.defects if one.kind == "crack"]
     wounds = [d for one in labels for d in laid_survey(one.disc.survey, MIRROR).defects if d.kind == "label_damage"]
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
     density = scratch_density(defects, flat, inner_mm=inner_mm, outer_mm=outer_mm)

@@ -29,7 +29,9 @@ class View:
 
 
 def fused(views: Sequence[View]) -> list[Defect]:
-    """The defects of all views, each once, the largest first.
+    """The defects of all views, each once, the gravest kinds first, then the largest.
+
+    So a piece goes with the whole, and a crack in one view is not lost on another that takes it for a scratch.
 
     Dust comes and goes between photographs: that of the first view counts.
     """
@@ -40,7 +42,7 @@ def fused(views: Sequence[View]) -> list[Defect]:
             for defect in view.defects
             if number == 0 or defect.kind != "dust"
         ),
-        key=lambda one: -_size(one[0]),  # so that a piece goes with the whole, never the whole with a piece
+        key=lambda one: _rank(one[0]),
     )
     kept: list[tuple[Defect, set[int], Defect]] = []
     for defect, number in ranked:
@@ -103,6 +105,10 @@ def _size(defect: Defect) -> float:
     return measure.value if measure else 0.0
 
 
+def _rank(defect: Defect) -> tuple[int, float]:
+    return ("crack", "ring_arc").index(defect.kind) if defect.kind in ("crack", "ring_arc") else 2, -_size(defect)
+
+
 def _better_measured(one: Defect, other: Defect) -> Defect:
     """That whose width is measured rather than bounded, then the one whose width is known better."""
     if one.width_um is None or other.width_um is None:
@@ -116,13 +122,20 @@ def _with_width(place: Defect, best: Defect) -> Defect:
 
 
 def _held_against(defect: Defect, by: set[int], views: Sequence[View]) -> Defect:
-    """Its confidence by Bayes: for each other view that saw the place well, found again there or not."""
+    """Its confidence by Bayes: for each other view that saw the place well, found again there or not.
+
+    A crack is never doubted for not being found again: a disc that may be cracked must not be spun.
+    """
     odds = defect.confidence / max(1 - defect.confidence, 1e-6)
     real, false = limit("found_again_real", file="together").value, limit("found_again_false", file="together").value
     own = next(number for number, view in enumerate(views) if number in by)
     for number, view in enumerate(views):
         if number in by - {own}:
             odds *= real / false
-        elif number not in by and seen_share(defect.outline_mm, view) >= setting("match", "seen_well_share"):
+        elif (
+            number not in by
+            and defect.kind != "crack"
+            and seen_share(defect.outline_mm, view) >= setting("match", "seen_well_share")
+        ):
             odds *= (1 - real) / (1 - false)
     return replace(defect, confidence=float(odds / (1 + odds)))

@@ -62,6 +62,15 @@ def test_a_mark_that_another_photo_should_show_and_does_not_is_less_sure_by_baye
     assert kept.confidence == pytest.approx(odds / (1 + odds))
 
 
+def test_a_crack_is_never_doubted_nor_lost_on_a_scratch() -> None:
+    """A cracked disc can burst in a drive, so the photo that shows the crack has the last word."""
+    crack = replace(line(30, 0, 40, 2.5), kind="crack")
+    (alone,) = fused([view(crack), view()])
+    assert (alone.kind, alone.confidence) == ("crack", pytest.approx(0.8))
+    kept = fused([view(line(28, -0.5, 50, 5)), view(crack)])
+    assert "crack" in [one.kind for one in kept]
+
+
 def test_a_mark_that_another_photo_could_not_see_stays_as_it_is() -> None:
     blind = np.full_like(ALL_SEEN, Sight.GLARE)
     (kept,) = fused([view(line(30, 0, 50, 5)), view(sight=blind)])
@@ -180,6 +189,15 @@ def test_photos_that_cannot_be_laid_over_one_another_are_judged_apart_and_that_i
     assert merged is not None
     assert [source.joined for source in merged.sources] == [True, False]
     assert Doubt.NOT_LAID_OVER in merged.disc.doubts
+
+
+def test_a_crack_in_a_photo_that_stays_apart_still_condemns_the_disc(pair: tuple[Shown, Shown]) -> None:
+    crack = replace(line(8, 0, 40, 2.5, confidence=0.95), kind="crack")
+    clean = shown("clean.jpg", [], light=1)
+    cracked = replace(clean, disc=replace(clean.disc, survey=DamageSurvey((crack,), 0.0, 1.0)))
+    merged = merge_shown([pair[0], cracked], given="dvd", judge=judge_survey)
+    assert merged is not None
+    assert merged.disc.verdict.action == "pass" and "do-not-spin" in merged.disc.verdict.cautions
 
 
 def test_damage_of_the_label_joins_mirrored_and_its_unknown_angle_is_said(pair: tuple[Shown, Shown]) -> None:

@@ -15,6 +15,7 @@ import pytest
 
 from models.training.render import geometry as g
 from models.training.render import truth
+from models.training.render.again import second, upright
 from models.training.render.marks import Mark, ring_arcs
 from models.training.render.ranges import Ranges
 from models.training.render.scene import Scene, sample_scene
@@ -221,3 +222,20 @@ if importlib.util.find_spec("torch"):  # the drawing itself is tried only where 
         assert len(rows) > 10
         assert np.abs(where[:, 0] - 35).max() < ghost + 2.5 * mm_per_px
         assert np.abs(where[:, 1]).max() < 15 + ghost + 2.5 * mm_per_px
+
+
+def test_a_disc_photographed_again_keeps_its_marks_where_they_were_on_it() -> None:
+    scene = some_scene(3, side="data", condition_="scratched")
+    later = second(np.random.default_rng(4), RANGES, scene, "same")
+    disc, again = scene.discs[0], later.discs[0]
+    kept = [mark for mark in again.marks if mark.kind != "dust"]
+    assert [mark.outline_mm.tolist() for mark in kept] == [
+        mark.outline_mm.tolist() for mark in disc.marks if mark.kind != "dust"
+    ]
+    there = upright(again)
+    for mark, seen in zip(again.marks, there.marks, strict=True):
+        assert again.frame.to_world(mark.outline_mm) == pytest.approx(there.frame.to_world(seen.outline_mm))
+    turn = np.radians(again.turn_deg)
+    x, y = kept[0].outline_mm[0]
+    turned = [x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn)]
+    assert there.marks[0].outline_mm[0] == pytest.approx(turned)
