@@ -21,6 +21,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 GROUND_FLOOR = {
     "records",
+    "judged",
     "money",
     "barcodes",
     "rows",

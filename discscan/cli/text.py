@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from discscan.records import Action
-from discscan.report import DiscReport, PhotoReport, Report, merged_words, reasons, words
+from discscan.report import DiscReport, PhotoReport, Report, defect_words, merged_words, reasons, words
 
 _STYLES: dict[Action, str] = {
     "play": "bold green", "resurface": "bold yellow", "pass": "bold red", "retake": "bold blue",
@@ -90,8 +90,8 @@ def _show_disc(console: Console, name: str, disc: DiscReport, *, in_full: bool, 
         _show_lines(console, (f"{doubt.wrong} {doubt.remedy}" for doubt in disc.doubts))
         _show_lines(console, [words.next_photo_line(disc)])
     if in_full and disc.defects:
-        console.print(_table(words.TABLE_HEAD, words.disc_table_rows(disc)))
-        _show_lines(console, [words.rest_line(disc)])
+        console.print(_table(defect_words.TABLE_HEAD, defect_words.disc_table_rows(disc)))
+        _show_lines(console, [defect_words.rest_line(disc)])
 
 
 def _show_cautions(console: Console, named: Sequence[tuple[str, DiscReport]]) -> None:

@@ -14,7 +14,7 @@ import cv2
 from discscan.judged import JudgedPhoto
 from discscan.matches import MergedDisc
 from discscan.records import ByteImage
-from discscan.report import merged_words, styles, words
+from discscan.report import defect_words, merged_words, styles, words
 from discscan.report.pictures import draw_marks, draw_top_view
 from discscan.report.profile import radius_profile
 from discscan.report.schema import DiscReport, PhotoReport
@@ -96,6 +96,7 @@ def render_page(entries: Sequence[PageEntry], *, merged: Sequence[PageEntry] = (
         unread=[photo for photo in photos if photo.error is not None],
         photos=photos,
         words=words,
+        defects=defect_words,
         styles=styles,
         radius_profile=radius_profile,
     )

@@ -9,8 +9,8 @@ from pydantic import Field
 
 from discscan.matches import Comparison, SameAnswer
 from discscan.report.build import defect_report, discscan_version
+from discscan.report.defect_words import TABLE_HEAD, defect_row
 from discscan.report.schema import DefectReport, Degrees, Record, Significant, document
-from discscan.report.words import TABLE_HEAD, defect_row
 
 ANSWER: Mapping[SameAnswer, str] = {
     "same": "THE SAME DISC",

@@ -8,8 +8,18 @@ import segno
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from starlette.responses import HTMLResponse
 
-from discscan.report import learn_words, ledger_words, money_words, screen_words, stack_words, styles, words
+from discscan.report import (
+    defect_words,
+    learn_words,
+    ledger_words,
+    money_words,
+    screen_words,
+    stack_words,
+    styles,
+    words,
+)
 from discscan.report.overlay import outlines
+from discscan.report.profile import radius_profile
 from discscan.report.reasons import FORMAT
 from discscan.stack.outputs import spot_words
 from discscan.web import entries, forms
@@ -33,7 +43,8 @@ class Pages:
             lstrip_blocks=True,
         )
         self._environment.globals.update(
-            words=words, money=money_words, screen=screen_words, styles=styles, forms=forms, formats=FORMAT,
+            words=words, defects=defect_words, radius_profile=radius_profile, money=money_words,
+            screen=screen_words, styles=styles, forms=forms, formats=FORMAT,
             outlines=outlines, ledger=ledger_words, learning=learn_words, stack=stack_words, entries=entries,
             where=spot_words, with_stack=with_stack, address=address,
             qr=None if address is None else square_code(address),

@@ -16,7 +16,17 @@ from discscan.doubts import Doubt
 from discscan.judged import JudgedPhoto
 from discscan.playback import POLISH_WHYS
 from discscan.records import Sight, Spoken
-from discscan.report import disc_report, error_report, photo_report, reasons, report, summary, verdict_line, words
+from discscan.report import (
+    defect_words,
+    disc_report,
+    error_report,
+    photo_report,
+    reasons,
+    report,
+    summary,
+    verdict_line,
+    words,
+)
 from discscan.report.profile import radius_profile
 from discscan.report.schema import DefectReport, RadiusBandReport, ReasonReport
 from discscan.report.styles import HATCHES, NUMBERED, STROKES
@@ -232,7 +242,7 @@ def line_of(points: list[tuple[float, float]], **given_fields: object) -> Defect
 
 def row_of(defect: DefectReport, photo: JudgedPhoto) -> tuple[str, ...]:
     disc = photo_report(photo).discs[0].model_copy(update={"defects": [defect]})
-    return words.disc_table_rows(disc)[0]
+    return defect_words.disc_table_rows(disc)[0]
 
 
 @pytest.mark.parametrize(
@@ -267,9 +277,9 @@ def test_a_width_that_is_a_bound_is_told_as_a_bound(good_photo: JudgedPhoto) -> 
 
 def test_the_table_holds_the_numbered_defects_and_counts_the_rest(bad_photo: JudgedPhoto) -> None:
     disc = photo_report(bad_photo).discs[0]
-    rows = words.disc_table_rows(disc)
+    rows = defect_words.disc_table_rows(disc)
     assert [row[0] for row in rows] == [str(n) for n in range(1, NUMBERED + 1)]
-    assert words.rest_line(disc) == "And 4 more: 1 damaged spot of the label, 1 smudge, 2 specks of dust."
+    assert defect_words.rest_line(disc) == "And 4 more: 1 damaged spot of the label, 1 smudge, 2 specks of dust."
     assert len(disc.defects) == NUMBERED + 4
 
 

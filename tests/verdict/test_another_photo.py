@@ -8,12 +8,14 @@ from discscan.doubts import Doubt
 from discscan.records import Action, Chance, Playback, Polish
 from discscan.verdict.another_photo import could_become
 
+POLISH = Polish(False, Chance(0.0, 0.0, 0.0), "too-thin")
+
 
 def forecast(probability: float, low: float, high: float) -> Playback:
     return Playback("dvd", Chance(probability, low, high), 0.0, 6.0, 0.0, None)
 
 
-def by_chance(playback: Playback, polish: Polish | None, doubts: tuple[Doubt, ...], measured: float) -> Action:
+def by_chance(playback: Playback, polish: Polish, doubts: tuple[Doubt, ...], measured: float) -> Action:
     """A house of three rules: enough seen, and likely to play."""
     if measured < 0.75 or Doubt.BLURRED in doubts:
         return "retake"
@@ -22,7 +24,7 @@ def by_chance(playback: Playback, polish: Polish | None, doubts: tuple[Doubt, ..
 
 def ask(action: Action, playback: Playback | None, *doubts: Doubt, seen: float) -> tuple[tuple[Action, ...], float]:
     return could_become(
-        action=action, judge=by_chance, playback=playback, polish=None, doubts=doubts, measured_fraction=seen
+        action=action, judge=by_chance, playback=playback, polish=POLISH, doubts=doubts, measured_fraction=seen
     )  # fmt: skip
 
 
@@ -49,7 +51,7 @@ def test_no_photo_clears_up_the_format() -> None:
 
 def test_what_decides_whatever_is_seen_stays() -> None:
     found = could_become(
-        action="pass", judge=lambda *_: "pass", playback=forecast(0.5, 0.1, 0.9), polish=None, doubts=(Doubt.GLARE,),
+        action="pass", judge=lambda *_: "pass", playback=forecast(0.5, 0.1, 0.9), polish=POLISH, doubts=(Doubt.GLARE,),
         measured_fraction=0.3,
     )  # fmt: skip
     assert found == ((), 0.0)
