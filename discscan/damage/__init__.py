@@ -64,7 +64,9 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, *, net: Net) -> list[Defect]:
         )
         for name, level in (("line", maps.line), ("crack", maps.crack))
     )
-    traces = [trace for trace in traces if trace.probability.mean() >= net.threshold("line_mean")]
+    coarse = flat.photo_px_per_mm < setting("flatten", "coarse_px_per_mm")
+    least = net.threshold("line_mean_coarse" if coarse else "line_mean")
+    traces = [trace for trace in traces if trace.probability.mean() >= least]
     found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat)]
     for kind, name in _AREAS:
         level = seen(getattr(maps, name), face if kind == "delamination" else data)

@@ -38,13 +38,19 @@ def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc) -> lis
     broken = [trace for trace in cracks if trace.length_mm >= setting("damage", "least_crack_mm")]
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
-    lines = [Line(look, "scratch", look.probability) for look in looks[len(broken) :]]
+    lines = [Line(look, "scratch", look.probability) for look in looks[len(broken) :] if not is_streak(look)]
     round_ = along_one_circle([line.look for line in lines])
     lines = [
         replace(line, kind="ring_arc" if arc else "dust" if is_hair(line.look) else "scratch")
         for line, arc in zip(lines, round_, strict=True)
     ]
     return without_twins(found + lines)
+
+
+def is_streak(look: LineLook) -> bool:
+    """A small lamp's streak in the rainbow points at the centre and is long; it looks like a scratch, and few do both."""
+    misses_mm, length_mm = (setting("damage", f"streak_{name}_mm") for name in ("misses", "length"))
+    return look.misses_centre_mm < misses_mm and look.length_mm > length_mm
 
 
 def is_hair(look: LineLook) -> bool:

@@ -32,6 +32,7 @@ class LineLook:
         bend_per_mm: curvature of the best circle, 1 / radius.
         radius_mm: mean distance from the disc's centre.
         radius_spread_mm: rms of that distance.
+        misses_centre_mm: how far the chord's extension passes from the disc's centre.
         arc_deg: turn about the disc's centre.
     """
 
@@ -43,6 +44,7 @@ class LineLook:
     bend_per_mm: float
     radius_mm: float
     radius_spread_mm: float
+    misses_centre_mm: float
     arc_deg: float
 
 
@@ -106,6 +108,8 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
     sign = np.where(over > 0, 1.0, np.where(under > 0, -1.0, 0.0))
     radius = np.hypot(*points.T)
     angle = np.unwrap(np.arctan2(points[:, 1], points[:, 0]))
+    chord, middle = points[-1] - points[0], points.mean(axis=0)
+    chord = chord / max(float(np.hypot(*chord)), 1e-9)
     return LineLook(
         points_mm=points,
         length_mm=float(np.hypot(*np.diff(points, axis=0).T).sum()),
@@ -115,6 +119,7 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
         bend_per_mm=_bend(points),
         radius_mm=float(radius.mean()),
         radius_spread_mm=float(radius.std()),
+        misses_centre_mm=abs(float(middle[0] * chord[1] - middle[1] * chord[0])),
         arc_deg=float(np.degrees(np.ptp(angle))),
     )
 

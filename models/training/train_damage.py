@@ -36,6 +36,7 @@ THRESHOLDS = {
     "line_low": 0.1,
     "line_high": 0.3,
     "line_mean": 0.35,
+    "line_mean_coarse": 0.5,
     "crack_low": 0.3,
     "crack_high": 0.8,
     "layer": 0.5,
