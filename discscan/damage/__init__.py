@@ -64,7 +64,7 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, *, net: Net) -> list[Defect]:
         )
         for name, level in (("line", maps.line), ("crack", maps.crack))
     )
-    coarse = flat.photo_px_per_mm < setting("flatten", "coarse_px_per_mm")
+    coarse = flat.photo_px_per_mm < setting("damage", "unsure_below_px_per_mm")
     least = net.threshold("line_mean_coarse" if coarse else "line_mean")
     traces = [trace for trace in traces if trace.probability.mean() >= least]
     found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat)]

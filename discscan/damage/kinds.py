@@ -35,7 +35,7 @@ def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc) -> lis
     least = setting("damage", "least_trace_mm")
     pieces = [piece for trace in traces for part in trace.within(low, high) for piece in parted(part)]
     pieces = [piece for piece in pieces if piece.length_mm >= least]
-    broken = [trace for trace in cracks if trace.length_mm >= setting("damage", "least_crack_mm")]
+    broken = [trace for trace in cracks if is_crack(trace, rim_mm=rim_mm)]
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
     lines = [Line(look, "scratch", look.probability) for look in looks[len(broken) :] if not is_streak(look)]
@@ -45,6 +45,15 @@ def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc) -> lis
         for line, arc in zip(lines, round_, strict=True)
     ]
     return without_twins(found + lines)
+
+
+def is_crack(trace: Trace, *, rim_mm: float) -> bool:
+    """Plastic breaks from an edge: from the hole or from the rim."""
+    radius = np.hypot(*trace.points_mm.T)
+    reach = setting("damage", "crack_start_mm")
+    from_hole = radius.min() < setting("damage", "innermost_mm") + reach
+    from_rim = radius.max() > rim_mm - setting("damage", "rim_margin_mm") - reach
+    return bool(from_hole or from_rim) and trace.length_mm >= setting("damage", "least_crack_mm")
 
 
 def is_streak(look: LineLook) -> bool:
