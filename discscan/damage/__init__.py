@@ -10,7 +10,7 @@ from discscan.damage.areas import areas_of
 from discscan.damage.ground import FloatImage, hidden
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.maps import DamageMaps, damage_maps
-from discscan.damage.trace import trace_lines
+from discscan.damage.trace import mean_along, trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, Kind
@@ -67,6 +67,9 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, *, net: Net) -> list[Defect]:
     coarse = flat.photo_px_per_mm < setting("damage", "unsure_below_px_per_mm")
     least = net.threshold("line_mean_coarse" if coarse else "line_mean")
     traces = [trace for trace in traces if trace.probability.mean() >= least]
+    cracks = [  # the likelier of the two
+        crack for crack in cracks if crack.probability.mean() > mean_along(crack, maps.line, px_per_mm=maps.px_per_mm)
+    ]
     found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat)]
     for kind, name in _AREAS:
         level = seen(getattr(maps, name), face if kind == "delamination" else data)

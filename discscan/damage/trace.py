@@ -57,6 +57,14 @@ def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) 
     return [t for t in traces if t.length_mm >= low_mm]
 
 
+def mean_along(trace: Trace, level: FloatImage, *, px_per_mm: float) -> float:
+    """Mean of another map of the same scale along a line, its largest value within a cell counting."""
+    grown = cv2.dilate(level, np.ones((3, 3), np.uint8))
+    places = np.round(trace.points_mm * px_per_mm + level.shape[0] / 2 - 0.25).astype(int)
+    columns, rows = np.clip(places, 0, level.shape[0] - 1).T
+    return float(grown[rows, columns].mean())
+
+
 def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Points (n, 2) where the map is highest across its own ridge, sub-pixel, with unit directions and values.
 
