@@ -57,7 +57,7 @@ def is_crack(trace: Trace, *, rim_mm: float) -> bool:
 
 
 def is_streak(look: LineLook) -> bool:
-    """A small lamp's streak in the rainbow points at the centre and is long; it looks like a scratch, and few do both."""
+    """A small lamp's streak in the rainbow points at the centre and is long; few scratches do both."""
     misses_mm, length_mm = (setting("damage", f"streak_{name}_mm") for name in ("misses", "length"))
     return look.misses_centre_mm < misses_mm and look.length_mm > length_mm
 
