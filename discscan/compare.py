@@ -5,7 +5,17 @@ from __future__ import annotations
 from discscan.calibration import limit, setting
 from discscan.errors import NoDisc
 from discscan.judged import JudgedPhoto
-from discscan.match import MarksOfTwo, Turn, View, answer_of, laid, laid_survey, lines_to_find_mm, marks_of_two
+from discscan.match import (
+    MarksOfTwo,
+    Turn,
+    View,
+    agree_unturned,
+    answer_of,
+    laid,
+    laid_survey,
+    lines_to_find_mm,
+    marks_of_two,
+)
 from discscan.matches import Comparison, SameAnswer
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.scan import Source, judge_photo
@@ -31,7 +41,7 @@ def same(first: Source, second: Source, *, limits: PhotoLimits = DEFAULT) -> Com
     answer = answer_of(ratio)
     if answer == "same":
         return _answered("same", "marks-agree", ratio, one, other, turn)
-    if _lies_still(one, other):
+    if agree_unturned(one.band, other.band):
         return _answered("cannot tell", "lies-still", None, one, other, None)
     if answer == "another":
         return _answered("another", "marks-differ", ratio, one, other, None)
@@ -59,12 +69,6 @@ def _hindrance(one: Shown, other: Shown) -> str:
     if min(one.disc.flat.measured_fraction, other.disc.flat.measured_fraction) < least:
         return "little-seen"
     return ""
-
-
-def _lies_still(one: Shown, other: Shown) -> bool:
-    """Whether the photographs agree best where the disc was not turned: what a room reflects agrees there too."""
-    turn, _ = other.turned_from(one, may_lie_still=True)
-    return turn.lies_still and turn.lead >= setting("match", "laid_lead")
 
 
 def _answered(

@@ -9,7 +9,7 @@ from discscan.match.lay import MIRROR, laid, laid_survey, seen_by_any
 from discscan.match.light import light_agreement
 from discscan.match.likelihood import answer_of, likelihood_ratio, lines_to_find_mm
 from discscan.match.marks import MarksOfTwo, marks_of_two
-from discscan.match.turn import Turn, turn_between
+from discscan.match.turn import Turn, agree_unturned, turn_between
 
 __all__ = [
     "MIRROR",
@@ -17,6 +17,7 @@ __all__ = [
     "MarksOfTwo",
     "Turn",
     "View",
+    "agree_unturned",
     "answer_of",
     "band_of",
     "fused",

@@ -84,6 +84,12 @@ def turn_between(first: Band, second: Band, *, may_lie_still: bool) -> Turn:
     return Turn(turn_deg % 360, shift_mm, float(agreed[best]), *leads)
 
 
+def agree_unturned(first: Band, second: Band) -> bool:
+    """Whether two discs agree best where neither was turned: what a room reflects agrees there too."""
+    turn = turn_between(first, second, may_lie_still=True)
+    return turn.lies_still and turn.lead >= setting("match", "laid_lead")
+
+
 def _lead(agreed: FloatArray, place: int, counted: NDArray[np.bool_]) -> float:
     rest = agreed[counted & (_apart_deg(place) > setting("match", "same_turn_deg"))]
     return float(agreed[place] - rest.max())

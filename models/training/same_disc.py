@@ -22,8 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import limit
-from discscan.match import Band, answer_of, lines_to_find_mm, turn_between
+from discscan.match import Band, agree_unturned, answer_of, lines_to_find_mm, turn_between
 from discscan.match.likelihood import PARAMETERS, borne_out, ratio_of
+from discscan.matches import SameAnswer
 from discscan.photo import read_photo
 from discscan.records import DamageSurvey, FloatArray
 from discscan.scan import judge_photo
@@ -49,7 +50,10 @@ class Known:
 
 @dataclass(frozen=True)
 class Pair:
-    """Two photographs: whether of one disc, what was found, and by how many degrees the turn is wrong."""
+    """Two photographs: whether of one disc, what was found, and by how many degrees the turn is wrong.
+
+    `still`: they agree best unturned, which `discscan.compare` takes for no sign of another disc.
+    """
 
     way: str
     same: bool
@@ -57,10 +61,15 @@ class Pair:
     whole_lead: float
     lines_mm: float
     wrong_deg: float
+    still: bool
 
     @property
     def right(self) -> bool:
         return self.wrong_deg < RIGHT_DEG
+
+    def answer(self, ratio: float) -> SameAnswer:
+        said = answer_of(ratio)
+        return "cannot tell" if said == "another" and self.still else said
 
 
 def known(photo: Path, disc: str) -> Known | None:
@@ -74,7 +83,8 @@ def hold(way: str, first: Known, second: Known, *, same: bool, turn_deg: float =
     turn = turn_between(first.band, second.band, may_lie_still=False)
     lines_mm = lines_to_find_mm([first.survey, second.survey])
     wrong = abs((turn.turn_deg - turn_deg + 180) % 360 - 180) if same else float("nan")
-    return Pair(way, same, borne_out(turn), turn.lead, lines_mm, wrong)
+    still = turn.lead < 0 and agree_unturned(first.band, second.band)
+    return Pair(way, same, borne_out(turn), turn.lead, lines_mm, wrong, still)
 
 
 def pairs_of(folders: list[Path]) -> Iterator[Pair]:
@@ -135,7 +145,7 @@ def _means(x: FloatArray, y: FloatArray) -> tuple[float, float]:
 def tell(name: str, pairs: list[Pair], parameters: dict[str, float]) -> None:
     """Counts of answers, of ratios and of leads where they matter."""
     ratios = np.array([ratio_of(pair.lead, lines_mm=pair.lines_mm, **parameters) for pair in pairs])
-    answers = [answer_of(float(ratio)) for ratio in ratios]
+    answers = [pair.answer(float(ratio)) for pair, ratio in zip(pairs, ratios, strict=True)]
     print(f"{name}:")
     for way in sorted({pair.way for pair in pairs}):
         group = [(pair, answer) for pair, answer in zip(pairs, answers, strict=True) if pair.way == way]
