@@ -143,9 +143,9 @@ def _refined(first: Band, second: Band, turn_deg: float) -> tuple[float, FloatAr
 
 
 _PULL = 0.3
-"""Of the overlap, for each mm² of shift: poses are mostly right to a tenth of a millimetre, and a scratch's image in the
-mirror below draws the best overlap aside. On 53 rendered pairs (seeds 9010 and 9040, models/CARD.md) marks then lie
-0.17 mm apart in the mean, with 0.02 they lay 0.28 mm apart."""
+"""Of the overlap, for each mm² of shift: poses are mostly right to a tenth of a millimetre, and a scratch's image in
+the mirror below draws the best overlap aside. On 53 rendered pairs (seeds 9010 and 9040, models/CARD.md) marks lie
+0.17 mm apart then, in the mean; with 0.02 they lay 0.28 mm apart."""
 
 
 def _overlap(first: Band, second: Band, place: FloatArray) -> float:
