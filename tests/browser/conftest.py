@@ -27,7 +27,7 @@ from discscan.web import Desk, Gate, Shelf, build_app
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_images"
-PHOTO = DEMO / "scratched_film_dvd.jpg"
+PHOTO = DEMO / "lightly_worn_music_cd.jpg"
 expect.set_options(timeout=30_000)  # a busy machine is no fault of the page
 SIZES = {"phone": (390, 844), "narrow phone": (320, 640), "desk": (1280, 900)}
 # as root there is no sandbox; the others keep it from talking to anybody

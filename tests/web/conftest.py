@@ -20,7 +20,7 @@ from discscan.web import DEFAULT, Desk, Gate, Shelf, WebLimits, build_app
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_images"
-SCRATCHED = DEMO / "scratched_game_bd.jpg"
+SCRATCHED = DEMO / "lightly_worn_music_cd.jpg"
 HERE = "http://127.0.0.1:8037"
 ORIGIN = {"Origin": HERE}
 TOKEN = "the-token-of-this-test"
