@@ -40,10 +40,12 @@ def beta_below(share: float, *, yes: float, no: float) -> float:
     """
     if not 0 < share < 1:
         return float(share >= 1)
-    if share > (yes + 1) / (yes + no + 2):
-        return 1 - beta_below(1 - share, yes=no, no=yes)
+    above = share > (yes + 1) / (yes + no + 2)
+    if above:  # turned over once only: at the border, rounding may call both sides the slow one
+        share, yes, no = 1 - share, no, yes
     front = exp(lgamma(yes + no) - lgamma(yes) - lgamma(no) + yes * log(share) + no * log(1 - share)) / yes
-    return front / _fraction(share, yes, no)
+    below = front / _fraction(share, yes, no)
+    return 1 - below if above else below
 
 
 def _fraction(x: float, a: float, b: float) -> float:

@@ -33,7 +33,7 @@ def test_a_quantile_has_its_level_below_it(level: float, yes: float, no: float) 
 
 
 @given(cases=some.integers(0, 300), part=some.floats(0, 1), yes=WEIGHTS, no=WEIGHTS)
-def test_a_share_lies_between_what_was_thought_and_what_was_counted(
+def test_a_placelies_between_what_was_thought_and_what_was_counted(
     cases: int, part: float, yes: float, no: float
 ) -> None:
     happened = round(part * cases)
@@ -41,6 +41,17 @@ def test_a_share_lies_between_what_was_thought_and_what_was_counted(
     ends = sorted([yes / (yes + no), happened / cases if cases else yes / (yes + no)])
     assert ends[0] - 1e-12 <= found.mean <= ends[1] + 1e-12
     assert 0 <= found.low <= found.high <= 1
+
+
+@pytest.mark.parametrize(
+    ("place", "yes", "no"),
+    [
+        (0.054894823073607824, 13.291908847713481, 245.05885006719603),
+        (0.47323381392152764, 0.765386273134992, 0.9650873768897946),
+    ],
+)  # by rounding both sides of these look like the slow one
+def test_at_the_border_of_the_two_sides_rounding_does_no_harm(place: float, yes: float, no: float) -> None:
+    assert beta_below(place, yes=yes, no=no) == pytest.approx(stats.beta.cdf(place, yes, no), abs=1e-9)
 
 
 def test_without_a_case_the_prior_stands_and_more_cases_narrow_it() -> None:
