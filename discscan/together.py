@@ -49,7 +49,7 @@ class Shown:
 
     @cached_property
     def band(self) -> Band:
-        return band_of_disc(self.disc)
+        return band_of(self.disc.flat)
 
     def turned_from(self, first: Shown, *, may_lie_still: bool) -> tuple[Turn, float]:
         """The turn from another photograph's disc to this one, and the likelihood ratio of the two being one disc."""
@@ -71,11 +71,6 @@ def shown_in(judged: JudgedPhoto) -> list[Shown]:
     """The discs of one photograph; what they hold on to is the discs alone, not the photograph."""
     photo = judged.photo
     return [Shown(photo.name, photo.sha256, number, disc) for number, disc in enumerate(judged.discs, start=1)]
-
-
-def band_of_disc(disc: JudgedDisc) -> Band:
-    """What the disc is known by."""
-    return band_of(disc.flat)
 
 
 def merge_shown(shown: Sequence[Shown], *, given: FormatName | None, judge: JudgeSurvey) -> MergedDisc | None:

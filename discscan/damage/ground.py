@@ -1,4 +1,4 @@
-"""The picture at half the flat disc's scale, and which of its cells were not seen."""
+"""Which cells of the maps, at half the flat disc's scale, were not seen."""
 
 from __future__ import annotations
 
@@ -14,12 +14,6 @@ FloatImage = NDArray[np.float32]
 
 SCALE = 0.5
 """Of the maps over the flat disc: 5 px per mm, about what a whole disc in a photograph of a few megapixels resolves."""
-
-
-def half_grey(flat: FlatDisc) -> FloatImage:
-    """Grey levels, float32, each the mean of four cells."""
-    grey = cv2.resize(flat.bgr, None, fx=SCALE, fy=SCALE, interpolation=cv2.INTER_AREA)
-    return np.asarray(cv2.cvtColor(grey, cv2.COLOR_BGR2GRAY), np.float32)
 
 
 def hidden(flat: FlatDisc, *, radius_min_mm: float, radius_max_mm: float) -> NDArray[np.bool_]:

@@ -1,4 +1,4 @@
-"""Which kind of damage each line is: a crack, a ring arc, a scratch; or the disc's own ring, or a mirror image."""
+"""Which kind each line is: a crack, a ring arc, a scratch; or a hair, a lamp's streak, or a scratch's mirror image."""
 
 from __future__ import annotations
 

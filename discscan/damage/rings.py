@@ -21,14 +21,11 @@ def parted(trace: Trace) -> list[Trace]:
         return [trace]
     cuts = [0, len(trace.points_mm)]
     for first, last in _along_track(trace.points_mm):
-        run = trace.points_mm[first:last]
-        radius = np.hypot(*run.T)
-        length = float(np.hypot(*np.diff(run, axis=0).T).sum())
-        if _is_arc(float(radius.mean()), float(radius.std()), length):
+        run = trace.between(first, last)
+        radius = np.hypot(*run.points_mm.T)
+        if _is_arc(float(radius.mean()), float(radius.std()), run.length_mm):
             cuts += [first, last]
-    cuts = sorted(set(cuts))
-    pieces = [Trace(trace.points_mm[a:b], trace.probability[a:b]) for a, b in pairwise(cuts)]
-    return [piece for piece in pieces if len(piece.points_mm) > 1]
+    return [trace.between(a, b) for a, b in pairwise(sorted(set(cuts))) if b - a > 1]
 
 
 def _along_track(points_mm: FloatArray) -> list[tuple[int, int]]:

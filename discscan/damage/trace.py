@@ -29,13 +29,17 @@ class Trace:
     def length_mm(self) -> float:
         return float(np.hypot(*np.diff(self.points_mm, axis=0).T).sum())
 
+    def between(self, first: int, last: int) -> Trace:
+        """Its piece from one point to before another."""
+        return Trace(self.points_mm[first:last], self.probability[first:last])
+
     def within(self, low_mm: float, high_mm: float) -> list[Trace]:
         """Its pieces between two radii."""
         radius = np.hypot(*self.points_mm.T)
         inside = ((radius >= low_mm) & (radius <= high_mm)).astype(np.int8)
         edges = np.flatnonzero(np.diff(inside, prepend=0, append=0))
         ends = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
-        return [Trace(self.points_mm[a:b], self.probability[a:b]) for a, b in ends if b - a > 1]
+        return [self.between(a, b) for a, b in ends if b - a > 1]
 
 
 def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) -> list[Trace]:

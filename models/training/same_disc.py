@@ -22,13 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import limit
-from discscan.match import Band, agree_unturned, answer_of, lines_to_find_mm, turn_between
+from discscan.match import Band, agree_unturned, answer_of, band_of, lines_to_find_mm, turn_between
 from discscan.match.likelihood import PARAMETERS, borne_out, ratio_of
 from discscan.matches import SameAnswer
 from discscan.photo import read_photo
 from discscan.records import DamageSurvey, FloatArray
 from discscan.scan import judge_photo
-from discscan.together import band_of_disc
 
 MATCH = Path(__file__).parents[2] / "calibration" / "match.toml"
 TOGETHER = 16
@@ -76,7 +75,7 @@ def known(photo: Path, disc: str) -> Known | None:
     """The largest disc of a photograph, None without one whose data side may be up."""
     discs = judge_photo(read_photo(photo)).discs
     one = max(discs, key=lambda disc: disc.located.rim.axis_major, default=None)
-    return None if one is None or one.face.side == "label" else Known(disc, band_of_disc(one), one.survey)
+    return None if one is None or one.face.side == "label" else Known(disc, band_of(one.flat), one.survey)
 
 
 def hold(way: str, first: Known, second: Known, *, same: bool, turn_deg: float = 0.0) -> Pair:
