@@ -26,6 +26,8 @@ FAINT_LEVELS, FAINT_NOISE = 0.7, 2.0
 STRETCH = 11
 """Points, a fifth of a millimetre apart, over which a line is averaged."""
 LEAST_DISC_PX = 240
+SMALLER, DARKER = 0.35, 0.12
+"""Shares of the discs that are shown as in a smaller photograph, down to LEAST_DISC_PX, and as in a dark room."""
 OF_KIND = {
     "scratch": "line",
     "ring_arc": "line",
@@ -48,12 +50,16 @@ def crops_of(
         for each: uint8 (CROP, CROP, 3); truth bits uint8 (CROP / 2, CROP / 2); float32 (3,), the piece's corner in mm
         from the disc's centre and the disc's diameter.
     """
-    if disc["outer_ellipse_px"]["axis_major"] < LEAST_DISC_PX or disc["visible_fraction"] < 0.3:
+    across_px = disc["outer_ellipse_px"]["axis_major"]
+    if across_px < LEAST_DISC_PX or disc["visible_fraction"] < 0.3:
         return []
-    pose = _nudge(rng) @ without_turn(np.array(disc["homography_px_to_mm"]))
+    bgr, shrunk = _smaller(bgr, across_px, rng) if rng.random() < SMALLER else (bgr, np.eye(3))
+    pose = _nudge(rng) @ without_turn(np.array(disc["homography_px_to_mm"])) @ shrunk
     side = labels.shape[0]
     flat = warp_to_grid(bgr, pose, diameter_mm=disc["diameter_mm"])
-    truth = truth_bits(disc, labels, pose, flat)
+    if rng.random() < DARKER:
+        flat = _darker(flat, rng)
+    truth = truth_bits(disc, labels, pose, flat, shrunk)
     found = []
     reach = disc["diameter_mm"] / 2 * PX_PER_MM
     spots = [_interest(disc, rng) for _ in range(count)]
@@ -69,6 +75,26 @@ def crops_of(
             image = _compressed(image, rng)
         found.append((image, bits, corner.astype(np.float32)))
     return found
+
+
+def _smaller(
+    bgr: NDArray[np.uint8], across_px: float, rng: np.random.Generator
+) -> tuple[NDArray[np.uint8], FloatArray]:
+    """The photograph with fewer pixels, compressed anew, and what takes its pixels to those of the larger one."""
+    share = float(np.exp(rng.uniform(np.log(LEAST_DISC_PX / across_px), 0)))
+    height, width = bgr.shape[:2]
+    small = cv2.resize(bgr, (max(round(width * share), 1), max(round(height * share), 1)), interpolation=cv2.INTER_AREA)
+    x, y = width / small.shape[1], height / small.shape[0]
+    back = np.array([[x, 0, (x - 1) / 2], [0, y, (y - 1) / 2], [0, 0, 1.0]])  # pixels are counted from their middles
+    return _compressed(np.asarray(small, np.uint8), rng), back
+
+
+def _darker(flat: NDArray[np.uint8], rng: np.random.Generator) -> NDArray[np.uint8]:
+    """As the same disc in a dark room: little light, a camera that adds noise and smooths it again."""
+    light = flat.astype(np.float32) * float(np.exp(rng.uniform(np.log(0.08), np.log(0.5))))
+    light += rng.normal(0, rng.uniform(0.5, 5), flat.shape).astype(np.float32)
+    light = cv2.GaussianBlur(light, (0, 0), float(rng.uniform(0.4, 1.5)))
+    return np.asarray(np.clip(np.round(light), 0, 255), np.uint8)
 
 
 def _light_and_damage(piece: Piece, rng: np.random.Generator) -> None:
@@ -177,15 +203,20 @@ def _evenly(points: FloatArray) -> FloatArray:
 
 
 def truth_bits(
-    disc: dict[str, Any], labels: NDArray[np.uint8], pose: FloatArray, flat: NDArray[np.uint8]
+    disc: dict[str, Any],
+    labels: NDArray[np.uint8],
+    pose: FloatArray,
+    flat: NDArray[np.uint8],
+    shrunk: FloatArray | None = None,
 ) -> NDArray[np.uint8]:
     """What is true in every second cell of the grid of a pose: uint8 (side / 2, side / 2) of BITS.
 
     Args:
         flat: the disc's picture on that grid: it tells which lines show at all.
+        shrunk: takes the pixels that the pose is of to those of the truth; the same pixels if not given.
     """
     side = labels.shape[0]
-    to_pose = pose @ np.linalg.inv(np.array(disc["homography_px_to_mm"]))
+    to_pose = pose @ np.linalg.inv(np.array(disc["homography_px_to_mm"]) @ (np.eye(3) if shrunk is None else shrunk))
     bits = np.zeros((side, side), np.uint8)
     grey = np.asarray(cv2.cvtColor(flat, cv2.COLOR_BGR2GRAY), np.uint8)
 
@@ -208,7 +239,7 @@ def truth_bits(
                     twin = fixed(cells(np.asarray(piece) + shift))
                     cv2.polylines(masks["faint"], [twin], False, 1, thick, cv2.LINE_8, 4)
                 for part, shows in _stretches(points, showing(points, grey)):
-                    target = masks[name] if shows or name == "crack" else masks["faint"]
+                    target = masks[name] if shows else masks["faint"]
                     cv2.polylines(target, [fixed(part)], False, 1, thick, cv2.LINE_8, 4)
         else:
             outline = fixed(cells(defect["outline_mm"]))

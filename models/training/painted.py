@@ -33,11 +33,11 @@ def paint(piece: Piece, rng: np.random.Generator) -> None:
     if rng.random() < 0.3:
         return
     lots = (
-        (0.12, _layer),
+        (0.2, _layer),
         (0.3, _smudge),
         (0.55, _scratches),
-        (0.25, _arcs),
-        (0.2, _crack),
+        (0.35, _arcs),
+        (0.25, _crack),
         (0.35, _dust),
     )
     for chance, add in lots:
@@ -141,9 +141,9 @@ def _arcs(piece: Piece, rng: np.random.Generator) -> None:
     packed = rng.random() < 0.4
     through = somewhere(piece, rng)
     middle, phase = float(np.hypot(*through)), float(np.arctan2(through[1], through[0]))
-    width, change = log_uniform(rng, 0.2, 2.5), some_change(piece, rng, 10, 160)
-    for _ in range(int(rng.integers(2, 15)) if packed else int(rng.integers(1, 4))):
-        radius = middle + rng.uniform(-25, 25) if packed else float(np.hypot(*somewhere(piece, rng)))
+    width, change, spread = log_uniform(rng, 0.2, 2.5), some_change(piece, rng, 5, 160), log_uniform(rng, 3, 30)
+    for _ in range(int(rng.integers(2, 20)) if packed else int(rng.integers(1, 4))):
+        radius = middle + rng.uniform(-spread, spread) if packed else float(np.hypot(*somewhere(piece, rng)))
         if not 200 < radius < piece.rim - 10:
             continue
         span = log_uniform(rng, 0.08, 5.0)
@@ -161,7 +161,7 @@ def _crack(piece: Piece, rng: np.random.Generator) -> None:
     heading = turn + (np.pi if from_rim else 0) + rng.normal(0, 0.12)
     length = min(log_uniform(rng, 30, 480), piece.rim - 75)
     points = _walk(rng, start, heading, length, rng.normal(0, 0.003), rng.uniform(0.02, 0.16), 3.0)
-    width, change = log_uniform(rng, 0.6, 7), some_change(piece, rng, 15, 170)
+    width, change = log_uniform(rng, 0.3, 7), some_change(piece, rng, 12, 170)
     _line(piece, rng, points, width, change, "crack")
     if rng.random() < 0.4:  # the fracture's other face
         _blend_beside(piece, rng, points, width, -0.7 * change)
@@ -214,7 +214,7 @@ def _layer(piece: Piece, rng: np.random.Generator) -> None:
     mask = _layer_mask(piece, rng)
     if not mask.any():
         return
-    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, max(piece.blur, 0.6), 8))
+    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, max(piece.blur, 0.6), 8 + piece.blur))
     side, strength = piece.side, rng.uniform(0.35, 1.0)
     uneven = np.clip(0.8 + 0.3 * noise(rng, side, log_uniform(rng, 4, 40)), 0, 1.3)
     cover = np.clip(soft * uneven * strength, 0, 1)[..., None]
@@ -249,14 +249,16 @@ def _smudge(piece: Piece, rng: np.random.Generator) -> None:
         along = np.arange(piece.side, dtype=np.float32)
         x, y = np.meshgrid(along, along)
         look = rng.random()
-        if look < 0.5:  # ridges half a millimetre apart, bent by a slow field
+        if look < 0.45:  # ridges half a millimetre apart, bent by a slow field
             lean = rng.uniform(0, np.pi)
             phase = (x * np.cos(lean) + y * np.sin(lean)) / rng.uniform(3.5, 6.0) + 3 * noise(rng, piece.side, 60)
             pattern = 0.5 + 0.5 * np.sin(phase * 2 * np.pi / 1.3)
             pattern = pattern * np.clip(0.7 + 0.5 * noise(rng, piece.side, 25), 0, 1)
-        elif look < 0.8:  # wiped: streaks in one direction
+        elif look < 0.7:  # wiped: streaks in one direction
             streaks = noise(rng, piece.side, 4)
             pattern = np.clip(0.5 + 0.4 * cv2.GaussianBlur(streaks, (0, 0), sigmaX=20, sigmaY=0.8) * 3, 0, 1)
+        elif look < 0.9:  # in drops and grains
+            pattern = np.clip(0.4 + 0.4 * noise(rng, piece.side, log_uniform(rng, 1.2, 8)), 0, 1)
         else:
             pattern = np.clip(0.6 + 0.4 * noise(rng, piece.side, 20), 0, 1)
         pattern = cv2.GaussianBlur(pattern.astype(np.float32), (0, 0), piece.blur)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from models.training.piece import Piece, blend, log_uniform, places, some_change, somewhere
+from models.training.piece import Piece, blend, log_uniform, noise, places, some_change, somewhere
 
 
 def shine(piece: Piece, rng: np.random.Generator) -> None:
-    """Streaks of lamps on a quarter of the pieces, reflections on a fifth."""
-    for chance, add in ((0.25, _streaks), (0.2, _reflection)):
+    """Streaks of lamps on a quarter of the pieces, reflections on a fifth, rings that belong to the disc on a fifth."""
+    for chance, add in ((0.25, _streaks), (0.2, _reflection), (0.2, _bands), (0.25, _glints)):
         if rng.random() < chance:
             add(piece, rng)
 
@@ -32,6 +32,9 @@ def _streaks(piece: Piece, rng: np.random.Generator) -> None:
         hue = np.interp(radius, np.linspace(200, piece.rim, 4), rng.uniform(0, 1) + np.cumsum(rng.normal(0, 0.3, 4)))
         waves = [0.5 + 0.5 * np.cos(2 * np.pi * (hue - k / 3)) for k in range(3)]
         colour = np.stack(waves, -1) * rng.uniform(0, 1) + rng.uniform(0.2, 1)
+        if rng.random() < 0.35:  # torn, as a small lamp's is
+            grain = noise(rng, piece.side, log_uniform(rng, 1.5, 12)) + rng.uniform(-0.5, 0.8)
+            shape = shape * np.clip(grain, 0, 1.5)
         cover = cv2.GaussianBlur((shape * level * on_track).astype(np.float32), (0, 0), piece.blur)
         piece.image += (cover[..., None] * colour * log_uniform(rng, 10, 200)).astype(np.float32)
     np.clip(piece.image, 0, 255, out=piece.image)
@@ -55,3 +58,36 @@ def _reflection(piece: Piece, rng: np.random.Generator) -> None:
             cv2.ellipse(shape, where, axes, float(rng.uniform(0, 180)), 0, 360, 1, -1, cv2.LINE_8, 4)
         soft = cv2.GaussianBlur((shape * mirror).astype(np.float32), (0, 0), log_uniform(rng, max(piece.blur, 0.7), 15))
         blend(piece, np.asarray(soft, np.float32), some_change(piece, rng, 8, 110))
+
+
+def _bands(piece: Piece, rng: np.random.Generator) -> None:
+    """Rings all round: where the mirror or the recording begins and ends, steps of what is written, moulded rims."""
+    radius = np.hypot(*places(piece))
+    for _ in range(int(rng.integers(1, 4))):
+        at = float(np.hypot(*somewhere(piece, rng)))
+        soft = log_uniform(rng, max(piece.blur, 0.5), 6 + piece.blur)
+        away = (radius - at) / soft
+        change = some_change(piece, rng, 3, 60)
+        blend(piece, np.asarray(0.5 + 0.5 * np.tanh(0.85 * away), np.float32), change)
+        if rng.random() < 0.5:  # sharpened: too bright on one side, too dark on the other
+            over = away * np.exp(-(away**2) / 4)
+            blend(piece, np.asarray(over, np.float32), change * rng.uniform(0.1, 0.7))
+        if at < 230:  # the moulded ring's own edge
+            edge = np.exp(-(((radius - at) / log_uniform(rng, 0.5, 6)) ** 2))
+            blend(piece, np.asarray(edge, np.float32), some_change(piece, rng, 5, 120))
+
+
+def _glints(piece: Piece, rng: np.random.Generator) -> None:
+    """Lamps mirrored in the hub's moulded edges: short bright bows about the centre, inside of the mirror."""
+    x, y = places(piece)
+    radius, turn = np.hypot(x, y), np.arctan2(y, x)
+    if radius.min() > 200:
+        return
+    for _ in range(int(rng.integers(1, 6))):
+        at, towards, half = rng.uniform(74, 215), rng.uniform(-np.pi, np.pi), log_uniform(rng, 0.03, 0.8)
+        away = (turn - towards + np.pi) % (2 * np.pi) - np.pi
+        lean = rng.normal(0, 6) if rng.random() < 0.4 else 0.0  # a bow that is not quite about the centre
+        across = (radius - at - lean * away / half) / log_uniform(rng, 0.4, 6)
+        bow = np.exp(-(across**2) - (away / half) ** 4)
+        cover = cv2.GaussianBlur(bow.astype(np.float32), (0, 0), piece.blur)
+        blend(piece, np.asarray(cover, np.float32), np.abs(some_change(piece, rng, 20, 200)))

@@ -1,7 +1,9 @@
 """Render photographs and keep what the nets learn from: thumbnails, polar views, bands of rims, pieces of discs.
 
     python -m models.training.shards --count 20000 --seed 1 --workers 14 --device cuda --out FOLDER
+    python -m models.training.shards --count 20000 --seed 2 --nets locator face --longer-px 400 700 ... --out FOLDER
 
+The second makes photographs just large enough to find discs and read faces, several times as many in the same time.
 Photo n depends on the seed and n alone, so that a run can be split, stopped and resumed: a shard that exists is kept.
 A shard is four files, `<seed>_<first>_<net>.npz`.
 """
@@ -13,6 +15,8 @@ import multiprocessing
 import sys
 import time
 from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -39,7 +43,7 @@ CROPS = 12
 
 
 def photograph(
-    seed: int, number: int, device: str, *, empty: float = NONE_SHARE
+    seed: int, number: int, device: str, *, empty: float = NONE_SHARE, longer_px: tuple[int, int] = PHOTO_PX
 ) -> tuple[NDArray[np.uint8], Any, list[Ellipse]]:
     """Photo `number` of a seed: bgr, its truth, and the outlines of round things that are no discs."""
     from models.training.render.picture import render
@@ -48,7 +52,7 @@ def photograph(
 
     rng = np.random.default_rng([seed, number])
     none = bool(rng.random() < empty)
-    long = int(np.exp(rng.uniform(*np.log(PHOTO_PX)))) if not none else PHOTO_PX[0]
+    long = int(np.exp(rng.uniform(*np.log(longer_px)))) if not none else longer_px[0]
     short = int(long * float(rng.choice([3 / 4, 3 / 4, 9 / 16, 1.0, 2 / 3])))
     width, height = (long, short) if rng.random() < 0.6 else (short, long)
     scene = sample_scene(
@@ -173,22 +177,29 @@ def _misplaced(unit: FloatArray, rng: np.random.Generator) -> FloatArray:
     return np.asarray(wrong @ unit)
 
 
-def _rows(seed: int, number: int, device: str, only: str) -> dict[str, list[tuple[Any, ...]]]:
+def _rows(
+    seed: int, number: int, device: str, nets: Sequence[str], longer_px: tuple[int, int]
+) -> dict[str, list[tuple[Any, ...]]]:
     """Everything that one photograph gives, by net."""
-    bgr, truth, things = photograph(seed, number, device, empty=0.0 if only == "damage" else NONE_SHARE)
+    empty = NONE_SHARE if {"locator", "face"} & set(nets) else 0.0
+    bgr, truth, things = photograph(seed, number, device, empty=empty, longer_px=longer_px)
     discs = truth.record["discs"]
     rng = np.random.default_rng([seed, number, 1])
-    canvas, scale = canvas_of(bgr)
     rows: dict[str, list[tuple[Any, ...]]] = defaultdict(list)
-    rows["locator"].append((canvas, targets_of(discs, scale)))
-    rows["face"] += [(view, np.array(label, np.int8)) for view, label in views_of(bgr, discs, things, rng)]
+    if "locator" in nets:
+        canvas, scale = canvas_of(bgr)
+        rows["locator"].append((canvas, targets_of(discs, scale)))
+    if "face" in nets:
+        rows["face"] += [(view, np.array(label, np.int8)) for view, label in views_of(bgr, discs, things, rng)]
     for disc, labels, edges in zip(discs, truth.labels, truth.edges_seen, strict=True):
-        if disc["rim_seen_fraction"] >= 0.4 and disc["outer_ellipse_px"]["axis_major"] >= 70:
+        seen = disc["rim_seen_fraction"] >= 0.4 and disc["outer_ellipse_px"]["axis_major"] >= 70
+        if "rings" in nets and seen:
             rows["rings"] += [
                 (band, np.int8(which), place.astype(np.float32))
                 for band, which, place in bands_of(bgr, disc, edges, rng)
             ]
-        rows["damage"] += crops_of(bgr, disc, labels, CROPS if disc["side"] == "data" else 2, rng)
+        if "damage" in nets:
+            rows["damage"] += crops_of(bgr, disc, labels, CROPS if disc["side"] == "data" else 2, rng)
     return rows
 
 
@@ -201,51 +212,75 @@ NAMES = {
 """The arrays of each net's file; each also has "owner", the number of the photograph in its shard."""
 
 
-def _shard(job: tuple[int, int, int, str, str, str]) -> str:
-    seed, first, count, device, out, only = job
-    done = Path(out) / f"{seed}_{first}.done"
+@dataclass(frozen=True)
+class Job:
+    """One shard to make."""
+
+    seed: int
+    first: int
+    count: int
+    devices: tuple[str, ...]
+    nets: tuple[str, ...]
+    longer_px: tuple[int, int]
+    out: Path
+
+
+def _shard(job: Job) -> str:
+    done = job.out / f"{job.seed}_{job.first}.done"
     if done.exists():
         return done.stem
     cv2.setNumThreads(1)
     # one device a worker: each keeps the memory that it once took
-    worker, devices = multiprocessing.current_process().name.rpartition("-")[2], device.split(",")
-    device = devices[int(worker) % len(devices)] if worker.isdigit() else devices[0]
+    worker = multiprocessing.current_process().name.rpartition("-")[2]
+    device = job.devices[int(worker) % len(job.devices) if worker.isdigit() else 0]
     rows: dict[str, list[tuple[Any, ...]]] = defaultdict(list)
     owners: dict[str, list[int]] = defaultdict(list)
-    for place in range(count):
+    for place in range(job.count):
         try:
-            found = _rows(seed, first + place, device, only)
+            found = _rows(job.seed, job.first + place, device, job.nets, job.longer_px)
         except Exception as error:  # one bad scene must not lose a shard; it is told
-            print(f"photo {seed}/{first + place}: {error!r}", file=sys.stderr)
+            print(f"photo {job.seed}/{job.first + place}: {error!r}", file=sys.stderr)
             continue
         for name, several in found.items():
             rows[name] += several
             owners[name] += [place] * len(several)
-    for name, arrays in NAMES.items():
-        if rows[name] and only in (name, ""):
-            columns = {key: np.stack([row[k] for row in rows[name]]) for k, key in enumerate(arrays)}
-            path = Path(out) / f"{seed}_{first}_{name}.npz"
-            half = path.with_suffix(".part")  # a run that is stopped leaves no half a file that looks like a whole one
-            with half.open("wb") as file:
-                np.savez(file, owner=np.array(owners[name]), **columns)
-            half.rename(path)
+    for name, several in rows.items():
+        columns = {key: np.stack([row[k] for row in several]) for k, key in enumerate(NAMES[name])}
+        path = job.out / f"{job.seed}_{job.first}_{name}.npz"
+        half = path.with_suffix(".part")  # a run that is stopped leaves no half a file that looks like a whole one
+        with half.open("wb") as file:
+            np.savez(file, owner=np.array(owners[name]), **columns)
+        half.rename(path)
     done.touch()
     return done.stem
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--shard", type=int, default=50)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--device", default="cpu", help="one or several, taken in turn: cuda:0,cuda:1")
-    parser.add_argument("--only", choices=tuple(NAMES), default="", help="keep what this net learns from")
+    parser.add_argument(
+        "--nets", nargs="+", choices=tuple(NAMES), default=list(NAMES), help="which are to learn from it"
+    )
+    parser.add_argument(
+        "--longer-px", nargs=2, type=int, default=PHOTO_PX, help="longer side of the photographs, from, to"
+    )
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
     jobs = [
-        (given.seed, first, min(given.shard, given.count - first), given.device, str(given.out), given.only)
+        Job(
+            given.seed,
+            first,
+            min(given.shard, given.count - first),
+            tuple(given.device.split(",")),
+            tuple(given.nets),
+            tuple(given.longer_px),
+            given.out,
+        )
         for first in range(0, given.count, given.shard)
     ]
     start = time.perf_counter()

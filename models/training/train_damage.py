@@ -11,7 +11,7 @@ from torch.nn import functional as F
 
 from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
-from models.training.damage_crops import BITS, painted
+from models.training.damage_crops import BITS, CROP, painted
 from models.training.learn import fit, load, write
 from models.training.nets import DAMAGE_CHANNELS, DamageNet, Probabilities
 from models.training.painted import paint_rare
@@ -19,8 +19,8 @@ from models.training.render.geometry import HOLE_MM
 
 PART = 256
 """Side of the part of a piece that is trained on at a time."""
-MOST = 120_000
-"""Pieces: what a card of 80 GB holds."""
+MEMORY_SHARE = 0.7
+"""Of a card's free memory, for pieces; the net and its batch take the rest."""
 WEIGHTS = {
     "line": (2.0, 3.0),
     "crack": (4.0, 8.0),
@@ -78,7 +78,7 @@ def damage_loss(logits: Tensor, bits: Tensor, disc: Tensor) -> tuple[Tensor, dic
     for k, name in enumerate(DAMAGE_CHANNELS):
         true = ((bits >> BITS.index(name)) & 1).float()
         asked = disc if name == "hidden" else disc & ~hidden
-        if name == "line":
+        if name in ("line", "crack"):
             asked = asked & ~(faint & (true == 0))
         share, holding = WEIGHTS[name]
         weight = asked * (1 + (holding - 1) * true)
@@ -138,9 +138,17 @@ def _turned_way(way: Tensor, turns: int, mirrored: bool) -> Tensor:
     return torch.cat([-x if mirrored else x, y], dim=1)
 
 
+def _most(device: str) -> int:
+    """Pieces that the device can hold."""
+    if device == "cpu":
+        return 20_000
+    free, _ = torch.cuda.mem_get_info(device)
+    return int(MEMORY_SHARE * free / (CROP**2 * 3.25))
+
+
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 96, peak: float = 3e-3) -> None:
     """Train, score and write the net "damage"."""
-    arrays, held = load(shards, "damage", device, most=MOST)
+    arrays, held = load(shards, "damage", device, most=_most(device))
     pieces = Pieces(arrays, repaint=device == "cpu")
     rows = torch.nonzero(~held)[:, 0]
 
@@ -186,7 +194,7 @@ def _held_out(net: nn.Module, pieces: Pieces, rows: Tensor) -> list[tuple[Tensor
         for k, name in enumerate(DAMAGE_CHANNELS):
             true = (bits >> BITS.index(name)) & 1 > 0
             asked = disc if name == "hidden" else disc & ~hidden
-            if name == "line":
+            if name in ("line", "crack"):
                 asked = asked & ~(faint & ~true)
             found[k].append((logits[:, k][asked][::7], true[asked][::7]))
     return [(torch.cat([a for a, _ in f]), torch.cat([b for _, b in f])) for f in found]

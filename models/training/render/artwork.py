@@ -45,7 +45,7 @@ WORDS += ["lantern", "harbour", "lesson", "winter", "lower", "market", "open"]
 
 
 def write(
-    image: ByteImage, words: str, x: int, y: int, height: int, colour: tuple[int, ...], font: int, bold: int = 1
+    image: ByteImage, words: str, x: int, y: int, height: int, colour: tuple[int, ...], font: int, bold: float = 1
 ) -> None:
     """Text whose left base line is at (x, y)."""
     scale = height / cv2.getTextSize("Hg", font, 1.0, 1)[0][1]

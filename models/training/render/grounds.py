@@ -10,7 +10,7 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor
 
-from models.training.render.sheets import printed_sheet
+from models.training.render.sheets import printed_sheet, text_sheet
 
 
 @functools.lru_cache(maxsize=4)
@@ -59,6 +59,42 @@ def picture_at(image: np.ndarray, x: Tensor, y: Tensor, mm_per_px: float) -> Ten
     return F.grid_sample(source, grid[None], padding_mode="reflection", align_corners=False)[0] ** 2.2
 
 
+def _pattern(rng: np.random.Generator, seed: int, x: Tensor, y: Tensor, mm_per_px: float) -> Tensor:
+    """Checks, stripes, dots or tiles: oilcloth, towels, floors."""
+    turn, pitch = rng.uniform(0, math.pi), float(np.exp(rng.uniform(np.log(3), np.log(60))))
+    bent = 0.1 * pitch * noise(x, y, 60, seed, 2) * float(rng.random() < 0.6)
+    u = (math.cos(turn) * x + math.sin(turn) * y + bent) / pitch
+    v = (math.cos(turn) * y - math.sin(turn) * x + bent) / pitch
+    edge = max(0.04, mm_per_px / pitch)  # no finer than the photograph: nothing else would be true of it
+
+    def band(t: Tensor, share: float) -> Tensor:
+        return torch.sigmoid((share / 2 - (t - torch.round(t)).abs()) / (0.3 * edge))
+
+    kind, share = str(rng.choice(["checks", "stripes", "dots", "tiles"])), float(rng.uniform(0.2, 0.6))
+    if kind == "checks":
+        ink = 0.5 * (band(u, share) + band(v, share))
+    elif kind == "stripes":
+        ink = band(u, share)
+    elif kind == "dots":
+        away = torch.hypot(u - torch.round(u), v - torch.round(v))
+        ink = torch.sigmoid((share / 2 - away) / (0.3 * edge))
+    else:
+        ink = torch.maximum(band(u, 0.12 * share + edge), band(v * float(rng.uniform(0.5, 1)), 0.12 * share + edge))
+    one, other = (_colour(level * rng.uniform(0.4, 1.0, 3), x) for level in np.sort(rng.uniform(0.02, 0.95, 3))[::2])
+    return (one + (other - one) * ink) * (1 + 0.15 * noise(x, y, 30, seed + 1, 3)).clamp(min=0.2)
+
+
+def _rough(rng: np.random.Generator, seed: int, x: Tensor, y: Tensor) -> Tensor:
+    """Gravel, grass, carpet: bumps of strong contrast, some longer one way."""
+    size, along = float(np.exp(rng.uniform(np.log(0.8), np.log(12)))), float(np.exp(rng.uniform(0, 1.6)))
+    turn = rng.uniform(0, math.pi)
+    u, v = math.cos(turn) * x + math.sin(turn) * y, math.cos(turn) * y - math.sin(turn) * x
+    bumps = noise(u / along, v * along, size, seed, 3, 0.7)
+    base = _colour(rng.uniform(0.05, 0.6) * rng.uniform(0.35, 1.0, 3), x)
+    tone = torch.exp(float(rng.uniform(0.3, 1.1)) * bumps + 0.2 * noise(x, y, 80, seed + 1, 2))
+    return base * tone * (1 + _colour(rng.uniform(-0.1, 0.1, 3), x) * noise(x, y, 3 * size, seed + 2)).clamp(min=0.1)
+
+
 def reflectance(kind: str, seed: int, x: Tensor, y: Tensor, mm_per_px: float) -> Tensor:
     """Diffuse reflectance (3, h, w) of a table top at table coordinates in mm."""
     rng = np.random.default_rng(seed)
@@ -92,6 +128,13 @@ def reflectance(kind: str, seed: int, x: Tensor, y: Tensor, mm_per_px: float) ->
     if kind in ("print", "clutter"):
         sheet = printed_sheet(seed, busy=kind == "clutter")
         return picture_at(sheet, x, y, max(0.32, 2.2 * reach / 1800)) * (1 + 0.06 * noise(x, y, 60, seed)) * 0.85 + 0.01
+    if kind == "text":
+        sheet = text_sheet(seed)
+        return picture_at(sheet, x, y, float(rng.uniform(0.15, 0.45))) * (1 + 0.06 * noise(x, y, 60, seed)) * 0.9 + 0.01
+    if kind == "pattern":
+        return _pattern(rng, seed, x, y, mm_per_px)
+    if kind == "rough":
+        return _rough(rng, seed, x, y)
     if kind == "plain":
         base = _colour(rng.uniform(0.15, 0.85) * (1 + rng.uniform(-0.15, 0.15, 3)), x)
         return base * (1 + 0.08 * noise(x, y, 90, seed, 2) + 0.05 * noise(x, y, 0.7, seed + 1))

@@ -69,7 +69,7 @@ class Scene:
     tags: tuple[str, ...] = field(default=())
 
 
-BACKGROUNDS = ("cloth", "wood", "print", "plain", "tray", "hand", "dark", "clutter")
+BACKGROUNDS = ("cloth", "wood", "print", "text", "pattern", "rough", "plain", "tray", "hand", "dark", "clutter")
 
 
 def sample_capture(rng: np.random.Generator, ranges: Ranges, width_px: int) -> Capture:

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.training.render.artwork import FONTS, WORDS, ByteImage, muted, scenery, write
+from models.training.render.artwork import FONTS, WORDS, ByteImage, muted, scenery, text_width, write
 
 
 def _lay(image: ByteImage, piece: ByteImage, spot: NDArray[np.float64], turn_deg: float, shadow_px: float) -> None:
@@ -60,6 +60,32 @@ def _page(rng: np.random.Generator, height: int, width: int) -> ByteImage:
                 ink,
                 FONTS[0],
             )
+    return page
+
+
+@functools.lru_cache(maxsize=4)
+def text_sheet(seed: int) -> ByteImage:
+    """A page or newspaper set full with lines of text, in columns: RGB, 1400 pixels square."""
+    rng = np.random.default_rng(seed)
+    size = 1400
+    bright = rng.random() < 0.85
+    page = np.full((size, size, 3), rng.uniform(195, 252) if bright else rng.uniform(5, 60), np.uint8)
+    page[:] = (page * (1 - rng.uniform(0, 0.08, 3))).astype(np.uint8)
+    ink = tuple(int(v) for v in (rng.uniform(0, 90, 3) if bright else rng.uniform(160, 250, 3)))
+    columns, tall = int(rng.choice([1, 1, 2, 3, 4])), int(rng.uniform(7, 26))
+    font, bold = FONTS[rng.integers(4)], float(rng.uniform(0.6, 2.2))
+    wide, step = size // columns, tall * rng.uniform(1.4, 2.4)
+    letters = "aaabcdeeeefghiiiklmnnooprrssttuuvwyz"
+    for column in range(columns):
+        fits = int(0.94 * wide / max(text_width("n" * 50, tall, font) / 50, 1))
+        for line in range(int(size / step)):
+            if rng.random() < 0.04:
+                continue
+            words, room = [], fits if rng.random() > 0.12 else int(fits * rng.uniform(0.2, 0.9))
+            while room > 0:
+                words.append("".join(rng.choice(list(letters), int(rng.integers(1, 11)))))
+                room -= len(words[-1]) + 1
+            write(page, " ".join(words[:-1]), column * wide + 8, int((line + 1) * step), tall, ink, font, bold)
     return page
 
 
