@@ -31,12 +31,12 @@ def without_twins(lines: list[Line]) -> list[Line]:
 def _is_twin(points: FloatArray, other: FloatArray) -> bool:
     """Whether a line runs along another one: most of it at a distance that hardly changes, within the other's ends."""
     sparse = points[:: max(1, len(points) // 25)]
-    apart = np.hypot(sparse[:, None, 0] - other[None, :, 0], sparse[:, None, 1] - other[None, :, 1])
-    nearest = apart.argmin(axis=1)
+    square = (sparse[:, None, 0] - other[None, :, 0]) ** 2 + (sparse[:, None, 1] - other[None, :, 1]) ** 2
+    nearest = square.argmin(axis=1)
     inside = (nearest > 0) & (nearest < len(other) - 1)
     if inside.mean() < setting("damage", "twin_overlap_share"):
         return False
-    distance = apart.min(axis=1)[inside]
+    distance = np.sqrt(square.min(axis=1)[inside])
     return bool(
         distance.mean() < setting("damage", "twin_apart_mm") and distance.std() < setting("damage", "twin_steady_mm")
     )
