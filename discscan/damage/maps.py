@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.damage.ground import FloatImage
+from discscan.grids import FloatImage
 from discscan.records import FlatDisc
 from discscan.weights import Net
 

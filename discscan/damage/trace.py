@@ -136,9 +136,9 @@ def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> lis
 
 def _walk(links: IntArray) -> list[IntArray]:
     """Runs of linked points, each point once."""
-    table, none = links.tolist(), links < 0
-    seen = bytearray(none.all(axis=1))  # those that are alone stay out
-    ends = np.flatnonzero(none[:, 0] != none[:, 1]).tolist()
+    table, (none, none_back) = links.tolist(), (links < 0).T
+    seen = bytearray((none & none_back).tobytes())  # those that are alone stay out
+    ends = np.flatnonzero(none != none_back).tolist()
     chains = []
     for start in [*ends, *range(len(table))]:  # what is left after the ends are loops
         if seen[start]:
