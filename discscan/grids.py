@@ -22,7 +22,7 @@ resolves."""
 def seen_cells(flat: FlatDisc) -> Mask:
     """Cells at `SCALE` of a flat disc that were seen and lie beside no other, bool (side / 2, side / 2)."""
     side = round(flat.sight.shape[0] * SCALE)
-    seen = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST) == Sight.SEEN
+    seen = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST) == int(Sight.SEEN)
     return cv2.erode(seen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
 
 

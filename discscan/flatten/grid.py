@@ -64,7 +64,7 @@ def with_cover(flat: FlatDisc, hidden: NDArray[np.bool_]) -> FlatDisc:
         return flat
     mask = cv2.resize(hidden.astype(np.uint8), flat.sight.shape[::-1], interpolation=cv2.INTER_NEAREST)
     sight = flat.sight.copy()
-    sight[(mask > 0) & (sight != Sight.OFF_DISC) & (sight != Sight.OUTSIDE_PHOTO)] = Sight.COVERED
+    sight[(mask > 0) & (sight != int(Sight.OFF_DISC)) & (sight != int(Sight.OUTSIDE_PHOTO))] = Sight.COVERED
     return with_sight(flat, flat.bgr, sight)
 
 
@@ -91,7 +91,10 @@ def _shares(sight: ByteImage, diameter_mm: int) -> FloatArray:
     """Share of the data area with each `Sight`."""
     inner, outer = data_area_mm("unknown", diameter_mm)
     area = ring(len(sight), PX_PER_MM, inner_mm=inner, outer_mm=outer)
-    return np.array([np.count_nonzero(area & (sight == cause)) for cause in Sight]) / np.count_nonzero(area)
+    seen = [
+        np.count_nonzero(area & (sight == int(cause))) for cause in Sight
+    ]  # bytes against an enum are compared slowly
+    return np.array(seen) / np.count_nonzero(area)
 
 
 def grid_side(diameter_mm: int) -> int:

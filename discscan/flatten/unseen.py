@@ -22,7 +22,7 @@ def unseen_parts(flat: FlatDisc) -> tuple[UnseenPart, ...]:
     sight, area = flat.sight[few], ring(side, flat.px_per_mm, inner_mm=inner, outer_mm=outer)[few]
     found = []
     for cause in Sight:
-        part = area & (sight == cause)
+        part = area & (sight == int(cause))
         share = float(part.sum() / area.sum())
         if cause != Sight.SEEN and share >= setting("flatten", "part_share"):
             row, column = np.nonzero(part)
