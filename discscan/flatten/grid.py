@@ -91,10 +91,8 @@ def _shares(sight: ByteImage, diameter_mm: int) -> FloatArray:
     """Share of the data area with each `Sight`."""
     inner, outer = data_area_mm("unknown", diameter_mm)
     area = ring(len(sight), PX_PER_MM, inner_mm=inner, outer_mm=outer)
-    seen = [
-        np.count_nonzero(area & (sight == int(cause))) for cause in Sight
-    ]  # bytes against an enum are compared slowly
-    return np.array(seen) / np.count_nonzero(area)
+    # bytes and an enum, which is no plain int, would be compared as long integers
+    return np.array([np.count_nonzero(area & (sight == int(cause))) for cause in Sight]) / np.count_nonzero(area)
 
 
 def grid_side(diameter_mm: int) -> int:
