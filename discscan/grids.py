@@ -31,7 +31,7 @@ def face_mm(diameter_mm: int) -> tuple[float, float]:
     return setting("face", "innermost_mm"), diameter_mm / 2 - setting("face", "rim_margin_mm")
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=16)
 def ring(side: int, px_per_mm: float, *, inner_mm: float, outer_mm: float) -> Mask:
     """Cells between two radii, bool (side, side), the disc's centre at side / 2. Shared: not to be written to."""
     radius = radius_mm(side, px_per_mm)
