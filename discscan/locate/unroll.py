@@ -36,8 +36,8 @@ def close_up(bgr: ByteImage, rim: Ellipse) -> tuple[ByteImage, FloatArray]:
 
 
 def every_nth(bgr: ByteImage, n: int) -> ByteImage:
-    """Each n-th pixel of each n-th row, as `bgr[::n, ::n]`, which NumPy copies byte by byte and this pixel by pixel."""
-    return np.ascontiguousarray(bgr.view("V3")[::n, ::n]).view(np.uint8)
+    """Each n-th pixel of each n-th row: `bgr[::n, ::n]` in its own memory, copied by pixels and not by bytes."""
+    return bgr[::n].take(np.arange(0, bgr.shape[1], n), axis=1)
 
 
 def unrolled(image: ByteImage, px_to_plane: FloatArray, radii: FloatArray, *, angles: int, finer: int = 2) -> ByteImage:
