@@ -190,7 +190,7 @@ def lost_runs(
 
 
 def _cut(theta: FloatArray, radius: FloatArray, at: FloatArray, half: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """First and last place on a turn that lies within `half` (k, n) of a piece, each (k, n); (inf, -inf) where none does.
+    """First and last place, each (k, n), on a turn within `half` (k, n) of a piece; (inf, -inf) where there is none.
 
     The neighbourhood of a piece is two discs about its ends and the strip between, in the plane (place along the turn,
     radius): a turn is a straight line there, which for a straight piece of a millimetre is true to some micrometres.
