@@ -33,6 +33,7 @@ GROUND_FLOOR = {
     "lessons",
     "formats",
     "calibration",
+    "grids",
     "errors",
     "doubts",
     "weights",

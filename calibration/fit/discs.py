@@ -55,7 +55,7 @@ class TrueDisc:
     recorded_to_mm: float
 
     def has(self, kind: Kind) -> bool:
-        return any(one.kind == kind for one in (*self.grooves, *self.patches))
+        return any(one.kind == kind for one in self.grooves) or any(one.kind == kind for one in self.patches)
 
 
 def draw_disc(rng: np.random.Generator, ranges: Ranges, *, ring_arcs_stay: float) -> TrueDisc:

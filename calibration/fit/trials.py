@@ -43,7 +43,7 @@ class Trial:
         """Whether all drives agree on it as it is and, where that matters, after a polish."""
         if self.plays.all():
             return True
-        return not self.plays.any() and (self.polished.all() or not self.polished.any())
+        return bool(not self.plays.any() and (self.polished.all() or not self.polished.any()))
 
     @property
     def right(self) -> Action:

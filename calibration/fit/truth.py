@@ -60,7 +60,7 @@ def draw_drives(rng: np.random.Generator, name: str) -> list[Drive]:
     ours = rng.random(2)
 
     def threshold(which: int, low: str, high: str) -> float:
-        at = (ours[which] + rng.random()) / 2
+        at = float(ours[which] + rng.random()) / 2
         return limit(low).value + (limit(high).value - limit(low).value) * at
 
     return [

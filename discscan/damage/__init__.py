@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from discscan.calibration import setting
 from discscan.damage.areas import areas_of
-from discscan.damage.ground import FloatImage, hidden
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.maps import DamageMaps, damage_maps
 from discscan.damage.trace import mean_along, trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
+from discscan.grids import SCALE, FloatImage, Mask, face_mm, ring, seen_cells
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, Kind
 from discscan.weights import Net
 
@@ -36,28 +35,32 @@ def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> 
     if face.side == "label":
         return DamageSurvey((), 0.0, flat.measured_fraction)
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
-    defects = defects_in(flat, maps, net=net)
+    seen = seen_cells(flat)
+    defects = defects_in(flat, maps, seen=seen, net=net)
     most = int(setting("damage", "most_defects"))
     doubts = (Doubt.CLUTTERED,) if len(defects) > most else ()
-    density = scratch_density(defects, flat, inner_mm=inner_mm, outer_mm=outer_mm)
+    density = scratch_density(defects, seen, flat.px_per_mm * SCALE, inner_mm=inner_mm, outer_mm=outer_mm)
     return DamageSurvey(tuple(defects[:most]), density, flat.measured_fraction, doubts)
 
 
-def defects_in(flat: FlatDisc, maps: DamageMaps, *, net: Net) -> list[Defect]:
-    """Defects of a data side, the gravest kinds first, within a kind the clearest first."""
-    rim_mm = flat.diameter_mm / 2
-    px_mm = max(1 / flat.photo_px_per_mm, 1 / flat.px_per_mm)
-    innermost_mm, outermost_mm = setting("damage", "innermost_mm"), rim_mm - setting("damage", "rim_margin_mm")
-    face = ~hidden(flat, radius_min_mm=innermost_mm, radius_max_mm=outermost_mm)
-    inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
-    data = ~hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
+def defects_in(flat: FlatDisc, maps: DamageMaps, *, seen: Mask, net: Net) -> list[Defect]:
+    """Defects of a data side, the gravest kinds first, within a kind the clearest first.
 
-    def seen(level: FloatImage, where: NDArray[np.bool_]) -> FloatImage:
+    Args:
+        seen: of `seen_cells`.
+    """
+    px_mm = max(1 / flat.photo_px_per_mm, 1 / flat.px_per_mm)
+    innermost_mm, outermost_mm = face_mm(flat.diameter_mm)
+    face = seen & ring(len(seen), maps.px_per_mm, inner_mm=innermost_mm, outer_mm=outermost_mm)
+    inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
+    data = seen & ring(len(seen), maps.px_per_mm, inner_mm=inner_mm, outer_mm=outer_mm)
+
+    def shown(level: FloatImage, where: Mask) -> FloatImage:
         return np.asarray(level * where, np.float32)
 
     traces, cracks = (
         trace_lines(
-            seen(level, face),
+            shown(level, face),
             px_per_mm=maps.px_per_mm,
             low=net.threshold(f"{name}_low"),
             high=net.threshold(f"{name}_high"),
@@ -72,7 +75,7 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, *, net: Net) -> list[Defect]:
     ]
     found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat)]
     for kind, name in _AREAS:
-        level = seen(getattr(maps, name), face if kind == "delamination" else data)
+        level = shown(getattr(maps, name), face if kind == "delamination" else data)
         found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=net.threshold(name))
     found = [d for d in found if d.kind != "delamination" or d.radius_max_mm > inner_mm + setting("damage", "hub_mm")]
     return sorted(found, key=lambda d: (_ORDER.index(d.kind), -d.confidence * _size(d)))
@@ -83,11 +86,14 @@ def _size(defect: Defect) -> float:
     return measure.value if measure else 0.0
 
 
-def scratch_density(defects: list[Defect], flat: FlatDisc, *, inner_mm: float, outer_mm: float) -> float:
-    """Centre-line length of scratches and ring arcs in the data area, over what was measured of it, mm per cm2."""
-    blind = hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
-    scale = blind.shape[0] / flat.sight.shape[0] * flat.px_per_mm
-    area_cm2 = np.count_nonzero(~blind) / scale**2 / 100
+def scratch_density(defects: list[Defect], seen: Mask, px_per_mm: float, *, inner_mm: float, outer_mm: float) -> float:
+    """Centre-line length of scratches and ring arcs in the data area, over what was measured of it, mm per cm2.
+
+    Args:
+        seen: of `seen_cells`, `px_per_mm` cells to a millimetre.
+    """
+    measured = seen & ring(len(seen), px_per_mm, inner_mm=inner_mm, outer_mm=outer_mm)
+    area_cm2 = np.count_nonzero(measured) / px_per_mm**2 / 100
     length_mm = 0.0
     for defect in defects:
         if defect.kind in ("scratch", "ring_arc"):

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from discscan.calibration import setting
-from discscan.damage.ground import FloatImage
+from discscan.grids import FloatImage
 from discscan.records import Defect, FloatArray, Kind, Reading
 
 

@@ -12,6 +12,7 @@ from discscan.damage.measure import LineLook, look_at
 from discscan.damage.rings import along_one_circle, parted
 from discscan.damage.trace import Trace
 from discscan.damage.twins import without_twins
+from discscan.grids import face_mm
 from discscan.records import Defect, FlatDisc, Kind, Reading
 
 
@@ -30,12 +31,11 @@ def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc) -> lis
     Cracks are looked for from hole to rim, marks in the surface only where the mirror is: through the clear hub one
     sees the table, and the rim is full of lines of its own.
     """
-    rim_mm = flat.diameter_mm / 2
-    low, high = setting("damage", "mirror_inner_mm"), rim_mm - setting("damage", "mirror_margin_mm")
+    low, high = setting("damage", "mirror_inner_mm"), flat.diameter_mm / 2 - setting("damage", "mirror_margin_mm")
     least = setting("damage", "least_trace_mm")
     pieces = [piece for trace in traces for part in trace.within(low, high) for piece in parted(part)]
     pieces = [piece for piece in pieces if piece.length_mm >= least]
-    broken = [trace for trace in cracks if is_crack(trace, rim_mm=rim_mm)]
+    broken = [trace for trace in cracks if is_crack(trace, diameter_mm=flat.diameter_mm)]
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
     lines = [Line(look, "scratch", look.probability) for look in looks[len(broken) :] if not is_streak(look)]
@@ -47,12 +47,13 @@ def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc) -> lis
     return without_twins(found + lines)
 
 
-def is_crack(trace: Trace, *, rim_mm: float) -> bool:
+def is_crack(trace: Trace, *, diameter_mm: int) -> bool:
     """Plastic breaks from an edge: from the hole or from the rim."""
     radius = np.hypot(*trace.points_mm.T)
     reach = setting("damage", "crack_start_mm")
-    from_hole = radius.min() < setting("damage", "innermost_mm") + reach
-    from_rim = radius.max() > rim_mm - setting("damage", "rim_margin_mm") - reach
+    innermost_mm, outermost_mm = face_mm(diameter_mm)
+    from_hole = radius.min() < innermost_mm + reach
+    from_rim = radius.max() > outermost_mm - reach
     return bool(from_hole or from_rim) and trace.length_mm >= setting("damage", "least_crack_mm")
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.damage.ground import FloatImage
+from discscan.grids import FloatImage
 from discscan.records import FlatDisc
 from discscan.weights import Net
 
@@ -46,7 +46,7 @@ def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
     inner = round(flat.diameter_mm * flat.px_per_mm) // _STEP * _STEP  # the last millimetre at the rim is left out
     cut = (side - inner) // 2
     piece = flat.bgr[cut : cut + inner, cut : cut + inner]
-    image = np.asarray(cv2.dnn.blobFromImage(piece, 1 / 255), np.float32)
+    image = np.ascontiguousarray(piece.transpose(2, 0, 1)[None], np.float32) * np.float32(1 / 255)
     said = net(image=image, place=_place(inner, flat.px_per_mm, flat.diameter_mm))[0]
     names = net.manifest["preprocessing"]["channels"]
     cells = slice(cut // 2, cut // 2 + inner // 2)

@@ -76,7 +76,7 @@ def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatA
     the ridge has its maximum within the pixel.
     """
     smooth = cv2.GaussianBlur(line, (0, 0), setting("damage", "crest_blur_px"))
-    rows, columns = np.nonzero(smooth >= low)
+    rows, columns = np.divmod(np.flatnonzero(smooth >= low), line.shape[1])
     edge = (rows > 0) & (columns > 0) & (rows < line.shape[0] - 1) & (columns < line.shape[1] - 1)
     rows, columns = rows[edge], columns[edge]
 
@@ -105,6 +105,7 @@ def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> lis
     cell = np.full((shape[0] + 4, shape[1] + 4), -1, np.int32)
     column, row = (np.clip(np.round(points[:, i]).astype(int), 0, shape[1 - i] - 1) + 2 for i in (0, 1))
     cell[row, column] = np.arange(count)
+    (x, y), (way_x, way_y) = (np.ascontiguousarray(pairs.T) for pairs in (points, ways))
     best = np.full((2, count), np.inf)
     mate = np.full((2, count), -1, np.int64)
     everyone = np.arange(count)
@@ -113,10 +114,10 @@ def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> lis
             other = cell[row + dy, column + dx]
             mine = everyone[(other >= 0) & (other != everyone)]
             other = other[mine]
-            step = points[other] - points[mine]
-            along = (step * ways[mine]).sum(1)
-            aside = np.abs(step[:, 0] * ways[mine, 1] - step[:, 1] * ways[mine, 0])
-            turn = np.abs((ways[mine] * ways[other]).sum(1))
+            dx_px, dy_px = x[other] - x[mine], y[other] - y[mine]
+            along = dx_px * way_x[mine] + dy_px * way_y[mine]
+            aside = np.abs(dx_px * way_y[mine] - dy_px * way_x[mine])
+            turn = np.abs(way_x[mine] * way_x[other] + way_y[mine] * way_y[other])
             fits = (turn > 0.85) & (aside < 0.5 * np.abs(along) + 0.35)
             cost = np.abs(along) + 2 * aside + 4 * (1 - turn)
             for side in (0, 1):
@@ -135,12 +136,12 @@ def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> lis
 
 def _walk(links: IntArray) -> list[IntArray]:
     """Runs of linked points, each point once."""
-    table = links.tolist()
-    seen = bytearray(len(table))
-    ends = [i for i, (a, b) in enumerate(table) if (a < 0) != (b < 0)]
+    table, (none, none_back) = links.tolist(), (links < 0).T
+    seen = bytearray((none & none_back).tobytes())  # those that are alone stay out
+    ends = np.flatnonzero(none != none_back).tolist()
     chains = []
-    for start in [*ends, *range(len(table))]:  # what is left after the ends are loops and single points
-        if seen[start] or table[start] == [-1, -1]:
+    for start in [*ends, *range(len(table))]:  # what is left after the ends are loops
+        if seen[start]:
             continue
         run, here = [], start
         while here >= 0 and not seen[here]:
@@ -166,23 +167,31 @@ def _join(chains: list[IntArray], points: FloatArray, values: FloatArray) -> lis
         ]
     )
     out /= np.maximum(np.hypot(*out.T), 1e-9)[:, None]
-    gap = tips[None] - tips[:, None]
-    far = np.hypot(gap[..., 0], gap[..., 1])
-    own = np.arange(len(tips)) // 2
-    length = np.array([len(c) for c in chains])[own]
-    allowed = np.minimum(setting("damage", "gap_px"), 0.5 * np.minimum(length[:, None], length[None]) + 3)
-    first, second = np.nonzero((far < allowed) & (own[:, None] < own[None]))
-    step = gap[first, second] / np.maximum(far[first, second], 1e-9)[:, None]
+    first, second, far = _near_tips(tips, np.array([len(c) for c in chains]))
+    step = (tips[second] - tips[first]) / np.maximum(far, 1e-9)[:, None]
     bend = setting("damage", "gap_cosine")
-    near = far[first, second] < 2.5
     straight = ((out[first] * step).sum(1) > bend) & (-(out[second] * step).sum(1) > bend)
-    fits = (straight | near) & (-(out[first] * out[second]).sum(1) > bend)
-    order = np.argsort(far[first, second][fits])
+    fits = (straight | (far < 2.5)) & (-(out[first] * out[second]).sum(1) > bend)
+    order = np.argsort(far[fits])
     partner = np.full(len(tips), -1)
     for a, b in zip(first[fits][order].tolist(), second[fits][order].tolist(), strict=True):
         if partner[a] < 0 and partner[b] < 0:
             partner[a], partner[b] = b, a
     return _stitch(chains, partner)
+
+
+def _near_tips(tips: FloatArray, sizes: IntArray) -> tuple[IntArray, IntArray, FloatArray]:
+    """Pairs of tips of different chains, two of each, across whose gap they may be joined, and how far apart they lie.
+
+    Args:
+        sizes: points of each chain; a short one reaches less far.
+    """
+    reach, own = setting("damage", "gap_px"), np.arange(len(tips)) // 2
+    beside = [np.abs(tips[:, None, axis] - tips[None, :, axis]) < reach for axis in (0, 1)]
+    first, second = np.nonzero(beside[0] & beside[1] & (own[:, None] < own[None]))
+    far = np.hypot(*(tips[second] - tips[first]).T)
+    near = far < np.minimum(reach, 0.5 * np.minimum(sizes[own[first]], sizes[own[second]]) + 3)
+    return first[near], second[near], far[near]
 
 
 def _stitch(chains: list[IntArray], partner: IntArray) -> list[IntArray]:

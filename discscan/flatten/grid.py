@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -18,6 +17,7 @@ from discscan.doubts import Doubt
 from discscan.flatten.sharpness import edge_blur_px
 from discscan.flatten.sight import sight_of
 from discscan.formats import data_area_mm
+from discscan.grids import ring
 from discscan.records import ByteImage, FlatDisc, FloatArray, LocatedDisc, Sight
 
 PX_PER_MM = 10.0
@@ -64,7 +64,7 @@ def with_cover(flat: FlatDisc, hidden: NDArray[np.bool_]) -> FlatDisc:
         return flat
     mask = cv2.resize(hidden.astype(np.uint8), flat.sight.shape[::-1], interpolation=cv2.INTER_NEAREST)
     sight = flat.sight.copy()
-    sight[(mask > 0) & ~np.isin(sight, (Sight.OFF_DISC, Sight.OUTSIDE_PHOTO))] = Sight.COVERED
+    sight[(mask > 0) & (sight != int(Sight.OFF_DISC)) & (sight != int(Sight.OUTSIDE_PHOTO))] = Sight.COVERED
     return with_sight(flat, flat.bgr, sight)
 
 
@@ -89,24 +89,15 @@ def with_sight(flat: FlatDisc, bgr: ByteImage, sight: ByteImage) -> FlatDisc:
 
 def _shares(sight: ByteImage, diameter_mm: int) -> FloatArray:
     """Share of the data area with each `Sight`."""
-    radius = radius_mm(sight.shape[0], PX_PER_MM)
     inner, outer = data_area_mm("unknown", diameter_mm)
-    seen = np.bincount(sight[(radius >= inner) & (radius <= outer)], minlength=len(Sight))
-    return np.asarray(seen / seen.sum())
+    area = ring(len(sight), PX_PER_MM, inner_mm=inner, outer_mm=outer)
+    # bytes and an enum, which is no plain int, would be compared as long integers
+    return np.array([np.count_nonzero(area & (sight == int(cause))) for cause in Sight]) / np.count_nonzero(area)
 
 
 def grid_side(diameter_mm: int) -> int:
     """Columns (and rows) of the grid: 1240 for 120 mm, 840 for 80 mm."""
     return round((diameter_mm + 2 * MARGIN_MM) * PX_PER_MM)
-
-
-@lru_cache(maxsize=4)
-def radius_mm(side: int, px_per_mm: float) -> NDArray[np.float32]:
-    """Distance of each cell from the disc's centre, float32 (side, side). Shared: do not write to it."""
-    along = (np.arange(side, dtype=np.float32) - side / 2) / px_per_mm
-    radius: NDArray[np.float32] = np.hypot(along[None, :], along[:, None])
-    radius.flags.writeable = False
-    return radius
 
 
 def _to_grid(homography_px_to_mm: FloatArray, side: int) -> FloatArray:

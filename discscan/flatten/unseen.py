@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.flatten.grid import radius_mm
 from discscan.formats import data_area_mm
+from discscan.grids import radius_mm, ring
 from discscan.judged import UnseenPart
 from discscan.records import FlatDisc, FloatArray, Sight
 
@@ -17,18 +17,17 @@ _EVERY = 4  # cells: parts smaller than half a millimetre are no advice
 
 def unseen_parts(flat: FlatDisc) -> tuple[UnseenPart, ...]:
     """The unseen parts by their cause, the largest first; causes with hardly any are left out."""
-    sight = flat.sight[::_EVERY, ::_EVERY]
-    radius = radius_mm(flat.sight.shape[0], flat.px_per_mm)[::_EVERY, ::_EVERY]
+    side, few = len(flat.sight), (slice(None, None, _EVERY), slice(None, None, _EVERY))
     inner, outer = data_area_mm("unknown", flat.diameter_mm)
-    area = (radius >= inner) & (radius <= outer)
-    along = np.arange(0, flat.sight.shape[0], _EVERY) - flat.sight.shape[0] / 2
-    angle = np.degrees(np.arctan2(along[:, None], along[None])) % 360
+    sight, area = flat.sight[few], ring(side, flat.px_per_mm, inner_mm=inner, outer_mm=outer)[few]
     found = []
     for cause in Sight:
-        part = area & (sight == cause)
+        part = area & (sight == int(cause))
         share = float(part.sum() / area.sum())
         if cause != Sight.SEEN and share >= setting("flatten", "part_share"):
-            found.append(_part(cause, share, angle[part], radius[part]))
+            row, column = np.nonzero(part)
+            angle = np.degrees(np.arctan2(_EVERY * row - side / 2, _EVERY * column - side / 2)) % 360
+            found.append(_part(cause, share, angle, radius_mm(side, flat.px_per_mm)[few][part]))
     return tuple(sorted(found, key=lambda part: -part.share))
 
 

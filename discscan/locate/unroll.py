@@ -5,7 +5,6 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from discscan.locate.conics import apply
 from discscan.records import ByteImage, Ellipse, FloatArray
 
 CLOSE_RIM_PX = 200.0
@@ -25,7 +24,7 @@ def close_up(bgr: ByteImage, rim: Ellipse) -> tuple[ByteImage, FloatArray]:
     shrink = CLOSE_RIM_PX / (0.5 * rim.axis_major)
     every = max(1, int(0.5 / shrink))  # a mean of four pixels or more is good enough
     right, bottom = left + (right - left) // every * every, top + (bottom - top) // every * every
-    patch = bgr[top:bottom:every, left:right:every]
+    patch = every_nth(bgr[top:bottom, left:right], every)
     if shrink < 0.9:
         size = (max(round((right - left) * shrink), 8), max(round((bottom - top) * shrink), 8))
         patch = np.asarray(cv2.resize(patch, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
@@ -34,6 +33,11 @@ def close_up(bgr: ByteImage, rim: Ellipse) -> tuple[ByteImage, FloatArray]:
     lead = (every - 1) / 2  # the first of `every` pixels stands for their middle
     to_patch = np.array([[sx, 0, (0.5 + lead - left) * sx - 0.5], [0, sy, (0.5 + lead - top) * sy - 0.5], [0, 0, 1.0]])
     return patch, to_patch
+
+
+def every_nth(bgr: ByteImage, n: int) -> ByteImage:
+    """Each n-th pixel of each n-th row: `bgr[::n, ::n]` in its own memory, copied by pixels and not by bytes."""
+    return bgr[::n].take(np.arange(0, bgr.shape[1], n), axis=1)
 
 
 def unrolled(image: ByteImage, px_to_plane: FloatArray, radii: FloatArray, *, angles: int, finer: int = 2) -> ByteImage:
@@ -47,9 +51,10 @@ def unrolled(image: ByteImage, px_to_plane: FloatArray, radii: FloatArray, *, an
         finer: samples that are averaged to one angle.
     """
     turn = ((np.arange(angles * finer) + 0.5) / finer - 0.5) * (2 * np.pi / angles)
-    circles = np.stack([np.outer(np.cos(turn), radii), np.outer(np.sin(turn), radii)], axis=-1).reshape(-1, 2)
-    where = apply(np.linalg.inv(px_to_plane), circles).astype(np.float32).reshape(len(turn), len(radii), 2)
+    to_px = np.linalg.inv(px_to_plane)
+    outward = to_px[:, :2] @ np.stack([np.cos(turn), np.sin(turn)])
+    x, y, w = outward[:, :, None] * radii + to_px[:, 2, None, None]
     # kept to what OpenCV's fixed-point coordinates hold
-    columns, rows = (np.ascontiguousarray(np.clip(where[..., axis], -9.0, 32000.0)) for axis in (0, 1))
+    columns, rows = (np.clip(place / w, -9.0, 32000.0).astype(np.float32) for place in (x, y))
     fine = cv2.remap(image, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=(0, 0, 0))
     return np.asarray(cv2.resize(fine, (len(radii), angles), interpolation=cv2.INTER_AREA), dtype=np.uint8)

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.match.ridges import SCALE, ridges_of
+from discscan.grids import SCALE, FloatImage
+from discscan.match.ridges import ridges_of
 from discscan.records import ByteImage, FlatDisc, FloatArray, Sight
 
 ANGLES = 1440
@@ -25,7 +26,6 @@ INNER_MM, OUTER_MM = 14.0, 59.4
 RINGS_MM = (14.0, 20.0, 24.0, 32.0, 40.0, 48.0, 54.0, 59.4)
 """Borders of the rings that are looked at one by one: hub, mirror band, then the data area."""
 
-FloatImage = NDArray[np.float32]
 Spectrum = NDArray[np.complex64]
 
 _RADII = np.arange(INNER_MM, OUTER_MM, STEP_MM)

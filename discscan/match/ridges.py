@@ -16,15 +16,11 @@ from functools import lru_cache
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.records import FlatDisc, Sight
+from discscan.grids import SCALE, FloatImage, face_mm, ring, seen_cells
+from discscan.records import FlatDisc
 
-FloatImage = NDArray[np.float32]
-
-SCALE = 0.5
-"""Of the map over the flat disc."""
 _DIRECTIONS = 16
 
 
@@ -36,19 +32,9 @@ def ridges_of(flat: FlatDisc) -> FloatImage:
     signal = _line_to_noise(np.asarray(grey, np.float32), px_per_mm=flat.px_per_mm * SCALE)
     even, spread = setting("match", "line_even"), setting("match", "line_spread")
     line = np.asarray(1 / (1 + cv2.exp((even - signal) / spread)), np.float32)
-    line[_blind(flat, line.shape[0])] = 0
-    return line
-
-
-def _blind(flat: FlatDisc, side: int) -> NDArray[np.bool_]:
-    """Cells that were not seen, or lie beside such cells, or in the hole or the rim's bevel."""
-    unseen = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST) != Sight.SEEN
-    along = (np.arange(side) - side / 2) / (flat.px_per_mm * SCALE)
-    radius = np.hypot(along[None], along[:, None])
-    off = (radius < setting("match", "innermost_mm")) | (
-        radius > flat.diameter_mm / 2 - setting("match", "rim_margin_mm")
-    )
-    return np.asarray(off | (cv2.dilate(unseen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0))
+    innermost_mm, outermost_mm = face_mm(flat.diameter_mm)
+    face = ring(len(line), flat.px_per_mm * SCALE, inner_mm=innermost_mm, outer_mm=outermost_mm)
+    return line * (seen_cells(flat) & face)
 
 
 def _line_to_noise(grey: FloatImage, *, px_per_mm: float) -> FloatImage:

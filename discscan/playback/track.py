@@ -179,21 +179,18 @@ def lost_runs(
     starts = np.flatnonzero(np.concatenate([[True], jump | (np.diff(defect) > 0) | (np.diff(turn) != 0)]))
 
     at = turns[turn]
-    extents = []
-    for half in (*(LEVELS[:, None] * half_width_mm[defect]), touch_mm[defect]):
-        low, high = _cut(pieces.theta[piece], pieces.radius[piece], at, half)
-        extents.append((np.minimum.reduceat(low, starts), np.maximum.reduceat(high, starts)))
-    around = 2 * np.pi * at[starts]
-    lengths = [np.clip(high - low, 0, around) for low, high in extents]  # an empty cut is (inf, -inf): no length
-    low, high = extents[3]
-    theta = np.mod((low + high) / 2 / at[starts], 2 * np.pi)
+    halves = np.stack([*(LEVELS[:, None] * half_width_mm[defect]), touch_mm[defect]])
+    low, high = _cut(pieces.theta[piece], pieces.radius[piece], at, halves)
+    low, high = np.minimum.reduceat(low, starts, axis=1), np.maximum.reduceat(high, starts, axis=1)
+    *lengths, touched = np.clip(high - low, 0, 2 * np.pi * at[starts])  # an empty cut is (inf, -inf): no length
+    theta = np.mod((low[-1] + high[-1]) / 2 / at[starts], 2 * np.pi)
     turn, defect = turn[starts], defect[starts]
     order = np.lexsort((theta, turn))
-    return Runs(turn[order], defect[order], theta[order], np.stack(lengths[:3], axis=1)[order], lengths[3][order])
+    return Runs(turn[order], defect[order], theta[order], np.stack(lengths, axis=1)[order], touched[order])
 
 
 def _cut(theta: FloatArray, radius: FloatArray, at: FloatArray, half: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """First and last place on a turn that lies within `half` of a piece; (inf, -inf) where none does.
+    """First and last place, each (k, n), on a turn within `half` (k, n) of a piece; (inf, -inf) where there is none.
 
     The neighbourhood of a piece is two discs about its ends and the strip between, in the plane (place along the turn,
     radius): a turn is a straight line there, which for a straight piece of a millimetre is true to some micrometres.
@@ -202,7 +199,7 @@ def _cut(theta: FloatArray, radius: FloatArray, at: FloatArray, half: FloatArray
     above = at[:, None] - radius
     dx, dy = along[:, 1] - along[:, 0], radius[:, 1] - radius[:, 0]
     length = np.maximum(np.hypot(dx, dy), 1e-12)
-    low, high = np.full(len(at), np.inf), np.full(len(at), -np.inf)
+    low, high = np.full(half.shape, np.inf), np.full(half.shape, -np.inf)
     for end in (0, 1):
         chord = half * half - above[:, end] ** 2
         reach = np.sqrt(np.maximum(chord, 0))

@@ -66,7 +66,7 @@ class Schedule:
 def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: Path, device: str) -> nn.Module:
     """Train until the time is up; `step(net, rng)` gives a batch's loss and its parts. Returns the averaged net."""
     torch.backends.cudnn.benchmark = True
-    net.to(device, memory_format=torch.channels_last).train()
+    net.to(device, memory_format=torch.channels_last).train()  # type: ignore[call-overload]  # not in its stubs
     average = torch.optim.swa_utils.AveragedModel(
         net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True
     )

@@ -26,11 +26,10 @@ class Block(nn.Module):
 
     def __init__(self, inner: int, outer: int, *, stride: int = 1, wrap: bool = False) -> None:
         super().__init__()
-        mode = "zeros"
         self.wrap = wrap
         padding = (0, 1) if wrap else 1
-        self.first = nn.Conv2d(inner, outer, 3, stride=stride, padding=padding, bias=False, padding_mode=mode)
-        self.second = nn.Conv2d(outer, outer, 3, padding=padding, bias=False, padding_mode=mode)
+        self.first = nn.Conv2d(inner, outer, 3, stride=stride, padding=padding, bias=False)
+        self.second = nn.Conv2d(outer, outer, 3, padding=padding, bias=False)
         self.norm1, self.norm2 = nn.BatchNorm2d(outer), nn.BatchNorm2d(outer)
         same = stride == 1 and inner == outer
         self.shortcut = (
@@ -62,7 +61,7 @@ class Locator(nn.Module):
         self.flat32, self.flat16, self.flat8 = nn.Conv2d(128, 64, 1), nn.Conv2d(96, 64, 1), nn.Conv2d(64, 64, 1)
         self.merge16, self.merge8 = Block(64, 64), Block(64, 64)
         self.head = nn.Conv2d(64, LOCATOR_CHANNELS, 1)
-        nn.init.constant_(self.head.bias[:1], -4.0)  # few cells hold a centre
+        nn.init.constant_(self.get_parameter("head.bias")[:1], -4.0)  # few cells hold a centre
 
     def forward(self, image: Tensor) -> Tensor:
         x8 = self.down8(self.down4(self.stem(image - 0.45)))
@@ -140,7 +139,7 @@ class DamageNet(nn.Module):
         self.lift = nn.ModuleList(nn.Conv2d(b, a, 1) for a, b in pairwise(w))
         self.merge = nn.ModuleList(_layer(a, a) for a in w[:-1])
         self.head = nn.Conv2d(w[0], len(DAMAGE_CHANNELS), 1)
-        nn.init.constant_(self.head.bias, -3.0)  # most cells hold nothing
+        nn.init.constant_(self.get_parameter("head.bias"), -3.0)  # most cells hold nothing
 
     def forward(self, image: Tensor, place: Tensor) -> Tensor:
         levels = [self.stem(image - 0.45)]

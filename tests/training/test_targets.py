@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import importlib.util
 import math
 
 import cv2
 import numpy as np
 import pytest
 
+from discscan.damage.maps import _place
+from discscan.flatten.grid import PX_PER_MM
 from discscan.locate.rings import CELLS
 from models.training.damage_crops import CROP, showing
 from models.training.painted import MASKS, paint
@@ -85,3 +88,17 @@ def test_a_pose_one_per_cent_off_is_six_tenths_of_a_millimetre_off_at_the_rim() 
     found = {"homography_px_to_mm": (np.diag([1.01, 1.01, 1.0]) @ POSE).tolist()}
     assert circle_off_mm(found, true, 60.0) == pytest.approx(0.6)
     assert math.isclose(circle_off_mm(true, true, 7.5), 0.0, abs_tol=1e-9)
+
+
+if importlib.util.find_spec("torch"):  # tried only where torch happens to be
+
+    @pytest.mark.parametrize("diameter_mm", [120, 80])
+    def test_the_damage_net_is_told_the_same_places_in_training_as_in_use(diameter_mm: int) -> None:
+        import torch
+
+        from models.training.train_damage import place_of
+
+        side = diameter_mm * round(PX_PER_MM) // 32 * 32
+        corner = torch.tensor([[-side / 2 / PX_PER_MM] * 2 + [diameter_mm]])
+        told = place_of(corner, side // 4).numpy()
+        assert told == pytest.approx(_place(side, PX_PER_MM, diameter_mm), abs=1e-5)  # half a cell is 3e-3

@@ -70,7 +70,8 @@ def main() -> None:
             height = int(np.sqrt(np.exp(rng.uniform(np.log(0.8e6), np.log(12e6))) * 0.75))
             size = (height * 4 // 3, height) if rng.random() < 0.6 else (height, height * 4 // 3)
         else:
-            size = tuple(int(v) for v in given.size.split("x"))
+            across, down = given.size.split("x")
+            size = (int(across), int(down))
         scene = sample_scene(
             rng,
             ranges,

@@ -237,7 +237,7 @@ def _handwriting(
     )
     spot = np.array([size / 2, size / 2 + (-32 + 62 * (line % 2) + 9 * (line // 2)) * px_per_mm])
     turn, grow = rng.normal(0, 6), min(1.0, 0.62 * size / layer.shape[1])
-    matrix = cv2.getRotationMatrix2D((layer.shape[1] / 2, layer.shape[0] / 2), turn, grow)
+    matrix = np.asarray(cv2.getRotationMatrix2D((layer.shape[1] / 2, layer.shape[0] / 2), turn, grow), np.float64)
     matrix[:, 2] += spot - np.array([layer.shape[1], layer.shape[0]]) / 2
     cover = cv2.warpAffine(layer, matrix, (size, size), flags=cv2.INTER_LINEAR).astype(np.float32)[..., None] / 255
     image[:] = (image * (1 - cover) + np.array(pen) * cover).astype(np.uint8)
@@ -256,7 +256,8 @@ def hub_strip(seed: int, *, inner_mm: float = 14.0, outer_mm: float = 24.0, px_p
         width = text_width(words, height, font)
         piece = np.zeros((2 * height, width + 8), np.uint8)
         write(piece, words, 4, int(1.5 * height), height, (255,), font)
-        piece = cv2.resize(piece, (max(4, int(piece.shape[1] * squeeze)), piece.shape[0]), interpolation=cv2.INTER_AREA)
+        size = (max(4, int(piece.shape[1] * squeeze)), piece.shape[0])
+        piece = np.asarray(cv2.resize(piece, size, interpolation=cv2.INTER_AREA), np.uint8)
         piece = piece[:, ::-1] if mirrored else piece
         top = int((radius_mm - inner_mm) * px_per_mm) - height
         piece = piece[::-1]  # letters stand on the inner side
@@ -282,4 +283,4 @@ def hub_strip(seed: int, *, inner_mm: float = 14.0, outer_mm: float = 24.0, px_p
             if rng.random() < 0.55:
                 strip[low : low + int(0.9 * px_per_mm), (at + 700 + column) % columns] = 230
                 strip[low : low + int(0.9 * px_per_mm), (at + 701 + column) % columns] = 230
-    return cv2.GaussianBlur(strip, (0, 0), 0.8)
+    return np.asarray(cv2.GaussianBlur(strip, (0, 0), 0.8), np.uint8)

@@ -21,13 +21,13 @@ def _blur(image: Tensor, sigma: float) -> Tensor:
     reach = max(1, math.ceil(2.5 * sigma))
     steps = torch.arange(-reach, reach + 1, device=image.device, dtype=torch.float32)
     kernel = torch.exp(-0.5 * (steps / sigma) ** 2)
-    kernel = (kernel / kernel.sum()).tolist()
+    weights = (kernel / kernel.sum()).tolist()
     height, width = image.shape[1:]
     padded = F.pad(image[None], (reach, reach, reach, reach), mode="replicate")[0]
     rows = sum(
-        weight * padded[:, i : i + height] for i, weight in enumerate(kernel)
+        weight * padded[:, i : i + height] for i, weight in enumerate(weights)
     )  # shifted sums: far quicker than conv2d here
-    return sum(weight * rows[:, :, i : i + width] for i, weight in enumerate(kernel))
+    return sum(weight * rows[:, :, i : i + width] for i, weight in enumerate(weights))
 
 
 def _wide_blur(image: Tensor, sigma: float) -> Tensor:
@@ -138,8 +138,9 @@ def compress(bgr: NDArray[np.uint8], how: Capture) -> tuple[bytes, float]:
     data = encode(bgr, how.jpeg_quality)
     if how.chat_scale < 1:
         size = (round(bgr.shape[1] * how.chat_scale), round(bgr.shape[0] * how.chat_scale))
+        decoded = np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
         data = encode(
-            np.asarray(cv2.resize(cv2.imdecode(data, cv2.IMREAD_COLOR), size, interpolation=cv2.INTER_AREA), np.uint8),
+            np.asarray(cv2.resize(decoded, size, interpolation=cv2.INTER_AREA), np.uint8),
             how.chat_quality,
         )
     return data.tobytes(), how.chat_scale

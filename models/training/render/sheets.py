@@ -49,13 +49,13 @@ def _page(rng: np.random.Generator, height: int, width: int) -> ByteImage:
         2,
     )
     for _ in range(int(rng.integers(0, 4))):
-        tall, left, top = int(rng.uniform(8, 13)), int(width * rng.uniform(0.04, 0.5)), height * rng.uniform(0.1, 0.8)
+        tall, left, first = int(rng.uniform(8, 13)), int(width * rng.uniform(0.04, 0.5)), height * rng.uniform(0.1, 0.8)
         for line in range(int(rng.integers(3, 18))):
             write(
                 page,
                 " ".join(rng.choice(WORDS, int(rng.integers(3, 6)))),
                 left,
-                int(top + 1.8 * tall * line),
+                int(first + 1.8 * tall * line),
                 tall,
                 ink,
                 FONTS[0],

@@ -7,6 +7,7 @@ import math
 import cv2
 import numpy as np
 import torch
+from numpy.typing import ArrayLike
 from torch import Tensor
 
 from models.training.render.artwork import FONTS, ByteImage, muted, write
@@ -29,7 +30,7 @@ def _surface(
     centre = (SIZE // 2, SIZE // 2)
     image = np.zeros((SIZE, SIZE, 3), np.uint8)
 
-    def ring(share: float, shade: object, thick: int = -1) -> None:
+    def ring(share: float, shade: ArrayLike, thick: int = -1) -> None:
         cv2.circle(image, centre, int(share * half), tuple(int(v) for v in np.clip(shade, 0, 255)), thick, cv2.LINE_AA)
 
     pale, dark, vivid = (

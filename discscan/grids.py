@@ -1,0 +1,49 @@
+"""Square grids over a disc's plane: where their cells lie, and in which of them lines can be looked for."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from discscan.calibration import setting
+from discscan.records import FlatDisc, Sight
+
+FloatImage = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+SCALE = 0.5
+"""Of the maps of lines over the flat disc: 5 px per mm, about what a whole disc in a photograph of a few megapixels
+resolves."""
+
+
+def seen_cells(flat: FlatDisc) -> Mask:
+    """Cells at `SCALE` of a flat disc that were seen and lie beside no other, bool (side / 2, side / 2)."""
+    side = round(flat.sight.shape[0] * SCALE)
+    seen = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST) == int(Sight.SEEN)
+    return cv2.erode(seen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+
+
+def face_mm(diameter_mm: int) -> tuple[float, float]:
+    """Radii between which a disc shows its face: from the edge of the hole to the bevel of the rim."""
+    return setting("face", "innermost_mm"), diameter_mm / 2 - setting("face", "rim_margin_mm")
+
+
+@lru_cache(maxsize=16)
+def ring(side: int, px_per_mm: float, *, inner_mm: float, outer_mm: float) -> Mask:
+    """Cells between two radii, bool (side, side), the disc's centre at side / 2. Shared: not to be written to."""
+    radius = radius_mm(side, px_per_mm)
+    between: Mask = (radius >= inner_mm) & (radius <= outer_mm)
+    between.flags.writeable = False
+    return between
+
+
+@lru_cache(maxsize=4)
+def radius_mm(side: int, px_per_mm: float) -> FloatImage:
+    """Distance of each cell from the disc's centre, float32 (side, side). Shared: not to be written to."""
+    along = (np.arange(side, dtype=np.float32) - side / 2) / px_per_mm
+    radius: FloatImage = np.hypot(along[None, :], along[:, None])
+    radius.flags.writeable = False
+    return radius
