@@ -57,6 +57,13 @@ class DiscFormat:
         """The same for a layer of another refractive index [1]."""
         return 2 * self.fact("layer_mm") * tan(asin(self.fact("numerical_aperture") / refractive_index))
 
+    def image_shift_mm(self, tilt_sine: float) -> float:
+        """How much nearer to the camera a mark's image in the mirror lies than the mark, as seen on the surface.
+
+        The mirror lies one clear layer below the mark and its image two: 2 t tan(asin(sin(tilt) / n)), by Snell's law.
+        """
+        return 2 * self.fact("layer_mm") * tan(asin(tilt_sine / self.fact("refractive_index")))
+
     @property
     def spot_um(self) -> float:
         """Full width at half maximum of the spot on the track, 0.515 lambda / NA (Born & Wolf, from memory)."""

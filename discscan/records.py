@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from math import asin, degrees, hypot
 from typing import Literal
 
 import numpy as np
@@ -105,7 +106,7 @@ class LocatedDisc:
         rim: image of the circle of diameter `diameter_mm`.
         hole: image of the 15 mm circle.
         mm_per_px: at the disc's centre, geometric mean over directions.
-        tilt_deg: between the disc's normal and the line of sight at its centre.
+        towards_camera: part along the disc (x, y) of the unit vector from its centre to the camera.
         rim_seen_fraction: 0..1 of the rim's turn on which an edge supports it.
         pose_sigma_mm: standard uncertainty of a rim point in the disc's plane.
         reading: of its face, None where no net has looked (drawn discs in tests).
@@ -116,11 +117,16 @@ class LocatedDisc:
     rim: Ellipse
     hole: Ellipse
     mm_per_px: float
-    tilt_deg: float
+    towards_camera: tuple[float, float]
     rim_seen_fraction: float
     pose_sigma_mm: float
     doubts: tuple[Doubt, ...] = ()
     reading: FaceReading | None = None
+
+    @property
+    def tilt_deg(self) -> float:
+        """Between the disc's normal and the line of sight at its centre."""
+        return degrees(asin(min(hypot(*self.towards_camera), 1.0)))
 
 
 @dataclass(frozen=True)
@@ -156,6 +162,7 @@ class FlatDisc:
         sharpness: 0..1; 1 is as sharp as the photo's pixels allow.
         glare_fraction: 0..1 of the data area.
         measured_fraction: 0..1 of the data area with `Sight.SEEN`.
+        towards_camera: part along the disc (x, y) of the unit vector from its centre to the camera.
     """
 
     diameter_mm: int
@@ -167,6 +174,7 @@ class FlatDisc:
     glare_fraction: float
     measured_fraction: float
     doubts: tuple[Doubt, ...] = ()
+    towards_camera: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from drawn_paint import HOLE_RADIUS_MM, Crack, Drawable, Look, Patch, RingArc, Scratch, background, blob, paint
 
+from discscan.locate.conics import towards_camera
 from discscan.records import Ellipse, LocatedDisc
 
 __all__ = [
@@ -78,8 +79,14 @@ class Truth:
         """The record that a perfect locate room would hand on."""
         return LocatedDisc(
             diameter_mm=self.diameter_mm, homography_px_to_mm=self.homography_px_to_mm, rim=self.rim, hole=self.hole,
-            mm_per_px=self.mm_per_px, tilt_deg=self.tilt_deg, rim_seen_fraction=1.0, pose_sigma_mm=0.05,
+            mm_per_px=self.mm_per_px, towards_camera=_pair(self.homography_px_to_mm), rim_seen_fraction=1.0,
+            pose_sigma_mm=0.05,
         )  # fmt: skip
+
+
+def _pair(homography_px_to_mm: np.ndarray) -> tuple[float, float]:
+    x, y = towards_camera(homography_px_to_mm)
+    return float(x), float(y)
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from discscan.calibration import setting
@@ -12,7 +14,7 @@ from discscan.damage.trace import mean_along, trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
 from discscan.grids import SCALE, FloatImage, Mask, face_mm, ring, seen_cells
-from discscan.records import DamageSurvey, Defect, Face, FlatDisc, Kind
+from discscan.records import DamageSurvey, Defect, Face, FlatDisc, FormatName, Kind
 from discscan.weights import Net
 
 __all__ = ["DamageMaps", "damage_maps", "defects_in", "scratch_density", "survey_damage"]
@@ -36,17 +38,20 @@ def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> 
         return DamageSurvey((), 0.0, flat.measured_fraction)
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
     seen = seen_cells(flat)
-    defects = defects_in(flat, maps, seen=seen, net=net)
+    defects = defects_in(flat, maps, face.formats, seen=seen, net=net)
     most = int(setting("damage", "most_defects"))
     doubts = (Doubt.CLUTTERED,) if len(defects) > most else ()
     density = scratch_density(defects, seen, flat.px_per_mm * SCALE, inner_mm=inner_mm, outer_mm=outer_mm)
     return DamageSurvey(tuple(defects[:most]), density, flat.measured_fraction, doubts)
 
 
-def defects_in(flat: FlatDisc, maps: DamageMaps, *, seen: Mask, net: Net) -> list[Defect]:
+def defects_in(
+    flat: FlatDisc, maps: DamageMaps, formats: Sequence[FormatName], *, seen: Mask, net: Net
+) -> list[Defect]:
     """Defects of a data side, the gravest kinds first, within a kind the clearest first.
 
     Args:
+        formats: that the disc may have.
         seen: of `seen_cells`.
     """
     px_mm = max(1 / flat.photo_px_per_mm, 1 / flat.px_per_mm)
@@ -73,7 +78,7 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, *, seen: Mask, net: Net) -> lis
     cracks = [  # the likelier of the two
         crack for crack in cracks if crack.probability.mean() > mean_along(crack, maps.line, px_per_mm=maps.px_per_mm)
     ]
-    found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat)]
+    found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat, formats)]
     for kind, name in _AREAS:
         level = shown(getattr(maps, name), face if kind == "delamination" else data)
         found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=net.threshold(name))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,8 +13,9 @@ from discscan.damage.measure import LineLook, look_at
 from discscan.damage.rings import along_one_circle, parted
 from discscan.damage.trace import Trace
 from discscan.damage.twins import without_twins
+from discscan.formats import FORMATS
 from discscan.grids import face_mm
-from discscan.records import Defect, FlatDisc, Kind, Reading
+from discscan.records import Defect, FlatDisc, FloatArray, FormatName, Kind, Reading
 
 
 @dataclass(frozen=True)
@@ -25,8 +27,8 @@ class Line:
     confidence: float
 
 
-def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc) -> list[Line]:
-    """Cracks, ring arcs and scratches among the traces of one disc.
+def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc, formats: Sequence[FormatName]) -> list[Line]:
+    """Cracks, ring arcs and scratches among the traces of one disc, which may be of any of these formats.
 
     Cracks are looked for from hole to rim, marks in the surface only where the mirror is: through the clear hub one
     sees the table, and the rim is full of lines of its own.
@@ -44,7 +46,15 @@ def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc) -> lis
         replace(line, kind="ring_arc" if arc else "dust" if is_hair(line.look) else "scratch")
         for line, arc in zip(lines, round_, strict=True)
     ]
-    return without_twins(found + lines)
+    return without_twins(found + lines, _image_shifts_mm(flat, formats))
+
+
+def _image_shifts_mm(flat: FlatDisc, formats: Sequence[FormatName]) -> list[FloatArray]:
+    towards = np.array(flat.towards_camera)
+    sine = float(np.hypot(*towards))
+    if sine == 0.0:
+        return []
+    return [towards / sine * FORMATS[name].image_shift_mm(min(sine, 1.0)) for name in formats]
 
 
 def is_crack(trace: Trace, *, diameter_mm: int) -> bool:
@@ -58,9 +68,10 @@ def is_crack(trace: Trace, *, diameter_mm: int) -> bool:
 
 
 def is_streak(look: LineLook) -> bool:
-    """A small lamp's streak in the rainbow points at the centre and is long; few scratches do both."""
+    """A small lamp's streak in the rainbow points at the centre and has its colours; a scratch has the lamp's own."""
     misses_mm, length_mm = (setting("damage", f"streak_{name}_mm") for name in ("misses", "length"))
-    return look.misses_centre_mm < misses_mm and look.length_mm > length_mm
+    towards = look.misses_centre_mm < misses_mm and look.length_mm > length_mm
+    return towards and look.colour > setting("damage", "streak_colour")
 
 
 def is_hair(look: LineLook) -> bool:

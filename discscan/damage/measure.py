@@ -27,6 +27,7 @@ class LineLook:
         points_mm: float64 (n, 2), every 0.2 mm, smoothed.
         length_mm: along them.
         probability: mean of the map along the line.
+        colour: of what it adds to or takes from its sides, 0 grey to 1 pure, median along the line.
         contrast: grey levels by which it stands out from the nearer of its two sides, mean of the absolute value.
         width_mm: full width at half maximum, blur included.
         bend_per_mm: curvature of the best circle, 1 / radius.
@@ -39,6 +40,7 @@ class LineLook:
     points_mm: FloatArray
     length_mm: float
     probability: float
+    colour: float
     contrast: float
     width_mm: float
     bend_per_mm: float
@@ -114,6 +116,7 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
         points_mm=points,
         length_mm=float(np.hypot(*np.diff(points, axis=0).T).sum()),
         probability=probability,
+        colour=_colour(profiles),
         contrast=float(np.maximum(np.maximum(over, under), 0).mean()),
         width_mm=_full_width((grey * sign[:, None]).mean(axis=0)),
         bend_per_mm=_bend(points),
@@ -122,6 +125,14 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
         misses_centre_mm=abs(float(middle[0] * chord[1] - middle[1] * chord[0])),
         arc_deg=float(np.degrees(np.ptp(angle))),
     )
+
+
+def _colour(profiles: NDArray[np.float32]) -> float:
+    """Of the difference between a line and its sides, 2 mm at a time; a few levels of it are nobody's colour."""
+    middle, left, right = (_run_mean(profiles[:, part].mean(axis=1)) for part in (_MIDDLE, _LEFT, _RIGHT))
+    added = middle - (left + right) / 2
+    strongest = np.maximum(np.abs(added).max(axis=1), 3.0)
+    return float(np.median(np.ptp(added, axis=1) / strongest))
 
 
 def _full_width(shape: NDArray[np.float32]) -> float:

@@ -1,7 +1,12 @@
-"""A scratch is seen twice, itself and in the mirror beneath it, a little aside: twins are taken as one."""
+"""A scratch is seen twice, itself and in the mirror beneath it: such twins are taken as one, where the scratch is.
+
+How far the image lies from the scratch, and which way, follows from the tilt and the clear layer: the lines of a
+bunch, which run side by side as well, are left alone.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,29 +18,41 @@ if TYPE_CHECKING:
     from discscan.damage.kinds import Line
 
 
-def without_twins(lines: list[Line]) -> list[Line]:
-    """The lines without the fainter one of each pair that runs side by side at a small, steady distance."""
+def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Line]:
+    """The lines without those that are another one's image in the mirror, or the same line found twice.
+
+    Args:
+        shifts_mm: each (2,), where the image of a mark may lie from it, one for each format that the disc may have.
+    """
     order = sorted(lines, key=lambda line: (line.kind != "crack", -line.look.contrast * line.look.length_mm))
-    lines_mm = [line.look.points_mm for line in order]
-    low, high = (np.array([end(points, axis=0) for points in lines_mm]).reshape(-1, 2) for end in (np.min, np.max))
-    beyond = np.asarray((low[:, None] > high + setting("damage", "twin_apart_mm")).any(axis=2))
-    near = ~(beyond | beyond.T)
-    kept: list[int] = []
-    for i, points in enumerate(lines_mm):
-        if not any(near[i, j] and _is_twin(points, lines_mm[j]) for j in kept):
-            kept.append(i)
-    return [order[i] for i in kept]
+    points = [line.look.points_mm for line in order]
+    reach = max((float(np.hypot(*shift)) for shift in shifts_mm), default=0.0) + setting("damage", "twin_stray_mm")
+    low, high = (np.array([end(line, axis=0) for line in points]).reshape(-1, 2) for end in (np.min, np.max))
+    beyond = np.asarray((low[:, None] > high + reach).any(axis=2))
+    dropped: set[int] = set()
+    for i, j in zip(*np.nonzero(np.tril(~(beyond | beyond.T), -1)), strict=True):
+        if i not in dropped and j not in dropped:
+            dropped |= _less(i, j, points, shifts_mm)
+    return [line for k, line in enumerate(order) if k not in dropped]
 
 
-def _is_twin(points: FloatArray, other: FloatArray) -> bool:
-    """Whether a line runs along another one: most of it at a distance that hardly changes, within the other's ends."""
+def _less(i: int, j: int, points: list[FloatArray], shifts_mm: Sequence[FloatArray]) -> set[int]:
+    """Which of two lines, the second the plainer, tells nothing new."""
+    for shift in (np.zeros(2), *shifts_mm):
+        if _lies_along(points[i] - shift, points[j]):
+            return {i}
+    for shift in shifts_mm:
+        if _lies_along(points[i] + shift, points[j]):  # the plainer one is the image of this one, or of more than this
+            return {j} if _lies_along(points[j] - shift, points[i]) else {i}
+    return set()
+
+
+def _lies_along(points: FloatArray, other: FloatArray) -> bool:
+    """Whether a line lies on another one, most of it within the other's ends."""
     sparse = points[:: max(1, len(points) // 25)]
     square = (sparse[:, None, 0] - other[None, :, 0]) ** 2 + (sparse[:, None, 1] - other[None, :, 1]) ** 2
     nearest = square.argmin(axis=1)
     inside = (nearest > 0) & (nearest < len(other) - 1)
     if inside.mean() < setting("damage", "twin_overlap_share"):
         return False
-    distance = np.sqrt(square.min(axis=1)[inside])
-    return bool(
-        distance.mean() < setting("damage", "twin_apart_mm") and distance.std() < setting("damage", "twin_steady_mm")
-    )
+    return bool(np.sqrt(square.min(axis=1)[inside]).mean() < setting("damage", "twin_stray_mm"))

@@ -51,6 +51,7 @@ def flatten_disc(bgr: ByteImage, located: LocatedDisc, *, covered_by: Sequence[L
         glare_fraction=float(share[Sight.GLARE]),
         measured_fraction=float(share[Sight.SEEN]),
         doubts=(*_picture_doubts(blur_px=blur, photo_px_per_mm=photo_px_per_mm), *_share_doubts(share)),
+        towards_camera=located.towards_camera,
     )
 
 

@@ -113,6 +113,21 @@ def without_turn(homography_px_to_mm: FloatArray) -> FloatArray:
     return np.asarray(turned / turned[2, 2])
 
 
+def towards_camera(homography_px_to_mm: FloatArray) -> FloatArray:
+    """Part along the disc (x, y) of the unit vector from the disc's centre to the camera: as long as the tilt's sine.
+
+    How much the disc is foreshortened at its centre tells the tilt and its axis (the cosine, for a distant camera); the
+    side that appears larger is the nearer one.
+    """
+    cx, cy = centre_in_photo(homography_px_to_mm)
+    corners = apply(homography_px_to_mm, np.array([[cx + 0.5, cy], [cx - 0.5, cy], [cx, cy + 0.5], [cx, cy - 0.5]]))
+    mm_per_px = np.stack([corners[0] - corners[1], corners[2] - corners[3]], axis=1)
+    ways, (large, little), _ = np.linalg.svd(mm_per_px)
+    way = ways[:, 0]  # more mm to a pixel this way
+    grows = homography_px_to_mm[2, :2] @ np.linalg.solve(mm_per_px, way) / (homography_px_to_mm[2] @ (cx, cy, 1.0))
+    return np.asarray(way * math.copysign(math.sqrt(max(1.0 - (little / large) ** 2, 0.0)), grows))
+
+
 def centre_in_photo(homography_px_to_mm: FloatArray) -> tuple[float, float]:
     """Where the disc's centre falls in the photo (not the centre of the rim's ellipse)."""
     x, y, w = np.linalg.inv(homography_px_to_mm)[:, 2]

@@ -8,12 +8,12 @@ import numpy as np
 
 from discscan.calibration import setting
 from discscan.doubts import Doubt
-from discscan.locate.conics import apply, centre_in_photo, circle_image, local_scale, without_turn
+from discscan.locate.conics import centre_in_photo, circle_image, local_scale, towards_camera, without_turn
 from discscan.locate.pose import COARSE, FINE, Pose, refine_pose
 from discscan.locate.reading import read_face
 from discscan.locate.thumbnail import Sighting, sightings
 from discscan.locate.unroll import close_up
-from discscan.records import ByteImage, Ellipse, FaceReading, FloatArray, LocatedDisc, NotADisc
+from discscan.records import ByteImage, Ellipse, FaceReading, LocatedDisc, NotADisc
 from discscan.weights import Net
 
 HOLE_RADIUS_MM = 7.5
@@ -83,8 +83,8 @@ def _located(pose: Pose, diameter_mm: int, rim: Ellipse, reading: FaceReading) -
         doubts.append(Doubt.RIM_HIDDEN)
     if pose.sigma_mm > setting("locate", "pose_doubt_above_mm"):
         doubts.append(Doubt.POSE_UNSURE)
-    tilt_deg = math.degrees(math.acos(min(1.0, _foreshortening(homography))))
-    if tilt_deg > setting("locate", "steep_above_deg"):
+    x, y = towards_camera(homography).tolist()
+    if math.hypot(x, y) > math.sin(math.radians(setting("locate", "steep_above_deg"))):
         doubts.append(Doubt.STEEP)
     return LocatedDisc(
         diameter_mm=diameter_mm,
@@ -92,21 +92,12 @@ def _located(pose: Pose, diameter_mm: int, rim: Ellipse, reading: FaceReading) -
         rim=outline,
         hole=hole,
         mm_per_px=local_scale(homography, *centre_in_photo(homography)),
-        tilt_deg=tilt_deg,
+        towards_camera=(x, y),
         rim_seen_fraction=pose.rim_seen,
         pose_sigma_mm=pose.sigma_mm,
         doubts=tuple(doubts),
         reading=reading,
     )
-
-
-def _foreshortening(homography: FloatArray) -> float:
-    """Ratio of the smaller to the larger local stretch at the centre: the cosine of the tilt for a distant camera."""
-    cx, cy = centre_in_photo(homography)
-    corners = apply(homography, np.array([[cx + 0.5, cy], [cx - 0.5, cy], [cx, cy + 0.5], [cx, cy - 0.5]]))
-    jacobian = np.stack([corners[0] - corners[1], corners[2] - corners[3]], axis=1)
-    large, little = np.linalg.svd(jacobian, compute_uv=False)
-    return float(little / large)
 
 
 def _same_place(a: Ellipse, b: Ellipse) -> bool:

@@ -64,7 +64,7 @@ def judged_disc(action: Action, *, format: FormatName | None, cx: float = 300, c
     also = Spoken("delamination", "pass", 0.7)
     return JudgedDisc(
         located=LocatedDisc(
-            120, to_mm, Ellipse(cx, cy, 480, 480, 0), Ellipse(cx, cy, 60, 60, 0), MM_PER_PX, 2.0, 1.0, 0.05
+            120, to_mm, Ellipse(cx, cy, 480, 480, 0), Ellipse(cx, cy, 60, 60, 0), MM_PER_PX, (0.035, 0.0), 1.0, 0.05
         ),
         flat=FlatDisc(120, 2.0, np.full((side, side, 3), 128, np.uint8), sight, 4.0, 0.8, 0.02, 0.95, (Doubt.GLARE,)),
         face=Face("data", 0.99, "pressed", format or "dvd", "given" if format else "guessed", ("dvd",)),
