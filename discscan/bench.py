@@ -14,7 +14,7 @@ from discscan.errors import TookTooLong, UnreadablePhoto
 from discscan.lessons import Learned
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.photo.sources import Source
-from discscan.records import FormatName
+from discscan.records import Given
 from discscan.report import PageEntry, error_report, merged_entry, merged_report, page_entry, photo_report
 
 MARKS_SIDE_PX = 1600
@@ -25,7 +25,7 @@ SECONDS_PER_PHOTO = 60.0
 def judge_file(
     source: Source,
     name: str,
-    given: FormatName | None,
+    given: Given,
     *,
     limits: PhotoLimits = DEFAULT,
     learned: Learned | None = None,
@@ -34,7 +34,7 @@ def judge_file(
     from discscan.scan import judge_photo  # late: it loads the nets' runtime, which a server itself never needs
 
     try:
-        judged = judge_photo(read_photo(source, name=name, limits=limits), format=given, learned=learned)
+        judged = judge_photo(read_photo(source, name=name, limits=limits), given=given, learned=learned)
     except UnreadablePhoto as error:
         return PageEntry(error_report(error), None, ())
     return page_entry(judged, photo_report(judged), marks_side_px=MARKS_SIDE_PX)
@@ -42,7 +42,7 @@ def judge_file(
 
 def judge_together(
     sources: Mapping[str, Source],
-    given: FormatName | None,
+    given: Given,
     *,
     limits: PhotoLimits = DEFAULT,
     learned: Learned | None = None,
@@ -60,7 +60,7 @@ def judge_together(
     shown = []
     for name, source in sources.items():
         with suppress(UnreadablePhoto):
-            shown += shown_in(judge_photo(read_photo(source, name=name, limits=limits), format=given, learned=learned))
+            shown += shown_in(judge_photo(read_photo(source, name=name, limits=limits), given=given, learned=learned))
     merged = merge_shown(shown, given=given, judge=partial(judge_survey, learned=learned)) if shown else None
     if merged is None:
         name, source = next(iter(sources.items()))
@@ -98,7 +98,7 @@ class Bench:
         self._process: multiprocessing.process.BaseProcess | None = None
         self._pipe: Connection | None = None
 
-    def __call__(self, sources: Mapping[str, Source], given: FormatName | None) -> PageEntry:
+    def __call__(self, sources: Mapping[str, Source], given: Given) -> PageEntry:
         """Judge one photo, or several of one disc, by their names."""
         name = next(iter(sources))
         learned = self._learned()

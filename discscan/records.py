@@ -35,6 +35,22 @@ LINE_KINDS: tuple[Kind, ...] = ("scratch", "ring_arc", "crack")
 
 
 @dataclass(frozen=True)
+class Given:
+    """What the person says of the disc.
+
+    Attributes:
+        format: None where they have not named it.
+        polished: how many polishes it has had.
+    """
+
+    format: FormatName | None = None
+    polished: int = 0
+
+
+NOTHING_SAID = Given()
+
+
+@dataclass(frozen=True)
 class Reading:
     """A measured value with its standard uncertainty, both in the unit that the field's name carries."""
 
@@ -267,11 +283,20 @@ class Playback:
 
 @dataclass(frozen=True)
 class Polish:
-    """What polishing the data side would change. `why` names an entry of report/words; the rest as of `Playback`."""
+    """What polishing the data side would change.
+
+    Attributes:
+        why: names an entry of report/reasons.
+        polished: how many polishes it had before.
+        may_go_um: of the clear layer that those have left to be taken off, expected.
+        before_learning: as of `Playback`.
+    """
 
     possible: bool
     chance: Chance
     why: str
+    polished: int = 0
+    may_go_um: float = 0.0
     before_learning: Chance | None = None
 
 

@@ -23,11 +23,13 @@ from discscan.matches import MergedDisc
 from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
 from discscan.playback import after_polish, forecast, widening
 from discscan.records import (
+    NOTHING_SAID,
     Action,
     DamageSurvey,
     Face,
     FlatDisc,
     FormatName,
+    Given,
     LocatedDisc,
     Outlook,
     Photo,
@@ -49,6 +51,7 @@ def scan(
     sources: Source | Iterable[Source],
     *,
     format: FormatName | None = None,
+    polished: int = 0,
     limits: PhotoLimits = DEFAULT,
     merge: bool = False,
     on_photo: OnPhoto | None = None,
@@ -60,6 +63,7 @@ def scan(
     Args:
         sources: a path or the bytes of a photograph, or several of them.
         format: what the person knows the discs to be; else it is guessed where the photograph allows.
+        polished: how many polishes the discs have had: no photograph tells, and each has taken of what may go.
         limits: on bytes and pixels, checked before decoding.
         merge: whether the photographs show one disc, to be judged once more from all of them together; a folder then
             stands for the photographs of one disc.
@@ -71,17 +75,19 @@ def scan(
         the report; a photo that cannot be read has its `error` set and the others are judged.
     """
     several: Iterable[Source] = [sources] if isinstance(sources, str | bytes | os.PathLike) else sources
+    given = Given(format, polished)
     entries, merged = [], []
     for group in by_disc(several) if merge else [several]:
         shown: list[Shown] = []
         for source in group:
-            entry, judged = _scan_photo(source, format, limits, learned)
+            entry, judged = _scan_photo(source, given, limits, learned)
             entries.append(entry)
             if on_photo is not None:
                 on_photo(entry, judged)
             if merge and judged is not None:
                 shown += shown_in(judged)
-        together = merge_shown(shown, given=format, judge=partial(judge_survey, learned=learned)) if shown else None
+        judge = partial(judge_survey, learned=learned)
+        together = merge_shown(shown, given=given, judge=judge) if shown else None
         if together is not None:
             merged.append(merged_report(together))
             if on_merged is not None:
@@ -90,36 +96,37 @@ def scan(
 
 
 def _scan_photo(
-    source: Source, format: FormatName | None, limits: PhotoLimits, learned: Learned | None
+    source: Source, given: Given, limits: PhotoLimits, learned: Learned | None
 ) -> tuple[PhotoReport, JudgedPhoto | None]:
     try:
-        judged = judge_photo(read_photo(source, limits=limits), format=format, learned=learned)
+        judged = judge_photo(read_photo(source, limits=limits), given=given, learned=learned)
     except UnreadablePhoto as error:
         return error_report(error), None
     return photo_report(judged), judged
 
 
-def judge_photo(photo: Photo, *, format: FormatName | None = None, learned: Learned | None = None) -> JudgedPhoto:
+def judge_photo(photo: Photo, *, given: Given = NOTHING_SAID, learned: Learned | None = None) -> JudgedPhoto:
     """Find and judge every disc in one photograph."""
     discs, turned_down = locate_discs(photo.bgr, locator=net("locator"), rings=net("rings"), reader=net("face"))
-    return JudgedPhoto(photo, tuple(_judge_disc(photo, disc, discs, format, learned) for disc in discs), turned_down)
+    return JudgedPhoto(photo, tuple(_judge_disc(photo, disc, discs, given, learned) for disc in discs), turned_down)
 
 
 def _judge_disc(
     photo: Photo,
     located: LocatedDisc,
     all_discs: tuple[LocatedDisc, ...],
-    given: FormatName | None,
+    given: Given,
     learned: Learned | None,
 ) -> JudgedDisc:
     flat = flatten_disc(photo.bgr, located, covered_by=_above(located, all_discs))
     assert located.reading is not None
-    face = face_of(located.reading, given=given)
+    face = face_of(located.reading, given=given.format)
     damage = net("damage")
     maps = damage_maps(flat, damage)
     flat = with_cover(flat, maps.covered)
     survey = survey_damage(flat, face, maps, net=damage)
-    return judge_survey(located, flat, face, survey, seed=int(photo.sha256[:12], 16), learned=learned)
+    seed = int(photo.sha256[:12], 16)
+    return judge_survey(located, flat, face, survey, seed=seed, polished=given.polished, learned=learned)
 
 
 def judge_survey(
@@ -129,6 +136,7 @@ def judge_survey(
     survey: DamageSurvey,
     *,
     seed: int,
+    polished: int = 0,
     learned: Learned | None = None,
 ) -> JudgedDisc:
     """From a survey, of one photograph or of several, to the verdict. `seed` is that of the forecast."""
@@ -136,7 +144,7 @@ def judge_survey(
     outlooks = {}
     if face.side != "label":
         case = {"survey": survey, "diameter_mm": located.diameter_mm, "widen": widening(doubts), "seed": seed}
-        outlooks = {name: _outlook(name, case, learned) for name in face.formats}
+        outlooks = {name: _outlook(name, case, polished, learned) for name in face.formats}
     verdict, worst = decide(
         face=face, survey=survey, outlooks=outlooks, doubts=doubts, measured_fraction=flat.measured_fraction
     )
@@ -159,9 +167,9 @@ def judge_survey(
     return JudgedDisc(located, flat, face, survey, playback, polish, verdict, next_photo)
 
 
-def _outlook(name: FormatName, case: dict[str, Any], learned: Learned | None) -> Outlook:
+def _outlook(name: FormatName, case: dict[str, Any], polished: int, learned: Learned | None) -> Outlook:
     playback = forecast(format=name, **case)
-    polish = after_polish(format=name, before=playback, **case)
+    polish = after_polish(format=name, before=playback, polished=polished, **case)
     return Outlook(*(with_learned(playback, polish, learned.lesson) if learned else (playback, polish)))
 
 

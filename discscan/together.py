@@ -32,7 +32,7 @@ from discscan.match import (
     turn_between,
 )
 from discscan.matches import MergedDisc, Source
-from discscan.records import DamageSurvey, Face, FaceReading, FlatDisc, FloatArray, FormatName, LocatedDisc
+from discscan.records import DamageSurvey, Face, FaceReading, FlatDisc, FloatArray, Given, LocatedDisc
 
 JudgeSurvey = Callable[..., JudgedDisc]
 _STILL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
@@ -73,13 +73,13 @@ def shown_in(judged: JudgedPhoto) -> list[Shown]:
     return [Shown(photo.name, photo.sha256, number, disc) for number, disc in enumerate(judged.discs, start=1)]
 
 
-def merge_shown(shown: Sequence[Shown], *, given: FormatName | None, judge: JudgeSurvey) -> MergedDisc | None:
+def merge_shown(shown: Sequence[Shown], *, given: Given, judge: JudgeSurvey) -> MergedDisc | None:
     """One disc of all that its photographs show; None when none of them shows a disc.
 
     Those whose turn cannot be found stay out, and a doubt says so. A label side joins with what it shows of its damage.
 
     Args:
-        given: the format that the person states.
+        given: what the person says of the disc.
         judge: from located disc, flat disc, face, survey and seed to a judged disc.
     """
     sides = [one for one in shown if one.disc.face.side != "label"]
@@ -91,10 +91,10 @@ def merge_shown(shown: Sequence[Shown], *, given: FormatName | None, judge: Judg
 
     flats = [laid(one.shown.disc.flat, one.matrix) for one in joined]
     flat = with_sight(first.disc.flat, *seen_by_any(flats))
-    face = face_of(_mean_reading([one.shown.disc.located for one in joined]), given=given)
+    face = face_of(_mean_reading([one.shown.disc.located for one in joined]), given=given.format)
     survey = _survey(joined, flats, labels, flat, face, apart=[one for one, _ in apart])
     seed = int(sha256("".join(sorted(one.sha256 for one in shown)).encode()).hexdigest()[:12], 16)
-    disc = judge(first.disc.located, flat, face, survey, seed=seed)
+    disc = judge(first.disc.located, flat, face, survey, seed=seed, polished=given.polished)
     sources = [_source(one.shown, one.matrix, one.ratio) for one in joined]
     sources += [_source(one, None, ratio) for one, ratio in apart]
     sources += [Source(one.file, one.number, "label", _wounded(one), None, None) for one in labels]

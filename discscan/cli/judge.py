@@ -18,7 +18,7 @@ from discscan.cli.text import as_text
 from discscan.judged import JudgedPhoto
 from discscan.matches import MergedDisc
 from discscan.photo import PhotoLimits, Source, by_disc, expand
-from discscan.records import FormatName
+from discscan.records import Given
 from discscan.report import DiscReport, PhotoReport, report
 from discscan.report.learn_words import used_line
 
@@ -30,7 +30,7 @@ DONE, INCOMPLETE, STOPPED = 0, 1, 130
 class Wishes:
     """What the options asked for."""
 
-    format: FormatName | None
+    given: Given
     limits: PhotoLimits
     merge: bool
     as_json: bool
@@ -69,7 +69,8 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
         try:
             scan(
                 sources,
-                format=wishes.format,
+                format=wishes.given.format,
+                polished=wishes.given.polished,
                 limits=wishes.limits,
                 merge=wishes.merge,
                 on_photo=on_photo,

@@ -229,7 +229,8 @@ def _resurfacing(polish: Polish) -> ResurfacingReport:
     chance = polish.chance
     return ResurfacingReport(
         possible=polish.possible, probability=chance.probability, low=chance.low, high=chance.high,
-        why=polish_why(polish.why), before_learning=_chance(polish.before_learning),
+        why=polish_why(polish), polished=polish.polished, may_go_um=polish.may_go_um,
+        before_learning=_chance(polish.before_learning),
     )  # fmt: skip
 
 

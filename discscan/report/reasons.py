@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from discscan.doubts import Doubt
-from discscan.records import FormatGuess, Spoken
+from discscan.records import FormatGuess, Polish, Spoken
 
 FORMAT: Mapping[FormatGuess, str] = {"cd": "CD", "dvd": "DVD", "bd": "BD", "unknown": "disc of unknown format"}
 
@@ -72,6 +72,8 @@ POLISH_WHYS: Mapping[str, str] = {
     "scratches-within-reach": "The scratches are shallow enough for a polish to level.",
     "ring-arcs-mostly-lost": "What stops it are ring scratches, and about nine in ten of those stay after a polish.",
     "scratches-too-deep": "What stops it are scratches deeper than a polish may safely go.",
+    "deeper-than-is-left": "What stops it are scratches deeper than what earlier polishes have left to be taken off.",
+    "no-layer-left": "Earlier polishes have taken all of the clear layer that may go: another one would spoil it.",
     "nothing-to-polish": "There is no scratch whose polishing would raise the chance.",
     "crack-never": "A crack cannot be repaired, and polishing would spin and warm the disc.",
     "delamination-never": "Parted layers and a lost mirror cannot be repaired.",
@@ -89,8 +91,13 @@ def caution(name: str) -> str:
     return CAUTIONS[name]
 
 
-def polish_why(name: str) -> str:
-    return POLISH_WHYS[name]
+def polish_why(polish: Polish) -> str:
+    """Why a polish helps or not, and what earlier ones have left for it where that matters."""
+    why = POLISH_WHYS[polish.why]
+    if polish.polished == 0 or polish.why not in ("scratches-within-reach", "deeper-than-is-left"):
+        return why
+    before = "once" if polish.polished == 1 else f"{polish.polished} times"
+    return f"{why} It was polished {before} before: of the clear layer some {polish.may_go_um:.0f} µm may still go."
 
 
 def chance(probability: float) -> str:

@@ -130,6 +130,10 @@ class ResurfacingReport(Record):
     low: Fraction
     high: Fraction
     why: str
+    polished: int = Field(default=0, description="How many polishes it had before, as the person says.")
+    may_go_um: Micrometres | None = Field(
+        default=None, description="Of the clear layer, that those polishes have left to be taken off, expected."
+    )
     before_learning: BeforeLearning = None
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from discscan.judged import JudgedDisc
 from discscan.match.fuse import covered_share
 from discscan.photo import read_photo
-from discscan.records import LINE_KINDS, FloatArray
+from discscan.records import LINE_KINDS, NOTHING_SAID, FloatArray
 from discscan.scan import judge_photo, judge_survey
 from discscan.together import merge_shown, shown_in
 from models.training.found_again import is_real, marks
@@ -44,7 +44,7 @@ def main() -> None:
         shown = [shown_in(judge_photo(read_photo(file.with_name(name)))) for name in names]
         if any(len(one) != 1 or one[0].disc.face.side == "label" for one in shown):
             continue
-        merged = merge_shown([one[0] for one in shown], given=None, judge=judge_survey)
+        merged = merge_shown([one[0] for one in shown], given=NOTHING_SAID, judge=judge_survey)
         if merged is None or not all(source.joined for source in merged.sources):
             apart += 1
             continue
