@@ -5,12 +5,12 @@ from __future__ import annotations
 import multiprocessing
 import signal
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
-from functools import partial
 from multiprocessing.connection import Connection
 
 from discscan.errors import TookTooLong, UnreadablePhoto
+from discscan.judged import JudgedPhoto
 from discscan.lessons import Learned
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.photo.sources import Source
@@ -51,17 +51,18 @@ def judge_together(
 
     Where they cannot be taken as one, the answer is that of the first: what is wrong with it, or that it shows no disc.
     """
-    from discscan.scan import judge_photo, judge_survey
-    from discscan.together import merge_shown, shown_in
+    from discscan.scan import judge_photo, merge_photos
 
     if len(sources) == 1:
         ((name, source),) = sources.items()
         return judge_file(source, name, given, limits=limits, learned=learned)
-    shown = []
-    for name, source in sources.items():
-        with suppress(UnreadablePhoto):
-            shown += shown_in(judge_photo(read_photo(source, name=name, limits=limits), given=given, learned=learned))
-    merged = merge_shown(shown, given=given, judge=partial(judge_survey, learned=learned)) if shown else None
+
+    def photos() -> Iterator[JudgedPhoto]:
+        for name, source in sources.items():
+            with suppress(UnreadablePhoto):
+                yield judge_photo(read_photo(source, name=name, limits=limits), given=given, learned=learned)
+
+    merged = merge_photos(photos(), given=given, learned=learned)
     if merged is None:
         name, source = next(iter(sources.items()))
         return judge_file(source, name, given, limits=limits, learned=learned)

@@ -215,6 +215,7 @@ class Defect:
         radius_min_mm, radius_max_mm: from the disc's centre.
         arc_deg: the angle that it spans about the centre.
         confidence: 0..1 that it is there and is of this kind.
+        see_through: a lamp was seen through it, so the mirror is gone, whatever the format.
     """
 
     kind: Kind
@@ -227,6 +228,7 @@ class Defect:
     radius_max_mm: float
     arc_deg: float
     confidence: float
+    see_through: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from typing import Any
 
 import numpy as np
 
-from discscan.damage import damage_maps, survey_damage
+from discscan.damage import damage_maps, pinholes, survey_damage
 from discscan.doubts import Doubt
-from discscan.errors import UnreadablePhoto
+from discscan.errors import BadTerms, UnreadablePhoto
 from discscan.flatten.face import face_of
 from discscan.flatten.grid import flatten_disc, with_cover
 from discscan.flatten.unseen import light_from_deg, unseen_parts
@@ -19,7 +20,7 @@ from discscan.judged import JudgedDisc, JudgedPhoto, NextPhoto
 from discscan.learn import with_learned
 from discscan.lessons import Learned
 from discscan.locate import locate_discs
-from discscan.matches import MergedDisc
+from discscan.matches import AgainstLamp, MergedDisc
 from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
 from discscan.playback import after_polish, forecast, widening
 from discscan.records import (
@@ -38,7 +39,7 @@ from discscan.records import (
     doubts_of,
 )
 from discscan.report import DiscReport, PhotoReport, Report, error_report, merged_report, photo_report, report
-from discscan.together import Shown, merge_shown, shown_in
+from discscan.together import merge_shown, shown_in
 from discscan.verdict import could_become, decide
 from discscan.weights import net
 
@@ -54,6 +55,7 @@ def scan(
     polished: int = 0,
     limits: PhotoLimits = DEFAULT,
     merge: bool = False,
+    lamp: Source | None = None,
     on_photo: OnPhoto | None = None,
     on_merged: OnMerged | None = None,
     learned: Learned | None = None,
@@ -67,6 +69,8 @@ def scan(
         limits: on bytes and pixels, checked before decoding.
         merge: whether the photographs show one disc, to be judged once more from all of them together; a folder then
             stands for the photographs of one disc.
+        lamp: with `merge`, a photograph of the one disc held against a lamp: where light comes through, the mirror is
+            gone. One that cannot be read stands among the photos with its error.
         on_photo: called after each photo with its record, and with the arrays behind it (None if unreadable): for
             pictures and progress, so that no photo need be held longer than its turn.
         on_merged: called with each merged disc's record, and with the arrays behind it.
@@ -76,23 +80,66 @@ def scan(
     """
     several: Iterable[Source] = [sources] if isinstance(sources, str | bytes | os.PathLike) else sources
     given = Given(format, polished)
+    groups = by_disc(several) if merge else [several]
+    if lamp is not None and not (merge and len(groups) == 1):
+        raise BadTerms("A photo against the lamp shows one disc.", remedy="Name the photos of that disc, with --merge.")
     entries, merged = [], []
-    for group in by_disc(several) if merge else [several]:
-        shown: list[Shown] = []
+
+    def tell(entry: PhotoReport, judged: JudgedPhoto | None) -> None:
+        entries.append(entry)
+        if on_photo is not None:
+            on_photo(entry, judged)
+
+    def photos_of(group: Iterable[Source]) -> Iterator[JudgedPhoto]:
         for source in group:
             entry, judged = _scan_photo(source, given, limits, learned)
-            entries.append(entry)
-            if on_photo is not None:
-                on_photo(entry, judged)
-            if merge and judged is not None:
-                shown += shown_in(judged)
-        judge = partial(judge_survey, learned=learned)
-        together = merge_shown(shown, given=given, judge=judge) if shown else None
+            tell(entry, judged)
+            if judged is not None:
+                yield judged
+
+    for group in groups:
+        if not merge:
+            deque(photos_of(group), maxlen=0)
+            continue
+        together = merge_photos(photos_of(group), given=given, learned=learned, lamp=_lamp(lamp, limits, tell))
         if together is not None:
             merged.append(merged_report(together))
             if on_merged is not None:
                 on_merged(merged[-1], together)
     return report(entries, merged=merged if merge else None, learned=learned)
+
+
+def merge_photos(
+    photos: Iterable[JudgedPhoto], *, given: Given, learned: Learned | None = None, lamp: AgainstLamp | None = None
+) -> MergedDisc | None:
+    """One disc of the photographs that show it, judged once more; None when none of them shows a data side.
+
+    Args:
+        photos: may come one by one; what is kept of each is its discs alone.
+    """
+    shown = [one for photo in photos for one in shown_in(photo)]
+    return merge_shown(shown, given=given, judge=partial(judge_survey, learned=learned), lamp=lamp)
+
+
+def look_through(photo: Photo) -> AgainstLamp:
+    """Where light comes through the mirror of the largest disc in a photograph of it held against a lamp."""
+    discs, _ = locate_discs(photo.bgr, locator=net("locator"), rings=net("rings"), reader=net("face"))
+    if not discs:
+        return AgainstLamp(photo.name, photo.sha256, doubt=Doubt.LAMP_NO_DISC)
+    found = pinholes(flatten_disc(photo.bgr, max(discs, key=lambda disc: disc.rim.axis_major)))
+    if found is None:
+        return AgainstLamp(photo.name, photo.sha256, doubt=Doubt.LAMP_NOT_BEHIND)
+    return AgainstLamp(photo.name, photo.sha256, found)
+
+
+def _lamp(source: Source | None, limits: PhotoLimits, tell: OnPhoto) -> AgainstLamp | None:
+    if source is None:
+        return None
+    try:
+        return look_through(read_photo(source, limits=limits))
+    except UnreadablePhoto as error:
+        tell(error_report(error), None)
+        return None
 
 
 def _scan_photo(

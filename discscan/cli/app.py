@@ -63,6 +63,13 @@ def scan(
     merge: Annotated[
         bool, typer.Option("--merge", help="The photos show one disc; a folder holds the photos of one disc.")
     ] = False,
+    lamp: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PHOTO",
+            help="With --merge: a photo of the disc held against a lamp (never the sun), to look for pinholes.",
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Write the report as one JSON document.")] = False,
     pictures: Annotated[
         Path | None,
@@ -120,6 +127,7 @@ def scan(
         given=Given(None if format is None else format.value, polished or 0),
         limits=limits,
         merge=merge,
+        lamp=lamp,
         as_json=as_json,
         explain=explain,
         pictures=pictures,

@@ -33,6 +33,7 @@ class Wishes:
     given: Given
     limits: PhotoLimits
     merge: bool
+    lamp: str | None
     as_json: bool
     explain: bool
     pictures: Path | None
@@ -73,6 +74,7 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
                 polished=wishes.given.polished,
                 limits=wishes.limits,
                 merge=wishes.merge,
+                lamp=wishes.lamp,
                 on_photo=on_photo,
                 on_merged=on_merged,
                 learned=learned,

@@ -10,13 +10,14 @@ from discscan.damage.areas import areas_of
 from discscan.damage.ground import FloatImage, hidden
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.maps import DamageMaps, damage_maps
+from discscan.damage.pinholes import pinholes
 from discscan.damage.trace import mean_along, trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, Kind
 from discscan.weights import Net
 
-__all__ = ["DamageMaps", "damage_maps", "defects_in", "scratch_density", "survey_damage"]
+__all__ = ["DamageMaps", "damage_maps", "defects_in", "pinholes", "scratch_density", "survey_damage"]
 
 _ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
 _AREAS: tuple[tuple[Kind, str], ...] = (("delamination", "layer"), ("smudge", "smudge"), ("dust", "dust"))

@@ -23,8 +23,8 @@ REASONS: Mapping[str, str] = {
     "crack": "It is {value_sure} cracked.",
     "delamination": "Over the data its layers have {value_sure} parted or its mirror is gone, and such damage spreads.",
     "label-side-damage": (
-        "The label is damaged over {value_mm} at a stretch, and a player mends {limit_mm} at most: "
-        "on a CD the data lies right under the label."
+        "The mirror, or the label right over it, is damaged over {value_mm} at a stretch, "
+        "and a player mends {limit_mm} at most."
     ),
     "ring-arc": (
         "A scratch runs round the disc through {value_degrees} of its turn. "
@@ -63,8 +63,9 @@ CAUTIONS: Mapping[str, str] = {
         "Blow it off before you wipe, then take another photo."
     ),
     "test-by-playing": (
-        "Look for cracks with your own eyes first, against a lamp: thin ones are easily missed here, and a cracked "
-        "disc can burst in a drive. If there is none, play the disc through before you rely on it or sell it."
+        "Look for cracks with your own eyes first, against a lamp, never the sun: thin ones are easily missed here, "
+        "and a cracked disc can burst in a drive. "
+        "If there is none, play the disc through before you rely on it or sell it."
     ),
 }
 
@@ -77,7 +78,7 @@ POLISH_WHYS: Mapping[str, str] = {
     "nothing-to-polish": "There is no scratch whose polishing would raise the chance.",
     "crack-never": "A crack cannot be repaired, and polishing would spin and warm the disc.",
     "delamination-never": "Parted layers and a lost mirror cannot be repaired.",
-    "label-side-never": "What stops it is damage of the label, and polishing is done on the other side.",
+    "label-side-never": "What stops it is damage of the label or the mirror, which no polish reaches.",
     "bd-never": "The clear layer of a BD is far too thin to be polished.",
 }
 

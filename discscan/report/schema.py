@@ -82,6 +82,7 @@ class DefectReport(Record):
     radius_max_mm: Millimetres
     arc_deg: Degrees
     confidence: Fraction
+    see_through: bool = Field(default=False, description="A lamp was seen through it: the mirror is gone.")
 
 
 class ChanceReport(Record):
@@ -174,6 +175,15 @@ class SourceReport(Record):
     likelihood_ratio: Significant | None = Field(description="Of its being this disc rather than another one.")
 
 
+class LampReport(Record):
+    """The photograph against a lamp of a merged disc. `used`: it showed the disc before a lamp."""
+
+    file: str
+    sha256: str
+    used: bool
+    pinholes: int
+
+
 class UnseenReport(Record):
     """A part of the data area that was not seen. Angles from +x towards +y; null where it goes all the way round."""
 
@@ -224,6 +234,7 @@ class DiscReport(Record):
     merged_from: list[SourceReport] | None = Field(
         default=None, description="Of a merged disc, its photos; pixels and homography are those of the first."
     )
+    lamp: LampReport | None = None
 
 
 class TurnedDownReport(Record):

@@ -25,7 +25,7 @@ KIND: dict[Kind, tuple[str, str]] = {
     "ring_arc": ("ring scratch", "ring scratches"),
     "crack": ("crack", "cracks"),
     "delamination": ("spot of failing mirror", "spots of failing mirror"),
-    "label_damage": ("damaged spot of the label", "damaged spots of the label"),
+    "label_damage": ("damaged spot of label or mirror", "damaged spots of label or mirror"),
     "smudge": ("smudge", "smudges"),
     "dust": ("speck of dust", "specks of dust"),
 }

@@ -114,6 +114,7 @@ def scan(
     polished: int = 0,
     limits: PhotoLimits = PhotoLimits(),  # noqa: B008
     merge: bool,
+    lamp: str | None,
     on_photo: Callable[[PhotoReport, JudgedPhoto | None], None],
     on_merged: object,
     learned: Learned | None = None,

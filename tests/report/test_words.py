@@ -287,7 +287,7 @@ def test_the_table_holds_the_numbered_defects_and_counts_the_rest(bad_photo: Jud
     disc = photo_report(bad_photo).discs[0]
     rows = defect_words.disc_table_rows(disc)
     assert [row[0] for row in rows] == [str(n) for n in range(1, NUMBERED + 1)]
-    assert defect_words.rest_line(disc) == "And 4 more: 1 damaged spot of the label, 1 smudge, 2 specks of dust."
+    assert defect_words.rest_line(disc) == "And 4 more: 1 damaged spot of label or mirror, 1 smudge, 2 specks of dust."
     assert len(disc.defects) == NUMBERED + 4
 
 

@@ -63,6 +63,7 @@ def defect_of(entry: dict[str, Any], *, at_deg: float) -> Defect:
         radius_max_mm=high,
         arc_deg=arc_deg,
         confidence=entry["confidence"],
+        see_through=entry.get("see_through", False),
     )
 
 
