@@ -121,7 +121,7 @@ class Doubt(Enum):
     )
     LAMP_NO_DISC = DoubtEntry(
         wrong="No disc could be placed in the photo against the lamp, so nothing is known of pinholes.",
-        remedy="Use a larger, dimmer lamp or a white screen, until the rings of the clear hub show. Never use the sun.",
+        remedy="Use a dim lamp or white screen larger than the disc, its whole rim before it. Never use the sun.",
         effect="widen",
     )
     LAMP_NOT_BEHIND = DoubtEntry(

@@ -19,7 +19,7 @@ from discscan.flatten.unseen import light_from_deg, unseen_parts
 from discscan.judged import JudgedDisc, JudgedPhoto, NextPhoto
 from discscan.learn import with_learned
 from discscan.lessons import Learned
-from discscan.locate import locate_discs
+from discscan.locate import locate_against_lamp, locate_discs
 from discscan.matches import AgainstLamp, MergedDisc
 from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
 from discscan.playback import after_polish, forecast, widening
@@ -124,9 +124,10 @@ def merge_photos(
 def look_through(photo: Photo) -> AgainstLamp:
     """Where light comes through the mirror of the largest disc in a photograph of it held against a lamp."""
     discs, _ = locate_discs(photo.bgr, locator=net("locator"), rings=net("rings"), reader=net("face"))
-    if not discs:
+    disc = max(discs, key=lambda one: one.rim.axis_major, default=None) or locate_against_lamp(photo.bgr)
+    if disc is None:
         return AgainstLamp(photo.name, photo.sha256, doubt=Doubt.LAMP_NO_DISC)
-    found = pinholes(flatten_disc(photo.bgr, max(discs, key=lambda disc: disc.rim.axis_major)))
+    found = pinholes(flatten_disc(photo.bgr, disc))
     if found is None:
         return AgainstLamp(photo.name, photo.sha256, doubt=Doubt.LAMP_NOT_BEHIND)
     return AgainstLamp(photo.name, photo.sha256, found)

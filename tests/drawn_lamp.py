@@ -39,6 +39,8 @@ class Lamp:
     """Light of the room that the mirror gives back, uneven."""
     passes: float = 0.001
     """Share of the lamp that the mirror lets through everywhere."""
+    mirror_mm: tuple[float, float] = (MIRROR_BAND_MM[0], RIM_BAND_MM)
+    """Where the mirror begins, and how far inside the rim it ends."""
     spread: float = 0.01
     """Share of the light that lens and air spread over some tenth of the picture."""
 
@@ -84,7 +86,7 @@ def _through(
     side = int(np.ceil((diameter_mm + 2 * MARGIN_MM) * per_mm))
     along = (np.arange(side, dtype=np.float32) - side / 2) / per_mm
     radius = np.hypot(along[None], along[:, None])
-    mirror = (radius > MIRROR_BAND_MM[0]) & (radius < diameter_mm / 2 - RIM_BAND_MM)
+    mirror = (radius > lamp.mirror_mm[0]) & (radius < diameter_mm / 2 - lamp.mirror_mm[1])
     passes = np.where(mirror, np.float32(lamp.passes), np.float32(0.85))
     ring = (radius > STACKING_RING_MM[0]) & (radius < STACKING_RING_MM[1])
     passes[ring] = 0.4
