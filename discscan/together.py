@@ -10,7 +10,7 @@ from hashlib import sha256
 import numpy as np
 
 from discscan.calibration import setting
-from discscan.damage import scratch_density
+from discscan.damage import ground_of, scratch_density
 from discscan.doubts import Doubt
 from discscan.flatten.face import face_of
 from discscan.flatten.grid import with_sight
@@ -144,7 +144,7 @@ def _survey(
     defects += [one for shown in apart for one in shown.disc.survey.defects if one.kind == "crack"]
     wounds = [d for one in labels for d in laid_survey(one.disc.survey, MIRROR).defects if d.kind == "label_damage"]
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
-    density = scratch_density(defects, flat, inner_mm=inner_mm, outer_mm=outer_mm)
+    density = scratch_density(defects, ground_of(flat), inner_mm=inner_mm, outer_mm=outer_mm)
     doubts = joined[0].shown.disc.survey.doubts
     doubts += (Doubt.NOT_LAID_OVER,) if apart else ()
     doubts += (Doubt.LABEL_TURN_UNKNOWN,) if wounds else ()

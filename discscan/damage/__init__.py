@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from discscan.calibration import setting
 from discscan.damage.areas import areas_of
-from discscan.damage.ground import FloatImage, hidden
+from discscan.damage.ground import FloatImage, Ground, ground_of
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.maps import DamageMaps, damage_maps
 from discscan.damage.pinholes import pinholes
@@ -17,7 +17,7 @@ from discscan.formats import data_area_mm
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, Kind
 from discscan.weights import Net
 
-__all__ = ["DamageMaps", "damage_maps", "defects_in", "pinholes", "scratch_density", "survey_damage"]
+__all__ = ["DamageMaps", "damage_maps", "defects_in", "ground_of", "pinholes", "scratch_density", "survey_damage"]
 
 _ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
 _AREAS: tuple[tuple[Kind, str], ...] = (("delamination", "layer"), ("smudge", "smudge"), ("dust", "dust"))
@@ -37,21 +37,22 @@ def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> 
     if face.side == "label":
         return DamageSurvey((), 0.0, flat.measured_fraction)
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
-    defects = defects_in(flat, maps, net=net)
+    ground = ground_of(flat)
+    defects = defects_in(flat, maps, ground, net=net)
     most = int(setting("damage", "most_defects"))
     doubts = (Doubt.CLUTTERED,) if len(defects) > most else ()
-    density = scratch_density(defects, flat, inner_mm=inner_mm, outer_mm=outer_mm)
+    density = scratch_density(defects, ground, inner_mm=inner_mm, outer_mm=outer_mm)
     return DamageSurvey(tuple(defects[:most]), density, flat.measured_fraction, doubts)
 
 
-def defects_in(flat: FlatDisc, maps: DamageMaps, *, net: Net) -> list[Defect]:
+def defects_in(flat: FlatDisc, maps: DamageMaps, ground: Ground, *, net: Net) -> list[Defect]:
     """Defects of a data side, the gravest kinds first, within a kind the clearest first."""
     rim_mm = flat.diameter_mm / 2
     px_mm = max(1 / flat.photo_px_per_mm, 1 / flat.px_per_mm)
     innermost_mm, outermost_mm = setting("damage", "innermost_mm"), rim_mm - setting("damage", "rim_margin_mm")
-    face = ~hidden(flat, radius_min_mm=innermost_mm, radius_max_mm=outermost_mm)
+    face = ground.ring(innermost_mm, outermost_mm)
     inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
-    data = ~hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
+    data = ground.ring(inner_mm, outer_mm)
 
     def seen(level: FloatImage, where: NDArray[np.bool_]) -> FloatImage:
         return np.asarray(level * where, np.float32)
@@ -84,11 +85,9 @@ def _size(defect: Defect) -> float:
     return measure.value if measure else 0.0
 
 
-def scratch_density(defects: list[Defect], flat: FlatDisc, *, inner_mm: float, outer_mm: float) -> float:
+def scratch_density(defects: list[Defect], ground: Ground, *, inner_mm: float, outer_mm: float) -> float:
     """Centre-line length of scratches and ring arcs in the data area, over what was measured of it, mm per cm2."""
-    blind = hidden(flat, radius_min_mm=inner_mm, radius_max_mm=outer_mm)
-    scale = blind.shape[0] / flat.sight.shape[0] * flat.px_per_mm
-    area_cm2 = np.count_nonzero(~blind) / scale**2 / 100
+    area_cm2 = np.count_nonzero(ground.ring(inner_mm, outer_mm)) / ground.px_per_mm**2 / 100
     length_mm = 0.0
     for defect in defects:
         if defect.kind in ("scratch", "ring_arc"):

@@ -1,7 +1,8 @@
-"""Which cells of the maps, at half the flat disc's scale, were not seen."""
+"""Which cells of the maps, at half the flat disc's scale, were seen."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import cv2
@@ -16,14 +17,24 @@ SCALE = 0.5
 """Of the maps over the flat disc: 5 px per mm, about what a whole disc in a photograph of a few megapixels resolves."""
 
 
-def hidden(flat: FlatDisc, *, radius_min_mm: float, radius_max_mm: float) -> NDArray[np.bool_]:
-    """Cells of the half scale that were not seen, or lie beside such cells, or outside a ring."""
+@dataclass(frozen=True)
+class Ground:
+    """What was seen of a disc: bool (side, side) at the half scale; cells beside unseen ones count as unseen."""
+
+    seen: NDArray[np.bool_]
+    px_per_mm: float
+
+    def ring(self, inner_mm: float, outer_mm: float) -> NDArray[np.bool_]:
+        """What was seen between two radii."""
+        radius = radii_mm(self.seen.shape[0], self.px_per_mm)
+        return self.seen & (radius >= inner_mm) & (radius <= outer_mm)
+
+
+def ground_of(flat: FlatDisc) -> Ground:
     side = round(flat.sight.shape[0] * SCALE)
     unseen = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST) != Sight.SEEN
-    out = cv2.dilate(unseen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
-    radius = radii_mm(side, flat.px_per_mm * SCALE)
-    out |= (radius < radius_min_mm) | (radius > radius_max_mm)
-    return out
+    beside = cv2.dilate(unseen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    return Ground(~beside, flat.px_per_mm * SCALE)
 
 
 @lru_cache(maxsize=4)
