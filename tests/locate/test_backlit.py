@@ -45,6 +45,16 @@ def test_a_mirror_that_ends_elsewhere_costs_no_more_than_that(mirror_mm: tuple[f
     assert worst_mm(disc.homography_px_to_mm, truth, 40.0) < 0.7 + RADIUS_TOLERANCE_MM
 
 
+def test_fingers_that_hold_it_by_the_edge_are_no_hindrance() -> None:
+    bgr, truth = draw_against_lamp(camera=Camera(disc_px=900, tilt_deg=10), lamp=Lamp(level=4.0), seed=6)
+    for side in (-1, 1):
+        finger = np.array([(52, -9), (52, 9), (140, 9), (140, -9)], float) * [side, 1]
+        cv2.fillPoly(bgr, [np.round(truth.to_px(finger)).astype(np.int32)], (20, 25, 40))
+    disc = locate_against_lamp(bgr)
+    assert disc is not None
+    assert worst_mm(disc.homography_px_to_mm, truth, 40.0) < RADIUS_TOLERANCE_MM
+
+
 def test_what_is_no_dark_ring_before_bright_ground_is_none() -> None:
     ordinary, _ = draw(look=Look(background="cloth"))
     half_lit, _ = draw_against_lamp(camera=Camera(shift_px=(700, 0)), lamp=Lamp(level=4.0))
