@@ -5,16 +5,16 @@ from __future__ import annotations
 import multiprocessing
 import signal
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
-from functools import partial
 from multiprocessing.connection import Connection
 
 from discscan.errors import TookTooLong, UnreadablePhoto
+from discscan.judged import JudgedPhoto
 from discscan.lessons import Learned
 from discscan.photo import DEFAULT, PhotoLimits, read_photo
 from discscan.photo.sources import Source
-from discscan.records import FormatName
+from discscan.records import Given
 from discscan.report import PageEntry, error_report, merged_entry, merged_report, page_entry, photo_report
 
 MARKS_SIDE_PX = 1600
@@ -25,7 +25,7 @@ SECONDS_PER_PHOTO = 60.0
 def judge_file(
     source: Source,
     name: str,
-    given: FormatName | None,
+    given: Given,
     *,
     limits: PhotoLimits = DEFAULT,
     learned: Learned | None = None,
@@ -34,7 +34,7 @@ def judge_file(
     from discscan.scan import judge_photo  # late: it loads the nets' runtime, which a server itself never needs
 
     try:
-        judged = judge_photo(read_photo(source, name=name, limits=limits), format=given, learned=learned)
+        judged = judge_photo(read_photo(source, name=name, limits=limits), given=given, learned=learned)
     except UnreadablePhoto as error:
         return PageEntry(error_report(error), None, ())
     return page_entry(judged, photo_report(judged), marks_side_px=MARKS_SIDE_PX)
@@ -42,7 +42,7 @@ def judge_file(
 
 def judge_together(
     sources: Mapping[str, Source],
-    given: FormatName | None,
+    given: Given,
     *,
     limits: PhotoLimits = DEFAULT,
     learned: Learned | None = None,
@@ -51,17 +51,18 @@ def judge_together(
 
     Where they cannot be taken as one, the answer is that of the first: what is wrong with it, or that it shows no disc.
     """
-    from discscan.scan import judge_photo, judge_survey
-    from discscan.together import merge_shown, shown_in
+    from discscan.scan import judge_photo, merge_photos
 
     if len(sources) == 1:
         ((name, source),) = sources.items()
         return judge_file(source, name, given, limits=limits, learned=learned)
-    shown = []
-    for name, source in sources.items():
-        with suppress(UnreadablePhoto):
-            shown += shown_in(judge_photo(read_photo(source, name=name, limits=limits), format=given, learned=learned))
-    merged = merge_shown(shown, given=given, judge=partial(judge_survey, learned=learned)) if shown else None
+
+    def photos() -> Iterator[JudgedPhoto]:
+        for name, source in sources.items():
+            with suppress(UnreadablePhoto):
+                yield judge_photo(read_photo(source, name=name, limits=limits), given=given, learned=learned)
+
+    merged = merge_photos(photos(), given=given, learned=learned)
     if merged is None:
         name, source = next(iter(sources.items()))
         return judge_file(source, name, given, limits=limits, learned=learned)
@@ -98,7 +99,7 @@ class Bench:
         self._process: multiprocessing.process.BaseProcess | None = None
         self._pipe: Connection | None = None
 
-    def __call__(self, sources: Mapping[str, Source], given: FormatName | None) -> PageEntry:
+    def __call__(self, sources: Mapping[str, Source], given: Given) -> PageEntry:
         """Judge one photo, or several of one disc, by their names."""
         name = next(iter(sources))
         learned = self._learned()

@@ -114,3 +114,18 @@ class Doubt(Enum):
         remedy="Its distance from the centre is right; look at the label itself for where it is.",
         effect="widen",
     )
+    PINHOLE_TURN_UNKNOWN = DoubtEntry(
+        wrong="How the disc lay turned before the lamp is not known, so its pinholes may be drawn at the wrong angle.",
+        remedy="Their distance from the centre is right; hold it before the lamp again to see where they are.",
+        effect="widen",
+    )
+    LAMP_NO_DISC = DoubtEntry(
+        wrong="No disc could be placed in the photo against the lamp, so nothing is known of pinholes.",
+        remedy="Use a dim lamp or white screen larger than the disc, its whole rim before it. Never use the sun.",
+        effect="widen",
+    )
+    LAMP_NOT_BEHIND = DoubtEntry(
+        wrong="In the photo against the lamp no bright light comes through the hole, so nothing is known of pinholes.",
+        remedy="Hold the disc right before the lamp, in a dark room. Never look into a bright lamp or the sun.",
+        effect="widen",
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from discscan.doubts import Doubt
 from discscan.judged import JudgedDisc
 from discscan.records import Defect, FlatDisc, Side
 
@@ -32,6 +33,21 @@ class Source:
 
 
 @dataclass(frozen=True)
+class AgainstLamp:
+    """A photograph of the disc held against a lamp.
+
+    Attributes:
+        pinholes: where light came through the mirror; their angle is that of this photograph.
+        doubt: why it could not be used, else None.
+    """
+
+    file: str
+    sha256: str
+    pinholes: tuple[Defect, ...] = ()
+    doubt: Doubt | None = None
+
+
+@dataclass(frozen=True)
 class MergedDisc:
     """Several photographs of one disc taken as one.
 
@@ -39,11 +55,13 @@ class MergedDisc:
         disc: with all that they show, in the plane of the one that shows most: the first of `sources`.
         sources: every photograph's disc that was to be merged.
         laid: the flat discs of the joined data sides, turned like the first, in the order of `sources`.
+        lamp: the photograph against a lamp, None without one.
     """
 
     disc: JudgedDisc
     sources: tuple[Source, ...]
     laid: tuple[FlatDisc, ...]
+    lamp: AgainstLamp | None = None
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,22 @@ LINE_KINDS: tuple[Kind, ...] = ("scratch", "ring_arc", "crack")
 
 
 @dataclass(frozen=True)
+class Given:
+    """What the person says of the disc.
+
+    Attributes:
+        format: None where they have not named it.
+        polished: how many polishes it has had.
+    """
+
+    format: FormatName | None = None
+    polished: int = 0
+
+
+NOTHING_SAID = Given()
+
+
+@dataclass(frozen=True)
 class Reading:
     """A measured value with its standard uncertainty, both in the unit that the field's name carries."""
 
@@ -207,6 +223,7 @@ class Defect:
         radius_min_mm, radius_max_mm: from the disc's centre.
         arc_deg: the angle that it spans about the centre.
         confidence: 0..1 that it is there and is of this kind.
+        see_through: a lamp was seen through it, so the mirror is gone, whatever the format.
     """
 
     kind: Kind
@@ -219,6 +236,7 @@ class Defect:
     radius_max_mm: float
     arc_deg: float
     confidence: float
+    see_through: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -275,11 +293,20 @@ class Playback:
 
 @dataclass(frozen=True)
 class Polish:
-    """What polishing the data side would change. `why` names an entry of report/words; the rest as of `Playback`."""
+    """What polishing the data side would change.
+
+    Attributes:
+        why: names an entry of report/reasons.
+        polished: how many polishes it had before.
+        may_go_um: of the clear layer that those have left to be taken off, expected.
+        before_learning: as of `Playback`.
+    """
 
     possible: bool
     chance: Chance
     why: str
+    polished: int = 0
+    may_go_um: float = 0.0
     before_learning: Chance | None = None
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from hashlib import sha256
 
@@ -32,8 +32,8 @@ from discscan.match import (
     seen_by_any,
     turn_between,
 )
-from discscan.matches import MergedDisc, Source
-from discscan.records import DamageSurvey, Face, FaceReading, FlatDisc, FloatArray, FormatName, LocatedDisc
+from discscan.matches import AgainstLamp, MergedDisc, Source
+from discscan.records import DamageSurvey, Face, FaceReading, FlatDisc, FloatArray, Given, LocatedDisc
 
 JudgeSurvey = Callable[..., JudgedDisc]
 _STILL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
@@ -74,13 +74,16 @@ def shown_in(judged: JudgedPhoto) -> list[Shown]:
     return [Shown(photo.name, photo.sha256, number, disc) for number, disc in enumerate(judged.discs, start=1)]
 
 
-def merge_shown(shown: Sequence[Shown], *, given: FormatName | None, judge: JudgeSurvey) -> MergedDisc | None:
+def merge_shown(
+    shown: Sequence[Shown], *, given: Given, judge: JudgeSurvey, lamp: AgainstLamp | None = None
+) -> MergedDisc | None:
     """One disc of all that its photographs show; None when none of them shows a disc.
 
     Those whose turn cannot be found stay out, and a doubt says so. A label side joins with what it shows of its damage.
 
     Args:
-        given: the format that the person states.
+        given: what the person says of the disc.
+        lamp: a photograph of the disc held against a lamp.
         judge: from located disc, flat disc, face, survey and seed to a judged disc.
     """
     sides = [one for one in shown if one.disc.face.side != "label"]
@@ -92,14 +95,15 @@ def merge_shown(shown: Sequence[Shown], *, given: FormatName | None, judge: Judg
 
     flats = [laid(one.shown.disc.flat, one.matrix) for one in joined]
     flat = with_sight(first.disc.flat, *seen_by_any(flats))
-    face = face_of(_mean_reading([one.shown.disc.located for one in joined]), given=given)
+    face = face_of(_mean_reading([one.shown.disc.located for one in joined]), given=given.format)
     survey = _survey(joined, flats, labels, flat, face, apart=[one for one, _ in apart])
+    survey = survey if lamp is None else _with_pinholes(survey, lamp)
     seed = int(sha256("".join(sorted(one.sha256 for one in shown)).encode()).hexdigest()[:12], 16)
-    disc = judge(first.disc.located, flat, face, survey, seed=seed)
+    disc = judge(first.disc.located, flat, face, survey, seed=seed, polished=given.polished)
     sources = [_source(one.shown, one.matrix, one.ratio) for one in joined]
     sources += [_source(one, None, ratio) for one, ratio in apart]
     sources += [Source(one.file, one.number, "label", _wounded(one), None, None) for one in labels]
-    return MergedDisc(disc, tuple(sources), tuple(flats))
+    return MergedDisc(disc, tuple(sources), tuple(flats), lamp)
 
 
 def _join(first: Shown, others: list[Shown]) -> tuple[list[_Joined], list[tuple[Shown, float]]]:
@@ -146,6 +150,11 @@ def _survey(
     doubts += (Doubt.NOT_LAID_OVER,) if apart else ()
     doubts += (Doubt.LABEL_TURN_UNKNOWN,) if wounds else ()
     return DamageSurvey((*defects, *wounds), density, flat.measured_fraction, doubts)
+
+
+def _with_pinholes(survey: DamageSurvey, lamp: AgainstLamp) -> DamageSurvey:
+    doubts = (lamp.doubt,) if lamp.doubt else (Doubt.PINHOLE_TURN_UNKNOWN,) if lamp.pinholes else ()
+    return replace(survey, defects=(*survey.defects, *lamp.pinholes), doubts=(*survey.doubts, *doubts))
 
 
 def _wounded(label: Shown) -> bool:

@@ -116,11 +116,11 @@ def draw(
     """A photograph, uint8 (height_px, width_px, 3) BGR, and its truth."""
     camera, look = camera or Camera(), look or Look()
     rng = np.random.default_rng(seed)
-    lens = _lens_of(camera, diameter_mm=diameter_mm)
+    lens = lens_of(camera, diameter_mm=diameter_mm)
     per_mm = float(np.clip(2 * camera.disc_px / diameter_mm, 8, 20))
     flat, cover = paint(defects, look, diameter_mm=diameter_mm, per_mm=per_mm, rng=rng)
     photo = background(look, camera.width_px, camera.height_px, rng)
-    map_x, map_y = _maps(lens, camera, per_mm=per_mm, side=flat.shape[0])
+    map_x, map_y = maps(lens, camera, per_mm=per_mm, side=flat.shape[0])
     disc = cv2.remap(cv2.GaussianBlur(flat, (0, 0), 0.9), map_x, map_y, cv2.INTER_LINEAR)
     alpha = cv2.remap(cv2.GaussianBlur(cover, (0, 0), 0.9), map_x, map_y, cv2.INTER_LINEAR)
     photo += (disc - photo) * (alpha.astype(np.float32) / 255)[..., None]
@@ -131,14 +131,14 @@ def draw(
         tile = rng.normal(0, camera.noise, (512, 512, 3)).astype(np.float32)
         repeats = (camera.height_px // 512 + 1, camera.width_px // 512 + 1, 1)
         photo += np.tile(tile, repeats)[: camera.height_px, : camera.width_px]
-    truth = _truth(defects, lens, camera, look, diameter_mm=diameter_mm)
+    truth = truth_of(defects, lens, camera, look, diameter_mm=diameter_mm)
     return np.clip(photo + 0.5, 0, 255).astype(np.uint8), truth
 
 
 # -- geometry ---------------------------------------------------------------------------------------------------------
 
 
-def _lens_of(camera: Camera, *, diameter_mm: int) -> _Lens:
+def lens_of(camera: Camera, *, diameter_mm: int) -> _Lens:
     tilt, azimuth = np.radians(camera.tilt_deg), np.radians(camera.azimuth_deg)
     axis = np.array([np.cos(azimuth), np.sin(azimuth), 0.0])
     turn, _ = cv2.Rodrigues(axis * tilt)
@@ -161,7 +161,7 @@ def _jacobian(mm_to_px: np.ndarray) -> np.ndarray:
     )
 
 
-def _truth(defects: Sequence[Drawable], lens: _Lens, camera: Camera, look: Look, *, diameter_mm: int) -> Truth:
+def truth_of(defects: Sequence[Drawable], lens: _Lens, camera: Camera, look: Look, *, diameter_mm: int) -> Truth:
     mm_to_px = lens.mm_to_px
     if lens.k1:
         radius, angle = np.meshgrid(np.linspace(0.1, 1, 8) * diameter_mm / 2, np.linspace(0, 2 * np.pi, 48, False))
@@ -191,7 +191,7 @@ def circle_in_photo(mm_to_px: np.ndarray, *, radius_mm: float) -> Ellipse:
     )  # fmt: skip
 
 
-def _maps(lens: _Lens, camera: Camera, *, per_mm: float, side: int) -> tuple[np.ndarray, np.ndarray]:
+def maps(lens: _Lens, camera: Camera, *, per_mm: float, side: int) -> tuple[np.ndarray, np.ndarray]:
     """For each photo pixel its column and row in the painted disc."""
     x = np.arange(camera.width_px, dtype=np.float32)[None, :] - np.float32(lens.middle[0])
     y = np.arange(camera.height_px, dtype=np.float32)[:, None] - np.float32(lens.middle[1])

@@ -54,9 +54,22 @@ def scan(
     format: Annotated[
         Format | None, typer.Option(help="What the discs are, where you know it: the label or the case names it.")
     ] = None,
+    polished: Annotated[
+        int | None, typer.Option(min=0, max=99, metavar="TIMES", help="How often the discs were polished before.")
+    ] = None,
+    item: Annotated[
+        str | None, typer.Option(metavar="ITEM", help="The item of your ledger that they show: its polishes count.")
+    ] = None,
     merge: Annotated[
         bool, typer.Option("--merge", help="The photos show one disc; a folder holds the photos of one disc.")
     ] = False,
+    lamp: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PHOTO",
+            help="With --merge: a photo of the disc held against a lamp (never the sun), to look for pinholes.",
+        ),
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Write the report as one JSON document.")] = False,
     pictures: Annotated[
         Path | None,
@@ -96,17 +109,25 @@ def scan(
     terms = {name: value for name, value in told.items() if value is not None}
     if terms and sells is None:
         raise typer.BadParameter("It needs --sells as well.", param_hint=f"'--{next(iter(terms)).replace('_', '-')}'")
+    if polished is not None and item is not None:
+        raise typer.BadParameter("The ledger tells it already, so leave --polished away.", param_hint="'--item'")
     from discscan.photo import PhotoLimits  # before all others: it looks whether OpenCV may be imported
 
     given = {"max_megapixels": max_megapixels, "max_megabytes": max_megabytes}
     limits = PhotoLimits(**{name: value for name, value in given.items() if value is not None})
 
     from discscan.cli.judge import Wishes, judge
+    from discscan.records import Given
 
+    if item is not None:
+        from discscan.cli.books import polishes_of
+
+        polished = polishes_of(item)
     wishes = Wishes(
-        format=None if format is None else format.value,
+        given=Given(None if format is None else format.value, polished or 0),
         limits=limits,
         merge=merge,
+        lamp=lamp,
         as_json=as_json,
         explain=explain,
         pictures=pictures,

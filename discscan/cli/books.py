@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from datetime import date
@@ -76,6 +77,13 @@ def scanned(
     write(place, "scanned", what=what, day=day, document=document, note=note)
     for file in gone:
         say(words.photo_not_kept(file))
+
+
+def polishes_of(what: str) -> int:
+    """How often the book that is in use has an item polished. Raises NoSuchItem."""
+    with opened(os.environ.get("DISCSCAN_BOOK")) as book:
+        item = one_item(what, items_of(book.events()))
+    return sum(event.kind == "polished" for event in item.events)
 
 
 def _photo_of(photo: KeptPhoto, *, beside: Path) -> bytes | None:

@@ -18,7 +18,7 @@ from discscan.cli.text import as_text
 from discscan.judged import JudgedPhoto
 from discscan.matches import MergedDisc
 from discscan.photo import PhotoLimits, Source, by_disc, expand
-from discscan.records import FormatName
+from discscan.records import Given
 from discscan.report import DiscReport, PhotoReport, report
 from discscan.report.learn_words import used_line
 
@@ -30,9 +30,10 @@ DONE, INCOMPLETE, STOPPED = 0, 1, 130
 class Wishes:
     """What the options asked for."""
 
-    format: FormatName | None
+    given: Given
     limits: PhotoLimits
     merge: bool
+    lamp: str | None
     as_json: bool
     explain: bool
     pictures: Path | None
@@ -69,9 +70,11 @@ def judge(photos: Sequence[str], wishes: Wishes) -> int:
         try:
             scan(
                 sources,
-                format=wishes.format,
+                format=wishes.given.format,
+                polished=wishes.given.polished,
                 limits=wishes.limits,
                 merge=wishes.merge,
+                lamp=wishes.lamp,
                 on_photo=on_photo,
                 on_merged=on_merged,
                 learned=learned,

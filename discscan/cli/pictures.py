@@ -18,7 +18,7 @@ from discscan.judged import JudgedDisc, JudgedPhoto
 from discscan.ledger import kept_photo
 from discscan.matches import MergedDisc
 from discscan.photo import PhotoLimits, read_photo
-from discscan.records import FormatName
+from discscan.records import Given
 from discscan.report import draw_marks, draw_top_view
 from discscan.report import ledger_words as words
 from discscan.report.build import disc_report
@@ -73,8 +73,8 @@ def _judged_again(scan: Event, photos: Path) -> _Again | None:
     found = [one for one in data if one is not None]
     if not found or len(found) < len(data):
         return None
-    format = kept["format"] if kept["format_source"] == "given" else None
-    again = _one(found[0], kept, format) if len(found) == 1 else _several(found, format)
+    given = Given(kept["format"] if kept["format_source"] == "given" else None)
+    again = _one(found[0], kept, given) if len(found) == 1 else _several(found, given)
     if again is None:
         return None
     if disc_report(again.disc).model_dump(mode="json")["defects"] != kept["defects"]:
@@ -83,9 +83,9 @@ def _judged_again(scan: Event, photos: Path) -> _Again | None:
     return _Again(disc, again.photo and replace(again.photo, discs=(disc,)))
 
 
-def _one(data: bytes, kept: Mapping[str, Any], format: FormatName | None) -> _Again | None:
+def _one(data: bytes, kept: Mapping[str, Any], given: Given) -> _Again | None:
     """Of the discs in the photo, the one that lies where the kept one did."""
-    judged = discscan.judge_photo(read_photo(data, limits=ANY_SIZE), format=format)
+    judged = discscan.judge_photo(read_photo(data, limits=ANY_SIZE), given=given)
     at = kept["outer_ellipse_px"]
 
     def apart(disc: JudgedDisc) -> float:
@@ -97,9 +97,9 @@ def _one(data: bytes, kept: Mapping[str, Any], format: FormatName | None) -> _Ag
     return _Again(near, JudgedPhoto(judged.photo, (near,)))
 
 
-def _several(data: Sequence[bytes], format: FormatName | None) -> _Again | None:
+def _several(data: Sequence[bytes], given: Given) -> _Again | None:
     merged: list[MergedDisc] = []
     discscan.scan(
-        data, format=format, limits=ANY_SIZE, merge=True, on_merged=lambda _, disc: merged.append(disc)
+        data, format=given.format, limits=ANY_SIZE, merge=True, on_merged=lambda _, disc: merged.append(disc)
     )  # fmt: skip
     return _Again(merged[0].disc, None) if merged else None

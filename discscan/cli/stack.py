@@ -17,7 +17,7 @@ from discscan.errors import NoStack
 from discscan.learn import lesson_in_use, place_of
 from discscan.lessons import Learned
 from discscan.places import book_place, home_of
-from discscan.records import FormatName
+from discscan.records import FormatName, Given
 from discscan.report import stack_words
 from discscan.stack import Outputs, Progress, Review, StackRun, Workers, WorkFolder, default_work_folder, groups_of
 from discscan.stack.folder import Folder
@@ -50,7 +50,7 @@ def judge_stack(wishes: Wishes) -> int:
     if place.resolve() == photos.resolve():
         raise NoStack("Photos and results in one folder.", file=str(place), remedy="Name another with --out.")
     learned = lesson_in_use(place_of(home_of(book_place(wishes.book))))
-    work = WorkFolder(place, given=wishes.format, learned=learned)
+    work = WorkFolder(place, given=Given(wishes.format), learned=learned)
     outputs = Outputs(place, title=photos.resolve().name, learned=learned)
     stop = threading.Event()
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # asked to end by the system: as with Ctrl-C
@@ -109,8 +109,8 @@ def _folder(place: Path) -> Path:
 
 def _workers(wishes: Wishes, learned: Learned | None) -> Workers:
     if wishes.cluster is not None:
-        return ClusterWorkers(wishes.cluster, given=wishes.format, learned=learned)
-    return LocalWorkers(wishes.workers, given=wishes.format, learned=learned)
+        return ClusterWorkers(wishes.cluster, given=Given(wishes.format), learned=learned)
+    return LocalWorkers(wishes.workers, given=Given(wishes.format), learned=learned)
 
 
 def _tell(run: StackRun, place: Path) -> None:

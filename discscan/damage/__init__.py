@@ -10,6 +10,7 @@ from discscan.calibration import setting
 from discscan.damage.areas import areas_of
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.maps import DamageMaps, damage_maps
+from discscan.damage.pinholes import pinholes
 from discscan.damage.trace import mean_along, trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
@@ -17,7 +18,7 @@ from discscan.grids import SCALE, FloatImage, Mask, face_mm, ring, seen_cells
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, FormatName, Kind
 from discscan.weights import Net
 
-__all__ = ["DamageMaps", "damage_maps", "defects_in", "scratch_density", "survey_damage"]
+__all__ = ["DamageMaps", "damage_maps", "defects_in", "pinholes", "scratch_density", "survey_damage"]
 
 _ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
 _AREAS: tuple[tuple[Kind, str], ...] = (("delamination", "layer"), ("smudge", "smudge"), ("dust", "dust"))

@@ -31,7 +31,7 @@ def areas_of(level: FloatImage, kind: Kind, *, px_per_mm: float, threshold: floa
         if cells < least:
             continue
         sure = float(cv2.mean(level[top : top + height, left : left + width], inside)[0])
-        border = _border(contour[:, 0].astype(np.float64), cells)
+        border = border_of(contour[:, 0].astype(np.float64), cells)
         found.append(
             area_defect(kind, (border - level.shape[0] / 2) / px_per_mm, cells / px_per_mm**2, confidence=sure)
         )
@@ -47,7 +47,7 @@ def outlined(points_mm: FloatArray, *, width_mm: float) -> FloatArray:
     return np.concatenate([points_mm + across, (points_mm - across)[::-1]])
 
 
-def _border(contour: FloatArray, cells: int) -> FloatArray:
+def border_of(contour: FloatArray, cells: int) -> FloatArray:
     """A contour runs through the middles of its outermost cells: half a cell is added all round; specks are circles."""
     if cells < 12:
         turn = np.linspace(0, 2 * np.pi, 8, endpoint=False)

@@ -67,10 +67,11 @@ def _place(bgr: ByteImage, sighting: Sighting, rings: Net, reader: Net) -> Locat
     reading = read_face(near, to_unit @ from_near, reader)
     if reading.disc < reader.threshold("disc"):
         return NotADisc(sighting.rim, "its rings and its face are not those of a disc")
-    return _located(pose, diameter, sighting.rim, reading)
+    return located(pose, diameter, sighting.rim, reading)
 
 
-def _located(pose: Pose, diameter_mm: int, rim: Ellipse, reading: FaceReading) -> LocatedDisc | NotADisc:
+def located(pose: Pose, diameter_mm: int, rim: Ellipse, reading: FaceReading | None = None) -> LocatedDisc | NotADisc:
+    """The record of a disc with this pose, or why no disc is seen so."""
     homography = without_turn(pose.homography_px_to_mm)
     try:
         outline, hole = circle_image(homography, diameter_mm / 2), circle_image(homography, HOLE_RADIUS_MM)

@@ -42,6 +42,11 @@ class Case:
         """The same disc and the same draws, with none of this kind of damage."""
         return replace(self, draws=replace(self.draws, present=self.draws.present & ~self.of_kind(kind)[:, None]))
 
+    @property
+    def see_through(self) -> NDArray[np.bool_]:
+        """(d, 1) where the mirror is gone."""
+        return np.array([[d.see_through] for d in self.defects], dtype=bool).reshape(-1, 1)
+
     def of_kind(self, *kinds: str) -> NDArray[np.bool_]:
         return np.array([d.kind in kinds for d in self.defects], dtype=bool)
 

@@ -111,6 +111,11 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
     )
 
 
+def luck_of_polishes(count: int, *, seed: int) -> FloatArray:
+    """(count, DRAWS) 0..1: how far towards its limit each of some earlier polishes went."""
+    return _each_drive(_evenly(np.random.default_rng((seed, count)), count))
+
+
 @cache
 def _quantiles() -> FloatArray:
     return np.array([NormalDist().inv_cdf((i + 0.5) / WORLDS) for i in range(WORLDS)])

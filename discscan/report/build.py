@@ -24,6 +24,7 @@ from discscan.report.schema import (
     DoubtReport,
     EllipseReport,
     ErrorReport,
+    LampReport,
     LearnedReport,
     PhotoReport,
     PlaybackReport,
@@ -157,7 +158,10 @@ def merged_report(merged: MergedDisc) -> DiscReport:
         )
         for one in merged.sources
     ]  # fmt: skip
-    return disc_report(merged.disc).model_copy(update={"merged_from": sources})
+    lamp = None
+    if (one := merged.lamp) is not None:
+        lamp = LampReport(file=one.file, sha256=one.sha256, used=one.doubt is None, pinholes=len(one.pinholes))
+    return disc_report(merged.disc).model_copy(update={"merged_from": sources, "lamp": lamp})
 
 
 def discscan_version() -> str:
@@ -197,6 +201,7 @@ def defect_report(defect: Defect) -> DefectReport:
         radius_max_mm=defect.radius_max_mm,
         arc_deg=defect.arc_deg,
         confidence=defect.confidence,
+        see_through=defect.see_through,
     )
 
 
@@ -229,7 +234,8 @@ def _resurfacing(polish: Polish) -> ResurfacingReport:
     chance = polish.chance
     return ResurfacingReport(
         possible=polish.possible, probability=chance.probability, low=chance.low, high=chance.high,
-        why=polish_why(polish.why), before_learning=_chance(polish.before_learning),
+        why=polish_why(polish), polished=polish.polished, may_go_um=polish.may_go_um,
+        before_learning=_chance(polish.before_learning),
     )  # fmt: skip
 
 

@@ -33,6 +33,8 @@ def rest_line(disc: DiscReport) -> str:
 
 def _what(defect: DefectReport) -> str:
     name = KIND[defect.kind][0]
+    if defect.see_through:
+        return "hole in the mirror"
     if defect.kind != "scratch":
         return name
     along_mm = radians(defect.arc_deg) * (defect.radius_min_mm + defect.radius_max_mm) / 2

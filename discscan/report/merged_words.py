@@ -25,7 +25,15 @@ def merged_lines(disc: DiscReport) -> list[str]:
             told.append(f"{name} could not be laid over the others and is judged apart.")
         elif one.turn_deg:
             told.append(f"{name}: the disc lies turned by {one.turn_deg:.0f} degrees clockwise in it.")
+    if disc.lamp is not None and disc.lamp.used:
+        told.append(f"{disc.lamp.file} shows it against a lamp: {_pinholes(disc.lamp.pinholes)}.")
     return told
+
+
+def _pinholes(count: int) -> str:
+    if count == 0:
+        return "no light comes through the mirror"
+    return f"light comes through the mirror in {'one place' if count == 1 else f'{count} places'}"
 
 
 def turned_alike_alt(disc: DiscReport) -> str:

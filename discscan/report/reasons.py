@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from discscan.doubts import Doubt
-from discscan.records import FormatGuess, Spoken
+from discscan.records import FormatGuess, Polish, Spoken
 
 FORMAT: Mapping[FormatGuess, str] = {"cd": "CD", "dvd": "DVD", "bd": "BD", "unknown": "disc of unknown format"}
 
@@ -23,8 +23,8 @@ REASONS: Mapping[str, str] = {
     "crack": "It is {value_sure} cracked.",
     "delamination": "Over the data its layers have {value_sure} parted or its mirror is gone, and such damage spreads.",
     "label-side-damage": (
-        "The label is damaged over {value_mm} at a stretch, and a player mends {limit_mm} at most: "
-        "on a CD the data lies right under the label."
+        "The mirror, or the label right over it, is damaged over {value_mm} at a stretch, "
+        "and a player mends {limit_mm} at most."
     ),
     "ring-arc": (
         "A scratch runs round the disc through {value_degrees} of its turn. "
@@ -63,8 +63,9 @@ CAUTIONS: Mapping[str, str] = {
         "Blow it off before you wipe, then take another photo."
     ),
     "test-by-playing": (
-        "Look for cracks with your own eyes first, against a lamp: thin ones are easily missed here, and a cracked "
-        "disc can burst in a drive. If there is none, play the disc through before you rely on it or sell it."
+        "Look for cracks with your own eyes first, against a lamp, never the sun: thin ones are easily missed here, "
+        "and a cracked disc can burst in a drive. "
+        "If there is none, play the disc through before you rely on it or sell it."
     ),
 }
 
@@ -72,10 +73,12 @@ POLISH_WHYS: Mapping[str, str] = {
     "scratches-within-reach": "The scratches are shallow enough for a polish to level.",
     "ring-arcs-mostly-lost": "What stops it are ring scratches, and about nine in ten of those stay after a polish.",
     "scratches-too-deep": "What stops it are scratches deeper than a polish may safely go.",
+    "deeper-than-is-left": "What stops it are scratches deeper than what earlier polishes have left to be taken off.",
+    "no-layer-left": "Earlier polishes have taken all of the clear layer that may go: another one would spoil it.",
     "nothing-to-polish": "There is no scratch whose polishing would raise the chance.",
     "crack-never": "A crack cannot be repaired, and polishing would spin and warm the disc.",
     "delamination-never": "Parted layers and a lost mirror cannot be repaired.",
-    "label-side-never": "What stops it is damage of the label, and polishing is done on the other side.",
+    "label-side-never": "What stops it is damage of the label or the mirror, which no polish reaches.",
     "bd-never": "The clear layer of a BD is far too thin to be polished.",
 }
 
@@ -89,8 +92,13 @@ def caution(name: str) -> str:
     return CAUTIONS[name]
 
 
-def polish_why(name: str) -> str:
-    return POLISH_WHYS[name]
+def polish_why(polish: Polish) -> str:
+    """Why a polish helps or not, and what earlier ones have left for it where that matters."""
+    why = POLISH_WHYS[polish.why]
+    if polish.polished == 0 or polish.why not in ("scratches-within-reach", "deeper-than-is-left"):
+        return why
+    before = "once" if polish.polished == 1 else f"{polish.polished} times"
+    return f"{why} It was polished {before} before: of the clear layer some {polish.may_go_um:.0f} µm may still go."
 
 
 def chance(probability: float) -> str:

@@ -82,6 +82,7 @@ class DefectReport(Record):
     radius_max_mm: Millimetres
     arc_deg: Degrees
     confidence: Fraction
+    see_through: bool = Field(default=False, description="A lamp was seen through it: the mirror is gone.")
 
 
 class ChanceReport(Record):
@@ -130,6 +131,10 @@ class ResurfacingReport(Record):
     low: Fraction
     high: Fraction
     why: str
+    polished: int = Field(default=0, description="How many polishes it had before, as the person says.")
+    may_go_um: Micrometres | None = Field(
+        default=None, description="Of the clear layer, that those polishes have left to be taken off, expected."
+    )
     before_learning: BeforeLearning = None
 
 
@@ -168,6 +173,15 @@ class SourceReport(Record):
     joined: bool = Field(description="Whether what it shows is part of the merged disc; else it is judged apart.")
     turn_deg: Degrees | None
     likelihood_ratio: Significant | None = Field(description="Of its being this disc rather than another one.")
+
+
+class LampReport(Record):
+    """The photograph against a lamp of a merged disc. `used`: it showed the disc before a lamp."""
+
+    file: str
+    sha256: str
+    used: bool
+    pinholes: int
 
 
 class UnseenReport(Record):
@@ -220,6 +234,7 @@ class DiscReport(Record):
     merged_from: list[SourceReport] | None = Field(
         default=None, description="Of a merged disc, its photos; pixels and homography are those of the first."
     )
+    lamp: LampReport | None = None
 
 
 class TurnedDownReport(Record):

@@ -25,7 +25,7 @@ KIND: dict[Kind, tuple[str, str]] = {
     "ring_arc": ("ring scratch", "ring scratches"),
     "crack": ("crack", "cracks"),
     "delamination": ("spot of failing mirror", "spots of failing mirror"),
-    "label_damage": ("damaged spot of the label", "damaged spots of the label"),
+    "label_damage": ("damaged spot of label or mirror", "damaged spots of label or mirror"),
     "smudge": ("smudge", "smudges"),
     "dust": ("speck of dust", "specks of dust"),
 }
@@ -259,6 +259,7 @@ def few_digits(value: float) -> str:
 
 CANNOT_SEE = (
     "How deep a scratch is: that is judged from how wide it looks and how such scratches usually are.",
+    "How often it was polished before, and so how much of its plastic a polish may still take: say it, if you know.",
     "Pinholes and fading under the mirror, and a recordable disc whose dye has faded: they may look sound.",
     "The other side of the disc. On a CD, look at the label too: the data lies right under it.",
     "What your player can do: players differ, and the chances here are for a usual one in good order.",

@@ -12,7 +12,7 @@ import numpy as np
 
 from discscan.errors import CannotWrite
 from discscan.lessons import Learned
-from discscan.records import FormatName
+from discscan.records import NOTHING_SAID, Given
 from discscan.report import PageEntry, PhotoReport, report
 
 THUMB_PX = 320
@@ -39,7 +39,7 @@ def answer_of(entry: PageEntry) -> Answer:
     return Answer(entry.photo.model_copy(update={"file": ""}).model_dump_json().encode(), pictures)
 
 
-def stamp(given: FormatName | None, learned: Learned | None) -> str:
+def stamp(given: Given, learned: Learned | None) -> str:
     """Names what judges: another version, calibration, lesson or format gives other answers, kept apart."""
     judge = report([], learned=learned).model_dump_json()
     return hashlib.sha256(f"{judge}{given}".encode()).hexdigest()[:12]
@@ -58,7 +58,7 @@ class WorkFolder:
         CannotWrite: the folder cannot be made, or a file in it not written.
     """
 
-    def __init__(self, place: Path, *, given: FormatName | None = None, learned: Learned | None = None) -> None:
+    def __init__(self, place: Path, *, given: Given = NOTHING_SAID, learned: Learned | None = None) -> None:
         self.place = place
         self.pictures = place / "pictures"
         self._answers = place / "answers" / stamp(given, learned)

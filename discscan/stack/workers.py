@@ -11,7 +11,7 @@ from discscan.bench import Bench, failed, judge_together
 from discscan.errors import BrokenInstallation, NoCluster, UnreadablePhoto
 from discscan.lessons import Learned
 from discscan.photo import DEFAULT, PhotoLimits, Source
-from discscan.records import FormatName
+from discscan.records import Given
 from discscan.report import PageEntry, error_report
 from discscan.stack.work import Answer, answer_of, stamp
 
@@ -39,7 +39,7 @@ class LocalWorkers:
     """Processes of this machine, each judging one photo at a time."""
 
     def __init__(
-        self, count: int, *, given: FormatName | None, learned: Learned | None = None, limits: PhotoLimits = DEFAULT
+        self, count: int, *, given: Given, learned: Learned | None = None, limits: PhotoLimits = DEFAULT
     ) -> None:
         self.at_once = count + 1  # one more lies ready, so that no process waits for the disk
         self._given = given
@@ -79,7 +79,7 @@ class ClusterWorkers:
     """
 
     def __init__(
-        self, address: str, *, given: FormatName | None, learned: Learned | None = None, limits: PhotoLimits = DEFAULT
+        self, address: str, *, given: Given, learned: Learned | None = None, limits: PhotoLimits = DEFAULT
     ) -> None:
         try:
             from distributed import Client  # late: it takes a second, and is an extra
@@ -125,7 +125,7 @@ class ClusterWorkers:
 
 
 def judge_anywhere(
-    photos: Sequence[bytes], given: FormatName | None, learned: Learned | None, limits: PhotoLimits, judge: str
+    photos: Sequence[bytes], given: Given, learned: Learned | None, limits: PhotoLimits, judge: str
 ) -> Answer:
     """One photo, or several of one disc, in a worker of a cluster.
 

@@ -20,7 +20,14 @@ from discscan.doubts import Doubt
 from discscan.records import Action, Chance, Playback, Polish
 
 _WEIGHTS = (0.185, 0.63, 0.185)
-_STAY = (Doubt.FORMAT_UNKNOWN, Doubt.FORMAT_GUESSED, Doubt.LABEL_TURN_UNKNOWN)
+_STAY = (
+    Doubt.FORMAT_UNKNOWN,
+    Doubt.FORMAT_GUESSED,
+    Doubt.LABEL_TURN_UNKNOWN,
+    Doubt.PINHOLE_TURN_UNKNOWN,
+    Doubt.LAMP_NO_DISC,
+    Doubt.LAMP_NOT_BEHIND,
+)
 """Doubts that another photograph of the data side does not clear up."""
 
 Judge = Callable[[Playback, Polish, tuple[Doubt, ...], float], Action]

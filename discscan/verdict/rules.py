@@ -127,11 +127,13 @@ def _(e: Evidence) -> Voice | None:
 
 @_rule("label-side-damage", action="pass", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
-    """On a CD, a wound of the label side longer along the track than the error correction mends."""
-    if e.face.formats != ("cd",):
+    """A lost mirror, or on a CD a wound of the label side, longer along the track than the error correction mends."""
+    if len(e.face.formats) > 1:
         return None
-    wounds = [radians(d.arc_deg) * (d.radius_min_mm + d.radius_max_mm) / 2 for d in e.over_data("label_damage")]
-    mended = FORMATS["cd"].guaranteed_burst_mm
+    (name,) = e.face.formats
+    found = (d for d in e.over_data("label_damage") if name == "cd" or d.see_through)
+    wounds = [radians(d.arc_deg) * (d.radius_min_mm + d.radius_max_mm) / 2 for d in found]
+    mended = FORMATS[name].guaranteed_burst_mm
     return (max(wounds), mended) if wounds and max(wounds) > mended else None
 
 

@@ -18,7 +18,7 @@ from starlette.routing import Route
 
 from discscan.errors import DiscscanError, UnreadablePhoto
 from discscan.money import parse_money
-from discscan.records import FormatName
+from discscan.records import FormatName, Given
 from discscan.report import screen_words
 from discscan.report.forecasts import document_of, forecast_of
 from discscan.stack import Review
@@ -157,12 +157,13 @@ class _Routes:
 
     async def correct(self, request: Request) -> Response:
         form = await request.form(max_files=0, max_fields=4)
-        given = form.get("format")
-        if given not in (*get_args(FormatName), "unknown"):
-            raise HTTPException(422, screen_words.NO_SUCH_FORMAT)
+        named, polished = form.get("format"), str(form.get("polished") or "0")
+        if named not in (*get_args(FormatName), "unknown") or polished not in screen_words.POLISHED:
+            raise HTTPException(422, screen_words.NO_SUCH_ANSWER)
+        given = Given(None if named == "unknown" else cast(FormatName, named), int(polished))
         job = self._job(request)
         try:
-            self._desk.correct(job.key, None if given == "unknown" else cast(FormatName, given))
+            self._desk.correct(job.key, given)
         except QueueFull:
             raise self._full() from None
         return RedirectResponse(f"/photos/{job.key}{_prices(request)}", 303)

@@ -14,11 +14,11 @@ from typing import Literal
 from discscan.bench import failed
 from discscan.errors import UnreadablePhoto
 from discscan.photo import check_photo
-from discscan.records import FormatName
+from discscan.records import NOTHING_SAID, Given
 from discscan.report import PageEntry, error_report
 from discscan.web.limits import DEFAULT, WebLimits
 
-Judge = Callable[[Mapping[str, Path], FormatName | None], PageEntry]
+Judge = Callable[[Mapping[str, Path], Given], PageEntry]
 """From a photo's file under its name, or several of one disc, and what the person says it is, to a part of the page."""
 
 
@@ -30,7 +30,7 @@ class Job:
         key: made from the hash of its bytes: the same photo sent twice is one job.
         parts: the hashes of its photos.
         number: in the order of arrival, from 1; people know it by that.
-        given: the format that the person has named.
+        given: what the person says of the disc.
         entry: its answer, None until there is one; kept while a correction waits.
         ahead: how many photos are judged before it.
     """
@@ -38,7 +38,7 @@ class Job:
     key: str
     number: int
     parts: tuple[str, ...]
-    given: FormatName | None = None
+    given: Given = NOTHING_SAID
     state: Literal["waiting", "working", "done"] = "waiting"
     entry: PageEntry | None = None
     ahead: int = 0
@@ -131,8 +131,8 @@ class Desk:
             return {_key_of(parts): parts}
         return {part: (part,) for part in sent}
 
-    def correct(self, key: str, given: FormatName | None) -> Job | None:
-        """Judge a photo anew as of another format; None if it is unknown.
+    def correct(self, key: str, given: Given) -> Job | None:
+        """Judge a photo anew with what is said of its disc; None if it is unknown.
 
         Raises:
             QueueFull: there is no place for it now.

@@ -76,7 +76,8 @@ def _profile(rng: np.random.Generator, count: int) -> FloatArray:
     place = np.linspace(0, 1, count)
     taper = np.clip(np.minimum(place, 1 - place) / rng.uniform(0.02, 0.3), 0, 1) ** 0.6
     knots = max(int(count / rng.uniform(3, 20)), 2)
-    waver = 1 - rng.uniform(0, 0.6) * np.interp(place, np.linspace(0, 1, knots), rng.random(knots))
+    smooth = rng.random() < 0.35  # as even as a lamp's streak: what tells the two is where they point
+    waver = 1 - (0 if smooth else rng.uniform(0, 0.6)) * np.interp(place, np.linspace(0, 1, knots), rng.random(knots))
     if rng.random() < 0.3:
         waver = waver * (np.interp(place, np.linspace(0, 1, knots), rng.random(knots)) > rng.uniform(0.1, 0.45))
     return np.asarray(taper * waver)

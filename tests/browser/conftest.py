@@ -18,7 +18,7 @@ import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from discscan.bench import judge_file
-from discscan.records import FormatName
+from discscan.records import NOTHING_SAID, Given
 from discscan.report import PageEntry
 from discscan.stack import Outputs, Review, StackRun, WorkFolder
 from discscan.stack.folder import Folder
@@ -51,7 +51,7 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture(scope="session")
 def judged() -> PageEntry:
     """A demo photo, really judged."""
-    return judge_file(PHOTO, "Photo 1", None)
+    return judge_file(PHOTO, "Photo 1", NOTHING_SAID)
 
 
 @pytest.fixture(scope="session")
@@ -74,7 +74,7 @@ class InThisProcess:
         from concurrent.futures import Future
 
         done: Future[Any] = Future()
-        done.set_result(answer_of(judge_file(photos[0], "", None)))
+        done.set_result(answer_of(judge_file(photos[0], "", NOTHING_SAID)))
         return done
 
     def close(self) -> None:
@@ -86,16 +86,16 @@ class Site:
     """A running server: its address, what it judged and as what, its ledger and its stack."""
 
     address: str
-    asked: list[tuple[str, FormatName | None]]
+    asked: list[tuple[str, Given]]
     shelf: Shelf
     stack: Path
 
 
 @pytest.fixture
 def site(tmp_path: Path, judged: PageEntry, stack_folder: Path) -> Iterator[Site]:
-    asked: list[tuple[str, FormatName | None]] = []
+    asked: list[tuple[str, Given]] = []
 
-    def judge(photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
+    def judge(photos: Mapping[str, Path], given: Given) -> PageEntry:
         name = next(iter(photos))
         asked.append((", ".join(photos), given))
         return replace(judged, photo=judged.photo.model_copy(update={"file": name}))

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
+from discscan.records import NOTHING_SAID, Given
 from discscan.report import PageEntry, words
 
 ANOTHER = Path(__file__).parents[2] / "demo_images/clean_language_course_cd.jpg"
@@ -79,11 +80,12 @@ def test_format_and_price_are_corrected_and_the_answer_follows(
     page.get_by_role("button", name="Reckon the most to pay").click()
     expect(page.get_by_text("The most to pay:").first).to_be_visible()
     page.get_by_label("BD", exact=True).check()
+    page.get_by_label("Once").check()
     page.get_by_role("button", name="Judge it as that").click()
     expect(page.get_by_label("BD", exact=True)).to_be_checked()
     expect(page.get_by_label("Sells for, when it plays")).to_have_value("15")
     expect(page.get_by_text("The most to pay:").first).to_be_visible()
-    assert site.asked == [("Photo 1", None), ("Photo 1", "bd")]
+    assert site.asked == [("Photo 1", NOTHING_SAID), ("Photo 1", Given("bd", polished=1))]
 
 
 def test_all_of_it_goes_without_a_script(open_page: Callable[..., Page], send: Send, size: tuple[int, int]) -> None:

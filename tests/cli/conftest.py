@@ -20,6 +20,7 @@ from discscan.learn import with_learned
 from discscan.lessons import Learned
 from discscan.photo import PhotoLimits, expand, read_photo
 from discscan.records import (
+    NOTHING_SAID,
     Action,
     Chance,
     DamageSurvey,
@@ -28,6 +29,7 @@ from discscan.records import (
     Face,
     FlatDisc,
     FormatName,
+    Given,
     LocatedDisc,
     NotADisc,
     Photo,
@@ -75,12 +77,18 @@ def judged_disc(action: Action, *, format: FormatName | None, cx: float = 300, c
     )
 
 
-def judge_photo(photo: Photo, *, format: FormatName | None = None, learned: Learned | None = None) -> JudgedPhoto:
+def judge_photo(photo: Photo, *, given: Given = NOTHING_SAID, learned: Learned | None = None) -> JudgedPhoto:
     """What a photo shows is told by its file's name: two_discs, no_disc, else one of the verdicts."""
-    shown = _shown(photo, format=format)
+    shown = _shown(photo, format=given.format)
+    shown = replace(shown, discs=tuple(_with_polishes(disc, given.polished) for disc in shown.discs))
     if learned is None:
         return shown
     return replace(shown, discs=tuple(_with_learned(disc, learned) for disc in shown.discs))
+
+
+def _with_polishes(disc: JudgedDisc, polished: int) -> JudgedDisc:
+    assert disc.polish is not None
+    return replace(disc, polish=replace(disc.polish, polished=polished))
 
 
 def _with_learned(disc: JudgedDisc, learned: Learned) -> JudgedDisc:
@@ -103,8 +111,10 @@ def scan(
     sources: Iterable[str],
     *,
     format: FormatName | None = None,
+    polished: int = 0,
     limits: PhotoLimits = PhotoLimits(),  # noqa: B008
     merge: bool,
+    lamp: str | None,
     on_photo: Callable[[PhotoReport, JudgedPhoto | None], None],
     on_merged: object,
     learned: Learned | None = None,
@@ -117,7 +127,7 @@ def scan(
             photo = read_photo(source, limits=limits)
             if Path(photo.name).stem == "ctrl_c":
                 raise KeyboardInterrupt
-            judged = judge_photo(photo, format=format, learned=learned)
+            judged = judge_photo(photo, given=Given(format, polished), learned=learned)
             entry = photo_report(judged)
         except UnreadablePhoto as error:
             entry = error_report(error)

@@ -42,6 +42,8 @@ def test_the_exit_status_tells_whether_the_work_was_done_and_not_whether_the_dis
         ["scan", "play.jpg", "--max-megapixels", "many"],
         ["scan", "play.jpg", "--max-megapixels", "179"],
         ["scan", "play.jpg", "--sideways"],
+        ["scan", "play.jpg", "--polished", "-1"],
+        ["scan", "play.jpg", "--polished", "1", "--item", "Harbour Songs"],
         ["grade", "play.jpg"],
         ["scan", "play.jpg", "--page", "."],
         ["scan", "play.jpg", "--pictures", "play.jpg"],
@@ -72,6 +74,26 @@ def test_json_is_one_document_and_the_same_bytes_give_the_same_report(run: Call)
     assert len(json.loads(first.out)["photos"]) == 2
     assert first.err == ""
     assert run("scan", "play.jpg", "two_discs.jpg", "--json").out == first.out
+
+
+def polishes_told(run: Call, *options: str) -> int:
+    called = run("scan", "play.jpg", "--json", *options)
+    assert called.status == 0, called.err
+    return int(json.loads(called.out)["photos"][0]["discs"][0]["resurfacing"]["polished"])
+
+
+def test_how_often_a_disc_was_polished_is_typed_or_taken_from_the_ledger(
+    run: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DISCSCAN_BOOK", "book.sqlite")
+    for command in ("bought", "polished", "polished"):
+        cost = "--fee" if command == "polished" else "--cost"
+        assert run("ledger", command, "Harbour Songs", cost, "2").status == 0
+    assert polishes_told(run) == 0
+    assert polishes_told(run, "--polished", "1") == 1
+    assert polishes_told(run, "--item", "harbour songs") == 2
+    unknown = run("scan", "play.jpg", "--item", "The Last Ferry")
+    assert unknown.status != 0 and unknown.out == "" and "Traceback" not in unknown.err
 
 
 def test_text_has_a_line_of_verdict_for_each_disc_and_a_table_of_all(run: Call) -> None:

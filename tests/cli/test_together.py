@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from hashlib import sha256
 from pathlib import Path
 
 import cv2
 import jsonschema
+import numpy as np
 import pytest
 from drawn import draw
+from drawn_lamp import Lamp, Pinhole, draw_against_lamp
 from match.conftest import LIGHTS, scratches, turned
 
 import discscan
@@ -42,6 +45,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name, (marks, light) in shown.items():
         look, camera = LIGHTS[light]
         cv2.imwrite(str(place / f"{name}.png"), draw(*marks, look=look, camera=camera, seed=light)[0])
+    holes = [Pinhole(40, 0, 0.6), Pinhole(-30, 20, 0.4)]
+    cv2.imwrite(str(place / "lamp.png"), draw_against_lamp(*holes, lamp=Lamp(level=0.9))[0])
     cv2.imwrite(str(place / "bare.png"), cv2.imread(str(place / "before.png"))[:200, :300])
     return place
 
@@ -62,6 +67,39 @@ def test_two_photos_are_taken_as_one_and_all_that_was_asked_for_is_left(folder: 
     stem = f"{Path(merged['merged_from'][0]['file']).stem}_merged"
     assert {f"{stem}_from_above.jpg", f"{stem}_side_by_side.jpg", f"{stem}.png"} <= left
     assert "taken as one" in (folder / "out/page.html").read_text()
+
+
+def test_a_photo_against_a_lamp_adds_pinholes_that_are_told(folder: Path) -> None:
+    run = program(folder, "scan", "--merge", "before.png", "--lamp", "lamp.png", "--format", "dvd", "--json")
+    assert run.returncode == 0, run.stderr
+    document = json.loads(run.stdout)
+    jsonschema.validate(document, json_schema())
+    (merged,) = document["merged"]
+    digest = sha256((folder / "lamp.png").read_bytes()).hexdigest()
+    assert merged["lamp"] == {"file": "lamp.png", "sha256": digest, "used": True, "pinholes": 2}
+    radii = sorted((d["radius_min_mm"] + d["radius_max_mm"]) / 2 for d in merged["defects"] if d["see_through"])
+    assert radii == pytest.approx([np.hypot(30, 20), 40], abs=0.3)
+    assert "pinhole_turn_unknown" in {doubt["code"] for doubt in merged["doubts"]}
+    assert all(not d["see_through"] for d in document["photos"][0]["discs"][0]["defects"])
+    assert "in 2 places" in program(folder, "scan", "--merge", "before.png", "--lamp", "lamp.png", "--explain").stdout
+
+
+@pytest.mark.parametrize(("photo", "doubt"), [("before.png", "lamp_not_behind"), ("bare.png", "lamp_no_disc")])
+def test_a_photo_that_shows_no_disc_before_a_lamp_is_a_doubt(folder: Path, photo: str, doubt: str) -> None:
+    (merged,) = discscan.scan(folder / "before.png", merge=True, lamp=folder / photo).merged or []
+    assert doubt in {one.code for one in merged.doubts}
+    assert merged.lamp is not None and not merged.lamp.used
+
+
+def test_a_photo_against_the_lamp_that_cannot_be_read_is_told_and_the_others_are_judged(folder: Path) -> None:
+    report = discscan.scan(folder / "before.png", merge=True, lamp=folder / "none.png")
+    assert [one.error and one.error.code for one in report.photos] == ["no-such-file", None]
+    assert report.merged and report.merged[0].lamp is None
+
+
+def test_a_photo_against_the_lamp_goes_with_the_photos_of_one_disc(folder: Path) -> None:
+    run = program(folder, "scan", "before.png", "--lamp", "lamp.png")
+    assert run.returncode == 2 and not run.stdout and "--merge" in run.stderr
 
 
 def test_without_merge_nothing_is_taken_together(folder: Path) -> None:

@@ -19,7 +19,7 @@ from discscan.judged import JudgedDisc
 from discscan.match import Band, Turn, View, fused, marks_of_two, seen_by_any
 from discscan.match.fuse import covered_share
 from discscan.match.lay import MIRROR, laid, laid_defect
-from discscan.records import LINE_KINDS, DamageSurvey, Defect, FaceReading, Kind, Reading, Sight
+from discscan.records import LINE_KINDS, DamageSurvey, Defect, FaceReading, Given, Kind, Reading, Sight
 from discscan.scan import judge_survey
 from discscan.together import Shown, merge_shown
 from discscan.weights import net
@@ -165,7 +165,7 @@ def found(disc: JudgedDisc, turn_deg: float) -> int:
 
 
 def test_two_photos_show_more_than_either(pair: tuple[Shown, Shown]) -> None:
-    merged = merge_shown(pair, given="dvd", judge=judge_survey)
+    merged = merge_shown(pair, given=Given("dvd"), judge=judge_survey)
     assert merged is not None
     assert [source.joined for source in merged.sources] == [True, True]
     assert merged.disc.flat.measured_fraction > max(one.disc.flat.measured_fraction for one in pair) + 0.02
@@ -176,7 +176,7 @@ def test_two_photos_show_more_than_either(pair: tuple[Shown, Shown]) -> None:
 
 
 def test_the_merged_turn_is_the_one_that_was_drawn(pair: tuple[Shown, Shown]) -> None:
-    merged = merge_shown(pair, given="dvd", judge=judge_survey)
+    merged = merge_shown(pair, given=Given("dvd"), judge=judge_survey)
     assert merged is not None
     turn_deg, true = merged.sources[1].turn_deg, 140.0 if merged.sources[0].file == "a.jpg" else 220.0
     assert turn_deg == pytest.approx(true, abs=1.0)
@@ -185,7 +185,7 @@ def test_the_merged_turn_is_the_one_that_was_drawn(pair: tuple[Shown, Shown]) ->
 def test_photos_that_cannot_be_laid_over_one_another_are_judged_apart_and_that_is_said(
     pair: tuple[Shown, Shown],
 ) -> None:
-    merged = merge_shown([pair[0], shown("clean.jpg", [], light=1)], given="dvd", judge=judge_survey)
+    merged = merge_shown([pair[0], shown("clean.jpg", [], light=1)], given=Given("dvd"), judge=judge_survey)
     assert merged is not None
     assert [source.joined for source in merged.sources] == [True, False]
     assert Doubt.NOT_LAID_OVER in merged.disc.doubts
@@ -195,7 +195,7 @@ def test_a_crack_in_a_photo_that_stays_apart_still_condemns_the_disc(pair: tuple
     crack = replace(line(8, 0, 40, 2.5, confidence=0.95), kind="crack")
     clean = shown("clean.jpg", [], light=1)
     cracked = replace(clean, disc=replace(clean.disc, survey=DamageSurvey((crack,), 0.0, 1.0)))
-    merged = merge_shown([pair[0], cracked], given="dvd", judge=judge_survey)
+    merged = merge_shown([pair[0], cracked], given=Given("dvd"), judge=judge_survey)
     assert merged is not None
     assert merged.disc.verdict.action == "pass" and "do-not-spin" in merged.disc.verdict.cautions
 
@@ -205,7 +205,7 @@ def test_damage_of_the_label_joins_mirrored_and_its_unknown_angle_is_said(pair: 
     face = face_of(replace(SEEN_AS_DATA, data=0.01), given="cd")
     survey = DamageSurvey((wound,), 0.0, 1.0)
     label = judge_survey(pair[0].disc.located, pair[0].disc.flat, face, survey, seed=1)
-    merged = merge_shown([pair[0], Shown("label.jpg", "0" * 64, 1, label)], given="cd", judge=judge_survey)
+    merged = merge_shown([pair[0], Shown("label.jpg", "0" * 64, 1, label)], given=Given("cd"), judge=judge_survey)
     assert merged is not None
     (joined,) = (one for one in merged.disc.survey.defects if one.kind == "label_damage")
     assert joined.outline_mm == pytest.approx(wound.outline_mm * [-1, 1])
@@ -215,7 +215,7 @@ def test_damage_of_the_label_joins_mirrored_and_its_unknown_angle_is_said(pair: 
 def test_two_labels_are_no_disc_to_be_judged(pair: tuple[Shown, Shown]) -> None:
     face = face_of(replace(SEEN_AS_DATA, data=0.01), given="cd")
     label = judge_survey(pair[0].disc.located, pair[0].disc.flat, face, DamageSurvey((), 0.0, 1.0), seed=1)
-    assert merge_shown([Shown("label.jpg", "0" * 64, 1, label)], given="cd", judge=judge_survey) is None
+    assert merge_shown([Shown("label.jpg", "0" * 64, 1, label)], given=Given("cd"), judge=judge_survey) is None
 
 
 def test_what_none_saw_stays_unseen() -> None:

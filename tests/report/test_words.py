@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from discscan.doubts import Doubt
 from discscan.judged import JudgedPhoto
 from discscan.playback import POLISH_WHYS
-from discscan.records import Sight, Spoken
+from discscan.records import Chance, Polish, Sight, Spoken
 from discscan.report import (
     defect_words,
     disc_report,
@@ -64,6 +64,14 @@ def test_every_caution_has_its_sentence_and_no_sentence_is_left_over() -> None:
 
 def test_everything_that_polishing_can_do_has_its_sentence_and_no_sentence_is_left_over() -> None:
     assert set(reasons.POLISH_WHYS) == set(POLISH_WHYS)
+
+
+@pytest.mark.parametrize(("polished", "said"), [(1, "polished once before"), (2, "polished 2 times before")])
+def test_what_earlier_polishes_left_is_told_with_the_reason(polished: int, said: str) -> None:
+    polish = Polish(True, Chance(0.8, 0.6, 0.9), "scratches-within-reach", polished, 19.7)
+    told = reasons.polish_why(polish)
+    assert said in told and "some 20 µm may still go" in told
+    assert "before" not in reasons.polish_why(replace(polish, polished=0))
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
@@ -279,7 +287,7 @@ def test_the_table_holds_the_numbered_defects_and_counts_the_rest(bad_photo: Jud
     disc = photo_report(bad_photo).discs[0]
     rows = defect_words.disc_table_rows(disc)
     assert [row[0] for row in rows] == [str(n) for n in range(1, NUMBERED + 1)]
-    assert defect_words.rest_line(disc) == "And 4 more: 1 damaged spot of the label, 1 smudge, 2 specks of dust."
+    assert defect_words.rest_line(disc) == "And 4 more: 1 damaged spot of label or mirror, 1 smudge, 2 specks of dust."
     assert len(disc.defects) == NUMBERED + 4
 
 

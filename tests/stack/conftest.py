@@ -17,6 +17,7 @@ import cv2
 import pytest
 
 from discscan.bench import judge_file
+from discscan.records import NOTHING_SAID
 from discscan.report import PageEntry, PhotoReport
 from discscan.stack import Outputs, StackRun, WorkFolder
 from discscan.stack.folder import Folder
@@ -76,7 +77,7 @@ class Bench:
 
 @pytest.fixture(scope="session")
 def entry() -> PageEntry:
-    return judge_file(DEMO / "scratched_film_dvd.jpg", "", None)
+    return judge_file(DEMO / "scratched_film_dvd.jpg", "", NOTHING_SAID)
 
 
 @pytest.fixture

@@ -13,6 +13,7 @@ import pytest
 
 from discscan.errors import BrokenInstallation, NoCluster
 from discscan.photo import DEFAULT
+from discscan.records import NOTHING_SAID
 from discscan.stack.workers import ClusterWorkers, judge_anywhere
 
 ROOT = Path(__file__).parents[2]
@@ -58,7 +59,7 @@ def test_a_photo_that_was_judged_is_not_handed_over_again(
 
 def test_an_address_where_nothing_answers_is_told() -> None:
     with pytest.raises(NoCluster, match="No scheduler answers"):
-        ClusterWorkers("tcp://127.0.0.1:9", given=None)
+        ClusterWorkers("tcp://127.0.0.1:9", given=NOTHING_SAID)
 
 
 def test_a_worker_of_another_version_is_refused() -> None:

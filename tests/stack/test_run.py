@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from discscan.records import NOTHING_SAID
 from discscan.report import PageEntry, error_report
 from discscan.stack import Outputs, StackRun, WorkFolder
 from discscan.stack.folder import Folder
@@ -113,7 +114,7 @@ def test_a_photo_that_cannot_be_read_is_kept_with_its_error_and_judged_anew_when
 
     class Judging(type(standing_in(stack))):  # type: ignore[misc]
         def submit(self, key: str, photos: Sequence[bytes]) -> Any:
-            self.answer = answer_of(judge_file(photos[0], "", None))
+            self.answer = answer_of(judge_file(photos[0], "", NOTHING_SAID))
             return super().submit(key, photos)
 
     whole = (DEMO / "clean_language_course_cd.jpg").read_bytes()

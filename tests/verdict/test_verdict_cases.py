@@ -63,6 +63,7 @@ def defect_of(entry: dict[str, Any], *, at_deg: float) -> Defect:
         radius_max_mm=high,
         arc_deg=arc_deg,
         confidence=entry["confidence"],
+        see_through=entry.get("see_through", False),
     )
 
 
@@ -71,7 +72,7 @@ def chances_of(given: dict[str, Any], name: FormatName, survey: DamageSurvey) ->
     if given.get("forecast"):
         case: dict[str, Any] = {"survey": survey, "format": name, "diameter_mm": 120, "widen": 1.0, "seed": 1}
         playback = forecast(**case)
-        return Outlook(playback, after_polish(**case, before=playback))
+        return Outlook(playback, after_polish(**case, before=playback, polished=given.get("polished", 0)))
     told = given.get(name, given)
     if "play" not in told or told["play"] is None:
         return None

@@ -14,7 +14,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from discscan.bench import judge_file
-from discscan.records import FormatName
+from discscan.records import NOTHING_SAID, Given
 from discscan.report import PageEntry
 from discscan.web import DEFAULT, Desk, Gate, Shelf, WebLimits, build_app
 
@@ -31,11 +31,11 @@ class StandIn:
     """Answers every photo alike, and keeps what it was asked. It waits while `gate` is closed."""
 
     answer: PageEntry
-    asked: list[tuple[str, str, FormatName | None]] = field(default_factory=list)
+    asked: list[tuple[str, str, Given]] = field(default_factory=list)
     together: list[list[str]] = field(default_factory=list)
     gate: threading.Event = field(default_factory=threading.Event)
 
-    def __call__(self, photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
+    def __call__(self, photos: Mapping[str, Path], given: Given) -> PageEntry:
         self.gate.wait(10)
         name, path = next(iter(photos.items()))
         self.asked.append((path.name, name, given))
@@ -73,7 +73,7 @@ class Stall:
 @pytest.fixture(scope="session")
 def judged() -> PageEntry:
     """A demo photo, really judged."""
-    return judge_file(SCRATCHED, "Photo 1", None)
+    return judge_file(SCRATCHED, "Photo 1", NOTHING_SAID)
 
 
 @pytest.fixture

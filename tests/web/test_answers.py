@@ -15,7 +15,7 @@ import pytest
 from PIL import Image
 
 from discscan.bench import Bench, judge_file, judge_together
-from discscan.records import FormatName
+from discscan.records import NOTHING_SAID, Given
 from discscan.report import PageEntry, words
 from discscan.web import WebLimits
 
@@ -103,14 +103,15 @@ def test_it_says_received_at_once_and_needs_no_script_to_go_on(stall: Any, photo
     assert stall.client.get(f"{page.url.path}/state").json()["done"] is True
 
 
-def test_a_corrected_format_is_judged_anew_from_the_photo_that_is_here(stall: Any, photo: bytes) -> None:
+def test_what_is_said_of_a_disc_has_its_photo_judged_anew(stall: Any, photo: bytes) -> None:
     url = stall.until_done(stall.send(photo).url).url
-    again = stall.client.post(f"{url.path}/format", data={"format": "dvd"}, headers=ORIGIN)
+    again = stall.client.post(f"{url.path}/format", data={"format": "dvd", "polished": "2"}, headers=ORIGIN)
     page = stall.until_done(again.url).text
-    given: list[FormatName | None] = [one[2] for one in stall.judge.asked]
-    assert given == [None, "dvd"]
-    assert re.search(r'value="dvd" checked', page)
-    assert stall.client.post(f"{url.path}/format", data={"format": "vinyl"}, headers=ORIGIN).status_code == 422
+    given: list[Given] = [one[2] for one in stall.judge.asked]
+    assert given == [NOTHING_SAID, Given("dvd", polished=2)]
+    assert re.search(r'value="dvd" checked', page) and re.search(r'name="polished" value="2" checked', page)
+    for wrong in ({"format": "vinyl"}, {"format": "dvd", "polished": "-1"}, {"format": "dvd", "polished": "²"}):
+        assert stall.client.post(f"{url.path}/format", data=wrong, headers=ORIGIN).status_code == 422
 
 
 def test_the_copies_served_tell_nothing_of_where_the_photo_was_taken(serve: Callable[..., Any], photo: bytes) -> None:
@@ -186,7 +187,7 @@ def test_the_address_of_a_refusal_leads_home_when_it_is_entered_again(stall: Any
 
 
 def test_a_photo_that_cannot_be_judged_says_so_and_the_next_is_judged(serve: Callable[..., Any], judged: Any) -> None:
-    def judge(photos: Mapping[str, Path], given: FormatName | None) -> PageEntry:
+    def judge(photos: Mapping[str, Path], given: Given) -> PageEntry:
         if "Photo 1" in photos:
             raise MemoryError
         return judged  # type: ignore[no-any-return]
@@ -210,7 +211,7 @@ def test_the_process_apart_judges_as_this_one_does(photo: bytes, judged: PageEnt
     (tmp_path / "photo").write_bytes(photo)
     bench = Bench()
     try:
-        assert bench({"Photo 1": tmp_path / "photo"}, None).photo == judged.photo
+        assert bench({"Photo 1": tmp_path / "photo"}, NOTHING_SAID).photo == judged.photo
     finally:
         bench.close()
 
@@ -221,7 +222,7 @@ def test_a_rotated_and_compressed_photo_is_judged_too(photo: bytes, rotate: int,
     assert bgr is not None
     turned = cv2.rotate(bgr, rotate)
     (tmp_path / "photo").write_bytes(cv2.imencode(".jpg", turned, [cv2.IMWRITE_JPEG_QUALITY, 60])[1].tobytes())
-    assert len(judge_file(tmp_path / "photo", "Photo 1", None).photo.discs) == 1
+    assert len(judge_file(tmp_path / "photo", "Photo 1", NOTHING_SAID).photo.discs) == 1
 
 
 def test_several_photos_of_one_disc_are_one_job_whatever_their_order(stall: Any) -> None:
