@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import tomllib
 from bisect import bisect_left
-from math import asin, degrees, pi
+from math import asin, degrees, pi, radians, sin
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -36,6 +37,17 @@ def test_the_beam_on_the_surface_is_as_wide_as_published(row: dict[str, Any]) ->
 def test_the_spot_of_a_bd_has_a_fifth_of_a_dvds_area() -> None:
     """BDA white paper 1.C, figure 2-2: 19 %."""
     assert (FORMATS["bd"].spot_um / FORMATS["dvd"].spot_um) ** 2 == pytest.approx(0.19, abs=0.005)
+
+
+@pytest.mark.parametrize("tilt_deg", [0, 10, 30, 50])
+@pytest.mark.parametrize("name", ["cd", "dvd", "bd"])
+def test_a_marks_image_in_the_mirror_lies_where_light_takes_the_shortest_way(name: str, tilt_deg: float) -> None:
+    """Fermat's principle: from the mark down to the mirror, up to the surface and on to a camera far away."""
+    disc, sine = FORMATS[name], sin(radians(tilt_deg))  # type: ignore[index]
+    across = np.linspace(0, 3, 300_001)
+    layer, index = disc.fact("layer_mm"), disc.fact("refractive_index")
+    way = 2 * index * np.hypot(across / 2, layer) - across * sine
+    assert disc.image_shift_mm(sine) == pytest.approx(across[way.argmin()], abs=0.001)
 
 
 @pytest.mark.parametrize("row", rows("optics.toml", "first_order_deg"), ids=name_of)

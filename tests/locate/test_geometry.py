@@ -18,6 +18,7 @@ from discscan.locate.conics import (
     circle_image,
     local_scale,
     to_unit_circle,
+    towards_camera,
     without_turn,
 )
 from discscan.locate.pose import COARSE, FINE, fit_circles, refine_pose
@@ -104,6 +105,23 @@ def test_rim_and_hub_of_a_drawn_disc_are_placed(tilt_deg: float, diameter_mm: in
         circle = truth.to_px(radius * np.stack([np.cos(turn), np.sin(turn)], axis=1))
         apart = np.abs(np.hypot(*apply(pose, circle).T) - radius)
         assert np.median(apart) < TOLERANCE_MM[name], name
+
+
+@pytest.mark.parametrize("tilt_deg", [8, 25, 45])
+@pytest.mark.parametrize("azimuth_deg", [0, 75, 160, 290])
+def test_the_way_towards_the_camera_is_the_way_in_which_the_disc_is_nearer(tilt_deg: float, azimuth_deg: float) -> None:
+    _, truth = drawn.draw(camera=drawn.Camera(tilt_deg=tilt_deg, azimuth_deg=azimuth_deg))
+    way = towards_camera(truth.homography_px_to_mm)
+    assert np.hypot(*way) == pytest.approx(np.sin(np.radians(tilt_deg)), abs=0.005)
+    step = 1.0 * way / np.hypot(*way)
+    ends = truth.to_px(np.stack([50 * step, 51 * step, -50 * step, -51 * step]))
+    near_px, far_px = (np.hypot(*(b - a)) for a, b in (ends[:2], ends[2:]))
+    aside = np.array([-step[1], step[0]])
+    across = truth.to_px(np.stack([step, 0 * step, aside]))
+    assert near_px > far_px  # what is nearer looks larger
+    # and the disc is foreshortened by the cosine along that way alone
+    along_px, aside_px = np.hypot(*(across[0] - across[1])), np.hypot(*(across[2] - across[1]))
+    assert along_px / aside_px == pytest.approx(np.cos(np.radians(tilt_deg)), abs=0.02)
 
 
 @pytest.mark.parametrize("quality", [95, 85, 65])
