@@ -39,7 +39,7 @@ def main() -> None:
     given = parser.parse_args()
     trials = _trials(given)
     if given.write:
-        half = [ask(one) for one in trials[::2] if not one.hidden]
+        half = [ask(one) for one in trials[::2] if not one.played.hidden]
         slope, offset = fit(half)
         FITTED.write_text(_fitted_toml(given, slope, offset, len(half)), encoding="utf-8")
         book.cache_clear()

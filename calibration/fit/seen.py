@@ -42,14 +42,14 @@ def _lines(rng: np.random.Generator, groove: Groove) -> list[Defect]:
             recall = number("search.crack_recall")
         else:
             recall = number("search.recall" if width >= 80 else "search.recall_fine")
-        if len(points) < 3 or _length(points) < LEAST_LINE_MM or rng.random() > recall:
+        if len(points) < 3 or length_mm(points) < LEAST_LINE_MM or rng.random() > recall:
             continue
         parts = [points]
         if rng.random() < number("search.break_chance") and len(points) > 12:
             at = int(rng.integers(4, len(points) - 4))
             parts = [points[: at - 1], points[at + 1 :]]
         sure = float(rng.beta(*CONFIDENT))
-        lines += [_line(rng, groove.kind, part, width, sure) for part in parts if _length(part) >= LEAST_LINE_MM]
+        lines += [_line(rng, groove.kind, part, width, sure) for part in parts if length_mm(part) >= LEAST_LINE_MM]
     return lines
 
 
@@ -62,7 +62,7 @@ def _line(rng: np.random.Generator, kind: Kind, points: FloatArray, width_um: fl
     return Defect(
         kind=kind,
         outline_mm=points,
-        length_mm=Reading(_length(points), 0.3),
+        length_mm=Reading(length_mm(points), 0.3),
         width_um=Reading(shown, number("search.width_spread") * shown),
         width_is_bound=is_bound,
         area_mm2=None,
@@ -96,5 +96,5 @@ def _false_line(rng: np.random.Generator) -> Defect:
     return _line(rng, "scratch", points, float(rng.uniform(40, 150)), float(rng.beta(*DOUBTFUL)))
 
 
-def _length(points: FloatArray) -> float:
+def length_mm(points: FloatArray) -> float:
     return float(np.hypot(*np.diff(points, axis=0).T).sum())
