@@ -81,12 +81,12 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
     bound = np.array([d.width_is_bound for d in defects], dtype=bool)[:, None]
     share = np.minimum(widen * sigma / np.maximum(measured, 1e-9), 1)  # known within a factor of e at worst
     noise = np.exp(_normal_scores(rng, count) * share)
-    floor = limit("bound_width_floor").value
-    below = floor + (1 - floor) * _evenly(rng, count)
-    width_um = measured * _each_drive(np.where(bound, below, noise))
+    ring = np.array([d.kind == "ring_arc" for d in defects], dtype=bool)[:, None]
+    usual = np.where(ring, limit("ring_arc_width_um").value, limit("scratch_width_um").value)
+    below = _below(measured, usual, _evenly(rng, count))
+    width_um = _each_drive(np.where(bound, below, measured * noise))
     width_um *= np.exp(limit("scenario_width_spread").value * shift["width"])
 
-    ring = np.array([d.kind == "ring_arc" for d in defects], dtype=bool)[:, None]
     steep = limit("depth_to_width").value * np.where(ring, limit("ring_arc_depth_factor").value, 1.0)
     steep = steep * np.exp(_each_drive(limit("depth_to_width_spread").value * _normal_scores(rng, count)))
     steep = steep * np.exp(limit("scenario_depth_spread").value * shift["depth"])
@@ -109,6 +109,27 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
         missed=missed,
         prior_faults=prior_faults,
     )
+
+
+def _below(bound_um: FloatArray, usual_um: FloatArray, share: FloatArray) -> FloatArray:
+    """(d, WORLDS) widths of which only an upper bound is known: those that such lines have, as far as they lie below.
+
+    Args:
+        bound_um: (d, 1), 0 for areas.
+        usual_um: (d, 1) median of all such lines.
+        share: (d, WORLDS) 0..1, which share of all such widths lies below the one drawn.
+    """
+    spread = limit("width_spread").value
+    scores, shares = _normal_table()
+    most = np.interp((np.log(np.maximum(bound_um, 1e-3)) - np.log(usual_um)) / spread, scores, shares)
+    return np.where(bound_um > 0, usual_um * np.exp(spread * np.interp(share * most, shares, scores)), 0.0)
+
+
+@cache
+def _normal_table() -> tuple[FloatArray, FloatArray]:
+    """Normal scores, and the share of all that lies below each."""
+    scores = np.linspace(-6, 6, 601)
+    return scores, np.array([NormalDist().cdf(score) for score in scores])
 
 
 @cache
