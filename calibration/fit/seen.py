@@ -54,17 +54,15 @@ def _lines(rng: np.random.Generator, groove: Groove) -> list[Defect]:
 
 
 def _line(rng: np.random.Generator, kind: Kind, points: FloatArray, width_um: float, sure: float) -> Defect:
-    bound = number("search.width_bound_um")
-    measured = width_um * float(np.exp(number("search.width_spread") * rng.standard_normal()))
-    is_bound = measured < bound
-    shown = float(np.clip(measured * rng.uniform(1.0, 2.0), measured, bound)) if is_bound else measured
+    low, high = number("search.width_seen_low_um"), number("search.width_seen_high_um")
+    seen = max(width_um, float(np.exp(rng.uniform(np.log(low), np.log(high)))))
     radius, theta = np.hypot(*points.T), np.unwrap(np.arctan2(points[:, 1], points[:, 0]))
     return Defect(
         kind=kind,
         outline_mm=points,
         length_mm=Reading(length_mm(points), 0.3),
-        width_um=Reading(shown, number("search.width_spread") * shown),
-        width_is_bound=is_bound,
+        width_um=Reading(seen, 0.2 * seen),
+        width_is_bound=True,
         area_mm2=None,
         radius_min_mm=float(radius.min()),
         radius_max_mm=float(radius.max()),

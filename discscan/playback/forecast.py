@@ -53,8 +53,11 @@ class Outcome:
 
 
 def widening(doubts: Iterable[Doubt]) -> float:
-    """The factor `widen` for a photograph with these doubts: each makes everything measured on it less sure."""
-    return 1 + limit("widen_per_doubt").value * len(set(doubts))
+    """The factor `widen` for a photograph with these doubts: each makes everything measured on it less sure.
+
+    Those that are for a person to clear up, as which format it is, do not.
+    """
+    return 1 + limit("widen_per_doubt").value * sum(doubt.value.effect != "ask" for doubt in set(doubts))
 
 
 def forecast(*, survey: DamageSurvey, format: FormatName, diameter_mm: int, widen: float, seed: int) -> Playback:
