@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import limit
-from discscan.records import Defect, FloatArray
+from discscan.records import Defect, FloatArray, Recording
 
 WORLDS = 64
 DRIVES_EACH = 4
@@ -57,12 +57,13 @@ class Draws:
     prior_faults: FloatArray
 
 
-def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
+def draw(defects: tuple[Defect, ...], *, widen: float, seed: int, recording: Recording = "unknown") -> Draws:
     """Draw everything; the same seed gives the same draws.
 
     Args:
         defects: in the disc's plane.
         widen: 1 as measured; above, all that is unsure is that much less sure.
+        recording: "recordable" where it is known to be one: it may hold anything from a few files on.
     """
     rng = np.random.default_rng(seed)
     # First what is independent of the damage, so that one defect more leaves the rest as it was.
@@ -73,7 +74,8 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
     blocked = _between(rng, "blocked_share_low", "blocked_share_high")
     tracking = _between(rng, "tracking_share_low", "tracking_share_high")
     smudge, alignment, crack, polish, ends = _each_drive(_evenly(rng, 5))
-    full, least = limit("recorded_full").value, limit("recorded_least").value
+    what = "recordable" if recording == "recordable" else "recorded"
+    full, least = limit(f"{what}_full").value, limit(f"{what}_least").value
 
     count = len(defects)
     measured = np.array([d.width_um.value if d.width_um else 0.0 for d in defects])[:, None]

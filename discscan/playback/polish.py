@@ -8,7 +8,7 @@ from discscan.calibration import limit
 from discscan.formats import FORMATS, DiscFormat
 from discscan.playback.case import Case, make_case
 from discscan.playback.forecast import Outcome, outcome
-from discscan.records import Chance, DamageSurvey, FloatArray, FormatName, Playback, Polish
+from discscan.records import Chance, DamageSurvey, FloatArray, FormatName, Playback, Polish, Recording
 
 POLISH_WHYS: tuple[str, ...] = (
     "scratches-within-reach",
@@ -47,11 +47,12 @@ def after_polish(
     widen: float,
     seed: int,
     before: Playback,
+    recording: Recording = "unknown",
 ) -> Polish:
     """The chance that every sector reads after one careful polish of a disc that was never polished before.
 
     Args:
-        survey, format, diameter_mm, widen, seed: as given to `forecast`, so that both see the same draws.
+        survey, format, diameter_mm, widen, seed, recording: as given to `forecast`, so that both see the same draws.
         before: the forecast without polishing.
     Returns:
         Polish: `chance` is that after polishing; where polishing is not possible, that of the disc as it is.
@@ -63,7 +64,8 @@ def after_polish(
     if format == "bd":
         return Polish(possible=False, chance=before.chance, why="bd-never")
 
-    case, disc = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed), FORMATS[format]
+    case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed, recording=recording)
+    disc = FORMATS[format]
     after = outcome(case, disc, removed_um=removed_um(case, disc))
     chance = _with_accidents(after.chance)
     if chance.probability - before.chance.probability < limit("polish_least_gain").value:
