@@ -4,7 +4,8 @@
 
 FOLDER holds photographs with their truth, as `python -m models.training.render` writes them. Each disc that lies data
 side up is played in six drives, as it is and after a polish; its photograph is judged as a user's would be, the format
-given and not given. Where the action is wrong, it is told whether it would have been right on the true damage.
+given and not given. Then the search's mistakes are put right one after another, which tells where a wrong action comes
+from, and what each kind of mistake costs.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ from typing import Any
 import numpy as np
 
 from calibration.fit import score
-from calibration.fit.rendered import kept, told, true_disc
+from calibration.fit.mended import STEPS, steps
+from calibration.fit.rendered import kept, true_disc
 from calibration.fit.trials import Asked, Played, answer, play_out
 from discscan.calibration import limit
 from discscan.flatten.face import face_of
@@ -50,16 +52,16 @@ class Case:
     Attributes:
         name: "FILE#NUMBER" of the disc in the truth.
         played: what it does.
-        found: whether the photograph was found to show it as anything but a label side.
         given, guessed: what is said of it, its format given and not given; None where no forecast was made.
-        certain: what is said of the true damage, nothing missed and nothing in doubt.
+        mended: what is said with the format given and no doubt about the photograph after each of `STEPS`; empty with
+            no forecast.
     """
 
     name: str
     played: Played
     given: Said | None
     guessed: Said | None
-    certain: Asked
+    mended: tuple[Asked, ...]
 
 
 def main() -> None:
@@ -90,19 +92,15 @@ def cases_of(folder: Path, keep: Path, truth: dict[str, Any]) -> list[Case]:
     cases = []
     for pair in pair_discs(document, [truth]):
         played = _played(keep, pair.name, truth["scene"]["seed"], pair.truth)
-        survey = told(played.disc)
-        diameter_mm, seed = pair.truth["diameter_mm"], int(photo.sha256[:12], 16)
-        action, outlook = answer(survey, played.disc.disc.name, diameter_mm=diameter_mm, seed=seed)
         at = next((i for i, one in enumerate(reported) if one is pair.found), None)
-        guessed = judged.discs[at] if at is not None else None
+        disc = judged.discs[at] if at is not None else None
+        if disc is None or disc.playback is None:
+            cases.append(Case(pair.name, played, None, None, ()))
+            continue
+        seed = int(photo.sha256[:12], 16)
+        known = _with_format(disc, played, seed)
         cases.append(
-            Case(
-                pair.name,
-                played,
-                _said(played, _with_format(guessed, played, seed)) if guessed else None,
-                _said(played, guessed) if guessed else None,
-                Asked.of(played, action, outlook),
-            )
+            Case(pair.name, played, _said(played, known), _said(played, disc), _mended(played, known, pair.truth, seed))
         )
     return cases
 
@@ -121,29 +119,35 @@ def _with_format(disc: JudgedDisc, played: Played, seed: int) -> JudgedDisc:
     return judge_survey(disc.located, disc.flat, face, disc.survey, seed=seed)
 
 
-def _said(played: Played, disc: JudgedDisc) -> Said | None:
-    if disc.playback is None or disc.polish is None:
-        return None
+def _said(played: Played, disc: JudgedDisc) -> Said:
+    assert disc.playback is not None and disc.polish is not None
     outlook = Outlook(disc.playback, disc.polish)
     return Said(Asked.of(played, disc.verdict.action, outlook), disc.verdict.spoken[0])
 
 
-def cause(said: Asked | None, certain: Asked) -> str:
+def _mended(played: Played, disc: JudgedDisc, record: dict[str, Any], seed: int) -> tuple[Asked, ...]:
+    to_truth_mm = np.array(record["homography_px_to_mm"]) @ np.linalg.inv(disc.located.homography_px_to_mm)
+    surveys = steps(disc.survey, played.disc, to_truth_mm=to_truth_mm)
+    case = {"diameter_mm": record["diameter_mm"], "seed": seed, "recording": disc.face.recording}
+    return tuple(Asked.of(played, *answer(survey, played.disc.disc.name, **case)) for survey in surveys)
+
+
+def cause(said: Asked | None, mended: Sequence[Asked]) -> str:
     """Where a wrong action comes from; "" where it is right.
 
     Args:
-        said: of the photograph; None where no forecast was made.
-        certain: of the true damage.
+        said: of the photograph, None where no forecast was made.
+        mended: after each of `STEPS`.
     """
     if said is None:
-        return "not found"
+        return "not found, or taken for a label side"
     if said.action == said.right:
         return ""
     if said.action == "retake":
         return "another photo asked for"
-    if certain.action != said.right:
-        return "wrong on the true damage too"
-    return "damage not seen" if said.chance.probability > certain.chance.probability else "damage that is not there"
+    causes = ("doubts about the photo", "false lines", "unknown widths", "cracks and parted layers", "lines not seen")
+    right = (why for why, one in zip(causes, mended, strict=True) if one.action == one.right)
+    return next(right, "wrong on the true damage too")
 
 
 def lines(cases: Sequence[Case]) -> Iterator[str]:
@@ -157,15 +161,23 @@ def lines(cases: Sequence[Case]) -> Iterator[str]:
         yield from score.lines([one.asked for one in found], score.TENTHS)
         again = Counter(_reason(one.by) for one in found if one.asked.action == "retake")
         yield from (f"    another photo: {count} {reason}" for reason, count in again.most_common())
-    yield "\nforecast and verdict on the true damage, depths unknown"
-    yield from score.lines([case.certain for case in cases], score.TENTHS)
+    yield "\nformat given, no doubt about the photo, and put right one after another, away from a limit:"
+    for at, step in enumerate(STEPS):
+        yield _step(step, [case.mended[at] for case in cases if case.mended and case.mended[at].away])
     causes = Counter(_cause(case) for case in cases)
     yield f"\nformat given, of {len(cases)} discs {causes.pop('', 0)} right; the others:"
     yield from (f"    {count} {why}" for why, count in causes.most_common())
 
 
+def _step(name: str, asked: Sequence[Asked]) -> str:
+    chance = np.array([one.chance.probability for one in asked])
+    loss = score.brier(chance, np.array([one.plays.mean() for one in asked]))
+    judged = [one.action == one.right for one in asked if one.action != "retake"]
+    return f"    {name:36s} Brier {loss:.4f} of {len(asked)}, action right on {np.mean(judged):.3f} of {len(judged)}"
+
+
 def _cause(case: Case) -> str:
-    return cause(case.given.asked if case.given else None, case.certain)
+    return cause(case.given.asked if case.given else None, case.mended)
 
 
 def _reason(by: Spoken) -> str:
@@ -177,16 +189,16 @@ def table(cases: Sequence[Case]) -> Iterator[list[Any]]:
     yield [
         *("disc", "format", "condition", "plays", "polished", "away", "right"),
         *("given", "by", "chance", "after_polish", "guessed", "guessed_by"),
-        *("certain", "certain_chance", "certain_after_polish", "cause"),
+        *("true_damage", "true_damage_chance", "cause"),
     ]
     for case in cases:
-        certain, disc = case.certain, case.played.disc
+        disc = case.played.disc
         yield [
             *(case.name, disc.disc.name, disc.condition, _share(case.played.plays), _share(case.played.polished)),
             *(case.played.away, case.played.right),
             *(_row(case.given) if case.given else ["", "", "", ""]),
             *(_row(case.guessed)[:2] if case.guessed else ["", ""]),
-            *(certain.action, round(certain.chance.probability, 3), round(certain.polished.probability, 3)),
+            *((case.mended[-1].action, round(case.mended[-1].chance.probability, 3)) if case.mended else ("", "")),
             _cause(case),
         ]
 

@@ -12,7 +12,7 @@ from calibration.fit.seen import survey_of
 from calibration.fit.truth import draw_drives, plays
 from discscan.calibration import limit
 from discscan.playback import after_polish, forecast
-from discscan.records import Action, Chance, DamageSurvey, Face, FormatName, Outlook
+from discscan.records import Action, Chance, DamageSurvey, Face, FormatName, Outlook, Recording
 from discscan.verdict import decide
 from models.training.render.ranges import Ranges
 
@@ -122,9 +122,12 @@ def ask(one: Trial) -> Asked:
     return Asked.of(one.played, action, outlook)
 
 
-def answer(survey: DamageSurvey, name: FormatName, *, diameter_mm: int, seed: int) -> tuple[Action, Outlook]:
+def answer(
+    survey: DamageSurvey, name: FormatName, *, diameter_mm: int, seed: int, recording: Recording = "unknown"
+) -> tuple[Action, Outlook]:
     """What the tool says of a disc of a known format, of which a photograph without fault shows this."""
     shared = {"survey": survey, "format": name, "diameter_mm": diameter_mm, "widen": 1.0, "seed": seed}
+    shared["recording"] = recording
     playback = forecast(**shared)  # type: ignore[arg-type]
     outlook = Outlook(playback, after_polish(**shared, before=playback))  # type: ignore[arg-type]
     verdict, _ = decide(

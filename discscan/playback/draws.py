@@ -74,8 +74,10 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int, recording: Rec
     blocked = _between(rng, "blocked_share_low", "blocked_share_high")
     tracking = _between(rng, "tracking_share_low", "tracking_share_high")
     smudge, alignment, crack, polish, ends = _each_drive(_evenly(rng, 5))
-    what = "recordable" if recording == "recordable" else "recorded"
-    full, least = limit(f"{what}_full").value, limit(f"{what}_least").value
+    ending = (
+        ("recordable_full", "recordable_least") if recording == "recordable" else ("recorded_full", "recorded_least")
+    )
+    full, least = (limit(name).value for name in ending)
 
     count = len(defects)
     measured = np.array([d.width_um.value if d.width_um else 0.0 for d in defects])[:, None]
