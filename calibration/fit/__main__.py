@@ -53,7 +53,7 @@ def main() -> None:
 
 
 def _trials(given: argparse.Namespace) -> list[Trial]:
-    """Playing takes nearly all of the time, and no forecast changes it."""
+    """Playing takes nearly all of the time, and neither the forecast nor what a search finds changes it."""
     if given.keep and given.keep.exists():
         with given.keep.open("rb") as file:
             kept: list[Trial] = pickle.load(file)

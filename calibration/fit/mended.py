@@ -8,7 +8,7 @@ import numpy as np
 
 from calibration.fit.discs import TrueDisc
 from calibration.fit.rendered import told
-from discscan.records import LINE_KINDS, DamageSurvey, Defect, FloatArray, Reading
+from discscan.records import LINE_KINDS, DamageSurvey, Defect, FloatArray
 from models.training.score import nearest_mm, sample, through
 
 STEPS = (
@@ -37,9 +37,9 @@ def steps(survey: DamageSurvey, disc: TrueDisc, *, to_truth_mm: FloatArray) -> l
     truth = told(disc)
     grave = [one for one in truth.defects if one.kind in GRAVE]
     lines = [one for one in truth.defects if one.kind in LINE_KINDS]
-    real = [(one, _true_width(one, lines, to_truth_mm)) for one in survey.defects]
-    kept = [(one, width) for one, width in real if one.kind not in LINE_KINDS or width is not None]
-    wide = [one if width is None else _with_width(one, width) for one, width in kept]
+    real = [(one, true_line(one, lines, to_truth_mm)) for one in survey.defects]
+    kept = [(one, line) for one, line in real if one.kind not in LINE_KINDS or line is not None]
+    wide = [one if line is None else _as_wide_as(line, one) for one, line in kept]
     found = (
         survey.defects,
         tuple(one for one, _ in kept),
@@ -49,8 +49,8 @@ def steps(survey: DamageSurvey, disc: TrueDisc, *, to_truth_mm: FloatArray) -> l
     return [*(replace(survey, defects=defects) for defects in found), truth]
 
 
-def _true_width(found: Defect, lines: list[Defect], to_truth_mm: FloatArray) -> float | None:
-    """Width in um of the true line that a found line is; None for areas and where it is none."""
+def true_line(found: Defect, lines: list[Defect], to_truth_mm: FloatArray) -> Defect | None:
+    """The true line that a found line is; None for areas, and where it is none."""
     points = sample(through(to_truth_mm, found.outline_mm)) if found.kind in LINE_KINDS else np.empty((0, 2))
     if not len(points) or not lines:
         return None
@@ -58,10 +58,8 @@ def _true_width(found: Defect, lines: list[Defect], to_truth_mm: FloatArray) -> 
     near = away.min(axis=0) <= NEAR_MM
     if near.mean() < MOST:
         return None
-    which = np.bincount(away.argmin(axis=0)[near], minlength=len(lines)).argmax()
-    width = lines[which].width_um
-    return None if width is None else width.value
+    return lines[int(np.bincount(away.argmin(axis=0)[near], minlength=len(lines)).argmax())]
 
 
-def _with_width(line: Defect, width_um: float) -> Defect:
-    return replace(line, width_um=Reading(width_um, 0.05 * width_um), width_is_bound=False)
+def _as_wide_as(true: Defect, found: Defect) -> Defect:
+    return replace(found, width_um=true.width_um, width_is_bound=False)

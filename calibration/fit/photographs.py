@@ -26,6 +26,7 @@ import numpy as np
 from calibration.fit import score
 from calibration.fit.mended import STEPS, steps
 from calibration.fit.rendered import kept, true_disc
+from calibration.fit.search import Search, lines_of, search_of
 from calibration.fit.trials import Asked, Played, answer, play_out
 from discscan.calibration import limit
 from discscan.flatten.face import face_of
@@ -55,6 +56,7 @@ class Case:
         given, guessed: what is said of it, its format given and not given; None where no forecast was made.
         mended: what is said with the format given and no doubt about the photograph after each of `STEPS`; empty with
             no forecast.
+        search: how well its damage was found; None with no forecast.
     """
 
     name: str
@@ -62,6 +64,7 @@ class Case:
     given: Said | None
     guessed: Said | None
     mended: tuple[Asked, ...]
+    search: Search | None
 
 
 def main() -> None:
@@ -95,12 +98,22 @@ def cases_of(folder: Path, keep: Path, truth: dict[str, Any]) -> list[Case]:
         at = next((i for i, one in enumerate(reported) if one is pair.found), None)
         disc = judged.discs[at] if at is not None else None
         if disc is None or disc.playback is None:
-            cases.append(Case(pair.name, played, None, None, ()))
+            cases.append(Case(pair.name, played, None, None, (), None))
             continue
         seed = int(photo.sha256[:12], 16)
         known = _with_format(disc, played, seed)
+        to_truth_mm = np.array(pair.truth["homography_px_to_mm"]) @ np.linalg.inv(disc.located.homography_px_to_mm)
+        surveys = steps(disc.survey, played.disc, to_truth_mm=to_truth_mm)
+        case = {"diameter_mm": pair.truth["diameter_mm"], "seed": seed, "recording": disc.face.recording}
         cases.append(
-            Case(pair.name, played, _said(played, known), _said(played, disc), _mended(played, known, pair.truth, seed))
+            Case(
+                pair.name,
+                played,
+                _said(played, known),
+                _said(played, disc),
+                tuple(Asked.of(played, *answer(survey, played.disc.disc.name, **case)) for survey in surveys),
+                search_of(disc.survey, played.disc, to_truth_mm=to_truth_mm),
+            )
         )
     return cases
 
@@ -123,13 +136,6 @@ def _said(played: Played, disc: JudgedDisc) -> Said:
     assert disc.playback is not None and disc.polish is not None
     outlook = Outlook(disc.playback, disc.polish)
     return Said(Asked.of(played, disc.verdict.action, outlook), disc.verdict.spoken[0])
-
-
-def _mended(played: Played, disc: JudgedDisc, record: dict[str, Any], seed: int) -> tuple[Asked, ...]:
-    to_truth_mm = np.array(record["homography_px_to_mm"]) @ np.linalg.inv(disc.located.homography_px_to_mm)
-    surveys = steps(disc.survey, played.disc, to_truth_mm=to_truth_mm)
-    case = {"diameter_mm": record["diameter_mm"], "seed": seed, "recording": disc.face.recording}
-    return tuple(Asked.of(played, *answer(survey, played.disc.disc.name, **case)) for survey in surveys)
 
 
 def cause(said: Asked | None, mended: Sequence[Asked]) -> str:
@@ -164,6 +170,8 @@ def lines(cases: Sequence[Case]) -> Iterator[str]:
     yield "\nformat given, no doubt about the photo, and put right one after another, away from a limit:"
     for at, step in enumerate(STEPS):
         yield _step(step, [case.mended[at] for case in cases if case.mended and case.mended[at].away])
+    yield "\nwhat the search found, as [search] of calibration/fit/settings.toml has it:"
+    yield from lines_of([case.search for case in cases if case.search])
     causes = Counter(_cause(case) for case in cases)
     yield f"\nformat given, of {len(cases)} discs {causes.pop('', 0)} right; the others:"
     yield from (f"    {count} {why}" for why, count in causes.most_common())

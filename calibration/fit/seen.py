@@ -9,9 +9,6 @@ from calibration.fit.numbers import number
 from discscan.records import DamageSurvey, Defect, FloatArray, Kind, Reading
 
 LEAST_LINE_MM = 2.0
-CONFIDENT = (8.0, 1.2)
-DOUBTFUL = (3.0, 1.5)
-"""Beta distributions of the confidence of true and of false lines."""
 
 
 def survey_of(rng: np.random.Generator, disc: TrueDisc) -> DamageSurvey:
@@ -48,7 +45,7 @@ def _lines(rng: np.random.Generator, groove: Groove) -> list[Defect]:
         if rng.random() < number("search.break_chance") and len(points) > 12:
             at = int(rng.integers(4, len(points) - 4))
             parts = [points[: at - 1], points[at + 1 :]]
-        sure = float(rng.beta(*CONFIDENT))
+        sure = _sure(rng, "right")
         lines += [_line(rng, groove.kind, part, width, sure) for part in parts if length_mm(part) >= LEAST_LINE_MM]
     return lines
 
@@ -91,7 +88,14 @@ def _false_line(rng: np.random.Generator) -> Defect:
     radius, place, way = rng.uniform(25, 57), rng.uniform(0, 2 * np.pi), rng.uniform(0, np.pi)
     along = np.linspace(-0.5, 0.5, 12)[:, None] * (2 + rng.exponential(6)) * np.array([np.cos(way), np.sin(way)])
     points = radius * np.array([np.cos(place), np.sin(place)]) + along
-    return _line(rng, "scratch", points, float(rng.uniform(40, 150)), float(rng.beta(*DOUBTFUL)))
+    return _line(rng, "scratch", points, float(rng.uniform(40, 150)), _sure(rng, "wrong"))
+
+
+def _sure(rng: np.random.Generator, line: str) -> float:
+    """The confidence of a "right" or a "wrong" line: beta distributed, of the mean and spread that they have."""
+    mean, spread = number(f"search.sure_{line}"), number(f"search.sure_{line}_spread")
+    size = mean * (1 - mean) / spread**2 - 1
+    return float(rng.beta(mean * size, (1 - mean) * size))
 
 
 def length_mm(points: FloatArray) -> float:

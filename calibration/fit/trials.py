@@ -54,15 +54,13 @@ class Played:
 
 @dataclass(frozen=True)
 class Trial:
-    """A disc with its truth.
+    """A disc that was drawn and played, and is yet to be photographed.
 
     Attributes:
-        seed: of the forecast, as the bytes of a photograph would give it.
-        survey: what a photograph would show.
+        seed: of the photograph, and of the forecast, as the bytes of a photograph would give it.
     """
 
     seed: int
-    survey: DamageSurvey
     played: Played
 
 
@@ -94,12 +92,11 @@ class Asked:
 
 
 def trial(ranges: Ranges, seed: int, number: int) -> Trial:
-    """Draw a disc, photograph it, play it in its drives, polish it, play it again."""
+    """Draw a disc, play it in its drives, polish it, play it again."""
     rng = np.random.default_rng([seed, number])
     disc = draw_disc(rng, ranges, ring_arcs_stay=limit("polish_ring_arc_lost").value)
-    survey = survey_of(rng, disc)
     played = play_out(rng, disc)
-    return Trial(int(rng.integers(2**31)), survey, played)
+    return Trial(int(rng.integers(2**31)), played)
 
 
 def play_out(rng: np.random.Generator, disc: TrueDisc) -> Played:
@@ -118,7 +115,8 @@ def play_out(rng: np.random.Generator, disc: TrueDisc) -> Played:
 
 def ask(one: Trial) -> Asked:
     """The forecast, the polish and the verdict for its photograph, its format being given and no doubt left."""
-    action, outlook = answer(one.survey, one.played.disc.disc.name, diameter_mm=120, seed=one.seed)
+    survey = survey_of(np.random.default_rng(one.seed), one.played.disc)
+    action, outlook = answer(survey, one.played.disc.disc.name, diameter_mm=120, seed=one.seed)
     return Asked.of(one.played, action, outlook)
 
 

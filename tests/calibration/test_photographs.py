@@ -13,8 +13,11 @@ import pytest
 from calibration.fit import truth as playing
 from calibration.fit.discs import Patch, TrueDisc
 from calibration.fit.mended import STEPS, steps
+from calibration.fit.numbers import number
 from calibration.fit.photographs import Case, Said, cause, lines, table
 from calibration.fit.rendered import PLAYED_BY, evenly, kept, told, true_disc
+from calibration.fit.search import lines_of, search_of
+from calibration.fit.seen import _sure
 from calibration.fit.trials import Asked, Played
 from discscan.formats import FORMATS
 from discscan.records import Action, Chance, DamageSurvey, Defect, Reading, Spoken
@@ -107,6 +110,29 @@ def test_a_survey_is_put_right_one_mistake_after_another() -> None:
     assert [s.measured_fraction for s in surveys.values()] == [0.9] * 4 + [1.0]
 
 
+def test_a_search_is_measured_as_the_settings_have_it() -> None:
+    """By length within 0.6 mm, as models/training/score.py counts: of 10 mm of a wide line the first 5 are found."""
+    wide, fine = (
+        Mark("scratch", "groove", STROKE + np.array([0, y]), w, 9.0, np.ones(41)) for y, w in ((0, 90.0), (9, 20.0))
+    )
+    disc = disc_of(wide, fine, Mark("crack", "crack", -STROKE, 300.0, 1200.0, np.ones(41)))
+    found = DamageSurvey((line(STROKE[:21], 400.0, confidence=0.7), line(STROKE + np.array([0, 5.0]), 300.0)), 0.0, 0.9)
+    search = search_of(found, disc, to_truth_mm=np.eye(3))
+    assert search.wide_mm[0] / search.wide_mm[1] == pytest.approx(0.56, abs=0.02)
+    assert search.fine_mm[0] == 0 and search.fine_mm[1] > 0
+    assert (search.cracked, search.parted) == ((True, False), (False, False))
+    assert (search.right, search.wrong) == ((0.7,), (0.8,))
+    told_of = "\n".join(lines_of([search]))
+    assert "recall 0.55, recall_fine 0.00" in told_of and "crack_recall 0.00 of 1" in told_of
+
+
+def test_confidences_are_drawn_with_the_mean_and_spread_of_the_settings() -> None:
+    rng = np.random.default_rng(1)
+    drawn = np.array([_sure(rng, "right") for _ in range(2000)])
+    assert drawn.mean() == pytest.approx(number("search.sure_right"), abs=0.02)
+    assert drawn.std() == pytest.approx(number("search.sure_right_spread"), abs=0.02)
+
+
 PATCH = Patch("delamination", STROKE, 1.0)
 
 
@@ -141,10 +167,17 @@ def test_scores_and_table_tell_of_each_disc() -> None:
     good = Said(asked("play"), Spoken("plays", "play"))
     poor = Said(asked("retake", plays=False, chance=0.4), Spoken("photo-too-poor", "retake", "blurred"))
     cases = [
-        Case(f"{number}.jpg#0", Played(disc_of(), said.asked.plays, said.asked.plays), said, said, (said.asked,) * 5)
+        Case(
+            f"{number}.jpg#0",
+            Played(disc_of(), said.asked.plays, said.asked.plays),
+            said,
+            said,
+            (said.asked,) * 5,
+            None,
+        )
         for number, said in enumerate((good, poor))
     ]
-    cases.append(Case("2.jpg#0", Played(disc_of(), good.asked.plays, good.asked.plays), None, None, ()))
+    cases.append(Case("2.jpg#0", Played(disc_of(), good.asked.plays, good.asked.plays), None, None, (), None))
     told_lines = "\n".join(lines(cases))
     assert "format given: 2 of 3 discs found" in told_lines
     assert "Brier score 0.0850; of the 2 away from a limit 0.0850" in told_lines
