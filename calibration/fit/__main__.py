@@ -43,6 +43,7 @@ def main() -> None:
         slope, offset = fit(half)
         FITTED.write_text(_fitted_toml(given, slope, offset, len(half)), encoding="utf-8")
         book.cache_clear()
+        limit.cache_clear()
         print(f"fitted on {len(half)} discs: slope {slope:.3f}, offset {offset:.3f}")
     scored = [ask(one) for one in trials[1::2]]
     lines = [one for one in scored if not one.hidden]
