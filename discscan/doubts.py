@@ -81,7 +81,7 @@ class Doubt(Enum):
         effect="retake",
     )
     HALF_SEEN = DoubtEntry(
-        wrong="A good part of the data area was not seen.",
+        wrong="More than half of the data area was not seen.",
         remedy="Take another picture with the light from another side.",
         effect="forbid play",
     )
