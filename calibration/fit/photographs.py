@@ -76,6 +76,8 @@ def main() -> None:
     parser.add_argument("--table", type=Path, help="what was said of each disc, as CSV")
     given = parser.parse_args()
     truths = [one for one in read_truths(given.folder) if len(one["discs"]) == 1 or not given.single]
+    if not truths or any("recorded_to_mm" not in disc for truth in truths for disc in truth["discs"]):
+        parser.error(f"{given.folder} holds no photographs whose truth tells all that playing takes: render them anew.")
     keep = given.keep or given.folder / "played"
     keep.mkdir(exist_ok=True)
     with Pool(given.workers) as pool:
