@@ -2,7 +2,8 @@
 
 A doubt travels with the result. Each entry says what is wrong, what to do for a better photograph, and what it does to
 the answer: `widen` makes the interval wider, `forbid play` means that *play* may not be promised, `retake` means that
-no answer is given at all.
+no answer is given at all. `ask` leaves all that was measured as sure as it is: it is for a person to tell, and no other
+photograph of the data side does.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Literal
 
-Effect = Literal["widen", "forbid play", "retake"]
+Effect = Literal["widen", "forbid play", "retake", "ask"]
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,7 @@ class Doubt(Enum):
         effect="retake",
     )
     HALF_SEEN = DoubtEntry(
-        wrong="A good part of the data area was not seen.",
+        wrong="More than half of the data area was not seen.",
         remedy="Take another picture with the light from another side.",
         effect="forbid play",
     )
@@ -92,12 +93,12 @@ class Doubt(Enum):
     FORMAT_UNKNOWN = DoubtEntry(
         wrong="The photograph does not tell which format the disc is; the chance is that of the worst which it may be.",
         remedy="Say which it is with --format cd, dvd or bd: the label or case names it.",
-        effect="widen",
+        effect="ask",
     )
     FORMAT_GUESSED = DoubtEntry(
         wrong="The format is guessed from the colours of the mirror.",
         remedy="Say which it is with --format cd, dvd or bd: the label or case names it.",
-        effect="widen",
+        effect="ask",
     )
     CLUTTERED = DoubtEntry(
         wrong="Reflections or marks are so many that scratches cannot be told from them one by one.",
@@ -112,20 +113,20 @@ class Doubt(Enum):
     LABEL_TURN_UNKNOWN = DoubtEntry(
         wrong="How the label lies over the data side is not known, so its damage may be drawn at the wrong angle.",
         remedy="Its distance from the centre is right; look at the label itself for where it is.",
-        effect="widen",
+        effect="ask",
     )
     PINHOLE_TURN_UNKNOWN = DoubtEntry(
         wrong="How the disc lay turned before the lamp is not known, so its pinholes may be drawn at the wrong angle.",
         remedy="Their distance from the centre is right; hold it before the lamp again to see where they are.",
-        effect="widen",
+        effect="ask",
     )
     LAMP_NO_DISC = DoubtEntry(
         wrong="No disc could be placed in the photo against the lamp, so nothing is known of pinholes.",
         remedy="Use a dim lamp or white screen larger than the disc, its whole rim before it. Never use the sun.",
-        effect="widen",
+        effect="ask",
     )
     LAMP_NOT_BEHIND = DoubtEntry(
         wrong="In the photo against the lamp no bright light comes through the hole, so nothing is known of pinholes.",
         remedy="Hold the disc right before the lamp, in a dark room. Never look into a bright lamp or the sun.",
-        effect="widen",
+        effect="ask",
     )

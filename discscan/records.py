@@ -218,7 +218,7 @@ class Defect:
     Attributes:
         outline_mm: float64 (n, 2); a centre line for `LINE_KINDS`, else a closed border (first point not repeated).
         length_mm: of a line, else None.
-        width_um: of a line, else None. Below two pixels it is a bound from contrast: `width_is_bound`.
+        width_um: of a line, else None. Mostly an upper bound: `width_is_bound`.
         area_mm2: of an area, else None.
         radius_min_mm, radius_max_mm: from the disc's centre.
         arc_deg: the angle that it spans about the centre.

@@ -191,7 +191,13 @@ def judge_survey(
     doubts = doubts_of(located, flat, face, survey)
     outlooks = {}
     if face.side != "label":
-        case = {"survey": survey, "diameter_mm": located.diameter_mm, "widen": widening(doubts), "seed": seed}
+        case = {
+            "survey": survey,
+            "diameter_mm": located.diameter_mm,
+            "widen": widening(doubts),
+            "seed": seed,
+            "recording": face.recording,
+        }
         outlooks = {name: _outlook(name, case, polished, learned) for name in face.formats}
     verdict, worst = decide(
         face=face, survey=survey, outlooks=outlooks, doubts=doubts, measured_fraction=flat.measured_fraction

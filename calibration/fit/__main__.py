@@ -39,10 +39,11 @@ def main() -> None:
     given = parser.parse_args()
     trials = _trials(given)
     if given.write:
-        half = [ask(one) for one in trials[::2] if not one.hidden]
+        half = [ask(one) for one in trials[::2] if not one.played.hidden]
         slope, offset = fit(half)
         FITTED.write_text(_fitted_toml(given, slope, offset, len(half)), encoding="utf-8")
         book.cache_clear()
+        limit.cache_clear()
         print(f"fitted on {len(half)} discs: slope {slope:.3f}, offset {offset:.3f}")
     scored = [ask(one) for one in trials[1::2]]
     lines = [one for one in scored if not one.hidden]
@@ -53,7 +54,7 @@ def main() -> None:
 
 
 def _trials(given: argparse.Namespace) -> list[Trial]:
-    """Playing takes nearly all of the time, and no forecast changes it."""
+    """Playing takes nearly all of the time, and neither the forecast nor what a search finds changes it."""
     if given.keep and given.keep.exists():
         with given.keep.open("rb") as file:
             kept: list[Trial] = pickle.load(file)

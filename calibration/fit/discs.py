@@ -8,7 +8,7 @@ import numpy as np
 
 from calibration.fit.numbers import number
 from discscan.formats import FORMATS, DiscFormat
-from discscan.records import FloatArray, FormatName, Kind
+from discscan.records import LINE_KINDS, FloatArray, FormatName, Kind
 from models.training.render.condition import condition
 from models.training.render.marks import Mark
 from models.training.render.ranges import Ranges
@@ -46,7 +46,7 @@ class Patch:
 
 @dataclass(frozen=True)
 class TrueDisc:
-    """A disc of 120 mm; `recorded_to_mm` is the radius at which its recording ends."""
+    """A disc; `recorded_to_mm` is the radius at which its recording ends."""
 
     disc: DiscFormat
     condition: str
@@ -69,9 +69,7 @@ def draw_disc(rng: np.random.Generator, ranges: Ranges, *, ring_arcs_stay: float
     disc = FORMATS[names[int(rng.choice(3, p=[*shares, 1 - sum(shares)]))]]
     name = str(ranges.pick(rng, "condition.data"))
     marks = condition(rng, ranges, name, outer_mm=60.0, hub_mm=HUB_MM, side="data")
-    grooves = tuple(
-        _groove(rng, mark, ring_arcs_stay) for mark in marks if mark.kind in ("scratch", "ring_arc", "crack")
-    )
+    grooves = tuple(_groove(rng, mark, ring_arcs_stay) for mark in marks if mark.kind in LINE_KINDS)
     patches = tuple(
         Patch(mark.kind, mark.outline_mm, mark.strength)  # type: ignore[arg-type]
         for mark in marks
@@ -81,15 +79,23 @@ def draw_disc(rng: np.random.Generator, ranges: Ranges, *, ring_arcs_stay: float
 
 
 def _groove(rng: np.random.Generator, mark: Mark, ring_arcs_stay: float) -> Groove:
-    stays = mark.kind == "ring_arc" and rng.random() < ring_arcs_stay
     profile = mark.profile if len(mark.profile) == len(mark.outline_mm) else np.ones(len(mark.outline_mm))
-    return Groove(
-        mark.kind,  # type: ignore[arg-type]
-        mark.outline_mm,
-        mark.width_um * profile,
-        mark.depth_um * profile,
-        mark.kind != "crack" and not stays,
-    )
+    width_um, depth_um = mark.width_um * profile, mark.depth_um * profile
+    return groove(rng, mark.kind, mark.outline_mm, width_um, depth_um, ring_arcs_stay=ring_arcs_stay)
+
+
+def groove(
+    rng: np.random.Generator,
+    kind: str,
+    points_mm: FloatArray,
+    width_um: FloatArray,
+    depth_um: FloatArray,
+    *,
+    ring_arcs_stay: float,
+) -> Groove:
+    """A line, with the lot drawn whether a polish reaches it."""
+    stays = kind == "ring_arc" and rng.random() < ring_arcs_stay
+    return Groove(kind, points_mm, width_um, depth_um, kind != "crack" and not stays)  # type: ignore[arg-type]
 
 
 def _recorded_to(rng: np.random.Generator, disc: DiscFormat) -> float:

@@ -15,7 +15,12 @@ def _table() -> dict[str, dict[str, Any]]:
     return tomllib.loads(SETTINGS.read_text(encoding="utf-8"))
 
 
+def table(section: str) -> dict[str, dict[str, Any]]:
+    """All entries of a section."""
+    return _table()[section]
+
+
 def number(name: str) -> float:
     """The value of "section.name"."""
     section, key = name.split(".")
-    return float(_table()[section][key]["value"])
+    return float(table(section)[key]["value"])

@@ -13,11 +13,12 @@ from discscan.records import Action, FloatArray
 
 BANDS = (0.0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 1.0)
 COVERED = 0.01
+TENTHS = tuple(edge / 10 for edge in range(11))
 ACTIONS: tuple[Action, ...] = ("play", "resurface", "pass")
 
 
-def lines(asked: Sequence[Asked]) -> Iterator[str]:
-    """The scores as text, each with its number of discs."""
+def lines(asked: Sequence[Asked], edges: Sequence[float] = BANDS) -> Iterator[str]:
+    """The scores as text, each with its number of discs; `edges` part the forecasts into bands."""
     chance = np.array([one.chance.probability for one in asked])
     truth = np.array([one.plays.mean() for one in asked])
     away = np.array([not 0 < one.plays.mean() < 1 for one in asked])
@@ -30,7 +31,7 @@ def lines(asked: Sequence[Asked]) -> Iterator[str]:
     low = np.array([one.chance.low for one in asked]) - COVERED
     high = np.array([one.chance.high for one in asked]) + COVERED
     yield f"  90 % intervals that hold the disc's share of drives: {np.mean((low <= truth) & (truth <= high)):.2f}"
-    for band in bands(chance, truth):
+    for band in bands(chance, truth, edges):
         yield "    forecast {:.2f}: {:.2f} play, of {}".format(*band)
     yield from actions("all", asked)
     yield from actions("away from a limit", [one for one in asked if one.away])
@@ -41,9 +42,9 @@ def brier(chance: FloatArray, truth: FloatArray) -> float:
     return float(np.mean((chance - truth) ** 2 + truth * (1 - truth))) if len(chance) else float("nan")
 
 
-def bands(chance: FloatArray, truth: FloatArray) -> list[tuple[float, float, int]]:
+def bands(chance: FloatArray, truth: FloatArray, edges: Sequence[float] = BANDS) -> list[tuple[float, float, int]]:
     """Mean forecast, share that play, number of discs, for each band of forecasts that has any."""
-    index = np.clip(np.searchsorted(BANDS, chance, side="left") - 1, 0, len(BANDS) - 2)
+    index = np.clip(np.searchsorted(edges, chance, side="left") - 1, 0, len(edges) - 2)
     return [
         (float(chance[index == i].mean()), float(truth[index == i].mean()), int((index == i).sum()))
         for i in np.unique(index)
@@ -52,15 +53,19 @@ def bands(chance: FloatArray, truth: FloatArray) -> list[tuple[float, float, int
 
 def actions(name: str, asked: Sequence[Asked]) -> Iterator[str]:
     """How often the right action was asked for; photographs sent back for another are counted, not judged."""
-    judged = [one for one in asked if one.action != "retake"]
-    counts = Counter((one.right, one.action) for one in judged)
+    counts = Counter((one.right, one.action) for one in asked)
     right = sum(counts[action, action] for action in ACTIONS)
-    share, again = right / max(1, len(judged)), len(asked) - len(judged)
-    yield f"  {name}: action right on {share:.3f} of {len(judged)}; another photo asked for: {again}"
+    again = sum(one.action == "retake" for one in asked)
+    judged = len(asked) - again
+    yield (
+        f"  {name}: action right on {right / max(1, judged):.3f} of {judged}; "
+        f"another photo asked for: {again} of {len(asked)} ({again / max(1, len(asked)):.3f})"
+    )
     for action in ACTIONS:
         whole = sum(counts[action, said] for said in ACTIONS)
         said = ", ".join(f"{counts[action, other]} {other}" for other in ACTIONS)
-        yield f"    {action}: {counts[action, action] / max(1, whole):.2f} of {whole} ({said})"
+        sent = counts[action, "retake"]
+        yield f"    {action}: {counts[action, action] / max(1, whole):.2f} of {whole} ({said}); {sent} sent back"
 
 
 SIDE, MARGIN = 400, 60

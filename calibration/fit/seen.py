@@ -9,9 +9,6 @@ from calibration.fit.numbers import number
 from discscan.records import DamageSurvey, Defect, FloatArray, Kind, Reading
 
 LEAST_LINE_MM = 2.0
-CONFIDENT = (8.0, 1.2)
-DOUBTFUL = (3.0, 1.5)
-"""Beta distributions of the confidence of true and of false lines."""
 
 
 def survey_of(rng: np.random.Generator, disc: TrueDisc) -> DamageSurvey:
@@ -42,29 +39,27 @@ def _lines(rng: np.random.Generator, groove: Groove) -> list[Defect]:
             recall = number("search.crack_recall")
         else:
             recall = number("search.recall" if width >= 80 else "search.recall_fine")
-        if len(points) < 3 or _length(points) < LEAST_LINE_MM or rng.random() > recall:
+        if len(points) < 3 or length_mm(points) < LEAST_LINE_MM or rng.random() > recall:
             continue
         parts = [points]
         if rng.random() < number("search.break_chance") and len(points) > 12:
             at = int(rng.integers(4, len(points) - 4))
             parts = [points[: at - 1], points[at + 1 :]]
-        sure = float(rng.beta(*CONFIDENT))
-        lines += [_line(rng, groove.kind, part, width, sure) for part in parts if _length(part) >= LEAST_LINE_MM]
+        sure = _sure(rng, "right")
+        lines += [_line(rng, groove.kind, part, width, sure) for part in parts if length_mm(part) >= LEAST_LINE_MM]
     return lines
 
 
 def _line(rng: np.random.Generator, kind: Kind, points: FloatArray, width_um: float, sure: float) -> Defect:
-    bound = number("search.width_bound_um")
-    measured = width_um * float(np.exp(number("search.width_spread") * rng.standard_normal()))
-    is_bound = measured < bound
-    shown = float(np.clip(measured * rng.uniform(1.0, 2.0), measured, bound)) if is_bound else measured
+    low, high = number("search.width_seen_low_um"), number("search.width_seen_high_um")
+    seen = max(width_um, float(np.exp(rng.uniform(np.log(low), np.log(high)))))
     radius, theta = np.hypot(*points.T), np.unwrap(np.arctan2(points[:, 1], points[:, 0]))
     return Defect(
         kind=kind,
         outline_mm=points,
-        length_mm=Reading(_length(points), 0.3),
-        width_um=Reading(shown, number("search.width_spread") * shown),
-        width_is_bound=is_bound,
+        length_mm=Reading(length_mm(points), 0.3),
+        width_um=Reading(seen, 0.2 * seen),
+        width_is_bound=True,
         area_mm2=None,
         radius_min_mm=float(radius.min()),
         radius_max_mm=float(radius.max()),
@@ -93,8 +88,15 @@ def _false_line(rng: np.random.Generator) -> Defect:
     radius, place, way = rng.uniform(25, 57), rng.uniform(0, 2 * np.pi), rng.uniform(0, np.pi)
     along = np.linspace(-0.5, 0.5, 12)[:, None] * (2 + rng.exponential(6)) * np.array([np.cos(way), np.sin(way)])
     points = radius * np.array([np.cos(place), np.sin(place)]) + along
-    return _line(rng, "scratch", points, float(rng.uniform(40, 150)), float(rng.beta(*DOUBTFUL)))
+    return _line(rng, "scratch", points, float(rng.uniform(40, 150)), _sure(rng, "wrong"))
 
 
-def _length(points: FloatArray) -> float:
+def _sure(rng: np.random.Generator, line: str) -> float:
+    """The confidence of a "right" or a "wrong" line: beta distributed, of the mean and spread that they have."""
+    mean, spread = number(f"search.sure_{line}"), number(f"search.sure_{line}_spread")
+    size = mean * (1 - mean) / spread**2 - 1
+    return float(rng.beta(mean * size, (1 - mean) * size))
+
+
+def length_mm(points: FloatArray) -> float:
     return float(np.hypot(*np.diff(points, axis=0).T).sum())

@@ -12,24 +12,20 @@ from calibration.fit.seen import survey_of
 from calibration.fit.truth import draw_drives, plays
 from discscan.calibration import limit
 from discscan.playback import after_polish, forecast
-from discscan.records import Action, Chance, DamageSurvey, Face, FormatName, Outlook
+from discscan.records import Action, Chance, DamageSurvey, Face, FormatName, Outlook, Recording
 from discscan.verdict import decide
 from models.training.render.ranges import Ranges
 
 
 @dataclass(frozen=True)
-class Trial:
-    """A disc with its truth.
+class Played:
+    """A disc with what it does.
 
     Attributes:
-        seed: of the forecast, as the bytes of a photograph would give it.
-        survey: what a photograph would show.
         plays, polished: (drives,) whether all reads as it is, and after a polish (all False where none is possible).
     """
 
-    seed: int
     disc: TrueDisc
-    survey: DamageSurvey
     plays: NDArray[np.bool_]
     polished: NDArray[np.bool_]
 
@@ -57,6 +53,18 @@ class Trial:
 
 
 @dataclass(frozen=True)
+class Trial:
+    """A disc that was drawn and played, and is yet to be photographed.
+
+    Attributes:
+        seed: of the photograph, and of the forecast, as the bytes of a photograph would give it.
+    """
+
+    seed: int
+    played: Played
+
+
+@dataclass(frozen=True)
 class Asked:
     """What the tool says of a disc, beside its truth.
 
@@ -76,12 +84,23 @@ class Asked:
     chance: Chance
     polished: Chance
 
+    @classmethod
+    def of(cls, played: Played, action: Action, outlook: Outlook) -> Asked:
+        """The answer to one disc: the action, and the outlook that it speaks of."""
+        name, chances = played.disc.disc.name, (outlook.playback.chance, outlook.polish.chance)
+        return cls(name, played.hidden, played.away, played.right, action, played.plays, *chances)
+
 
 def trial(ranges: Ranges, seed: int, number: int) -> Trial:
-    """Draw a disc, play it in its drives, polish it, play it again, photograph it."""
+    """Draw a disc, play it in its drives, polish it, play it again."""
     rng = np.random.default_rng([seed, number])
     disc = draw_disc(rng, ranges, ring_arcs_stay=limit("polish_ring_arc_lost").value)
-    survey = survey_of(rng, disc)
+    played = play_out(rng, disc)
+    return Trial(int(rng.integers(2**31)), played)
+
+
+def play_out(rng: np.random.Generator, disc: TrueDisc) -> Played:
+    """Play a disc in drives taken at random, polish it, and play it again."""
     drives = draw_drives(rng, disc.disc.name)
     as_is = plays(disc, drives)
     never = disc.disc.name == "bd" or disc.has("crack") or disc.has("delamination")
@@ -91,20 +110,29 @@ def trial(ranges: Ranges, seed: int, number: int) -> Trial:
     if not never:
         spoilt = rng.random(len(drives)) < limit("polish_accident").value
         polished = (np.ones_like(as_is) if as_is.all() else plays(disc, drives, removed_um=removed)) & ~spoilt
-    return Trial(int(rng.integers(2**31)), disc, survey, as_is, polished)
+    return Played(disc, as_is, polished)
 
 
 def ask(one: Trial) -> Asked:
-    """The forecast, the polish and the verdict for its photograph, its format being given."""
-    name = one.disc.disc.name
-    shared = {"survey": one.survey, "format": name, "diameter_mm": 120, "widen": 1.0, "seed": one.seed}
+    """The forecast, the polish and the verdict for its photograph, its format being given and no doubt left."""
+    survey = survey_of(np.random.default_rng(one.seed), one.played.disc)
+    action, outlook = answer(survey, one.played.disc.disc.name, diameter_mm=120, seed=one.seed)
+    return Asked.of(one.played, action, outlook)
+
+
+def answer(
+    survey: DamageSurvey, name: FormatName, *, diameter_mm: int, seed: int, recording: Recording = "unknown"
+) -> tuple[Action, Outlook]:
+    """What the tool says of a disc of a known format, of which a photograph without fault shows this."""
+    shared = {"survey": survey, "format": name, "diameter_mm": diameter_mm, "widen": 1.0, "seed": seed}
+    shared["recording"] = recording
     playback = forecast(**shared)  # type: ignore[arg-type]
-    polish = after_polish(**shared, before=playback)  # type: ignore[arg-type]
+    outlook = Outlook(playback, after_polish(**shared, before=playback))  # type: ignore[arg-type]
     verdict, _ = decide(
         face=Face("data", 0.99, "pressed", name, "given", (name,)),
-        survey=one.survey,
-        outlooks={name: Outlook(playback, polish)},
+        survey=survey,
+        outlooks={name: outlook},
         doubts=(),
-        measured_fraction=one.survey.measured_fraction,
+        measured_fraction=survey.measured_fraction,
     )
-    return Asked(name, one.hidden, one.away, one.right, verdict.action, one.plays, playback.chance, polish.chance)
+    return verdict.action, outlook

@@ -92,13 +92,13 @@ def defect_of(line: Line, *, px_mm: float) -> Defect:
         width_mm = max(look.width_mm, px_mm)
         border = outlined(look.points_mm, width_mm=width_mm)
         return area_defect("dust", border, look.length_mm * width_mm, confidence=line.confidence)
-    width_mm, sigma_mm, bound = _width(look.width_mm, px_mm)
+    width_mm = _widest_mm(look.width_mm, px_mm)
     return Defect(
         kind=line.kind,
         outline_mm=look.points_mm,
         length_mm=Reading(look.length_mm, 0.02 * look.length_mm + 0.3),
-        width_um=Reading(1000 * width_mm, 1000 * sigma_mm),
-        width_is_bound=bound,
+        width_um=Reading(1000 * width_mm, 500 * px_mm),
+        width_is_bound=True,
         area_mm2=None,
         radius_min_mm=float(radius.min()),
         radius_max_mm=float(radius.max()),
@@ -107,12 +107,12 @@ def defect_of(line: Line, *, px_mm: float) -> Defect:
     )
 
 
-def _width(seen_mm: float, px_mm: float) -> tuple[float, float, bool]:
-    """Width and its standard uncertainty; below two pixels only an upper bound, what is seen without the blur.
+def _widest_mm(seen_mm: float, px_mm: float) -> float:
+    """The width that a line has at most: what is seen without the blur, and no less than two pixels.
 
-    Widths of a box and of a Gaussian blur add in squares; a sharp photo blurs by about one pixel and a half.
+    It is no measurement. A groove is seen twice, beside itself in the mirror, over a ground of reflections: on rendered
+    photographs (seed 9500, 373 lines) what is seen does not rise with the true width, and is ten times as much. Widths
+    of a box and of a Gaussian blur add in squares; a sharp photo blurs by about one pixel and a half.
     """
     blur_mm = setting("damage", "blur_px") * px_mm
-    width_mm = float(np.sqrt(max(seen_mm**2 - blur_mm**2, (0.3 * px_mm) ** 2)))
-    bound = width_mm < 2 * px_mm
-    return width_mm, 0.5 * px_mm if bound else 0.3 * px_mm, bound
+    return max(2 * px_mm, float(np.sqrt(max(seen_mm**2 - blur_mm**2, 0.0))))

@@ -12,7 +12,7 @@ from discscan.formats import DiscFormat
 from discscan.playback.crowd import crowding
 from discscan.playback.draws import Draws, draw
 from discscan.playback.track import Strands, strands
-from discscan.records import DamageSurvey, Defect, FloatArray
+from discscan.records import DamageSurvey, Defect, FloatArray, Recording
 
 
 @dataclass(frozen=True)
@@ -52,10 +52,12 @@ class Case:
 
 
 @lru_cache(maxsize=2)
-def make_case(*, survey: DamageSurvey, diameter_mm: int, widen: float, seed: int) -> Case:
+def make_case(
+    *, survey: DamageSurvey, diameter_mm: int, widen: float, seed: int, recording: Recording = "unknown"
+) -> Case:
     """Draw once for all formats. Dust is left out: it is blown off before playing."""
     defects = tuple(d for d in survey.defects if d.kind != "dust")
-    drawn = draw(defects, widen=widen, seed=seed)
+    drawn = draw(defects, widen=widen, seed=seed, recording=recording)
     return Case(defects, strands(defects), _under_smudge(defects), drawn, survey.measured_fraction, diameter_mm)
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import limit
-from discscan.records import Defect, FloatArray
+from discscan.records import Defect, FloatArray, Recording
 
 WORLDS = 64
 DRIVES_EACH = 4
@@ -57,12 +57,13 @@ class Draws:
     prior_faults: FloatArray
 
 
-def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
+def draw(defects: tuple[Defect, ...], *, widen: float, seed: int, recording: Recording = "unknown") -> Draws:
     """Draw everything; the same seed gives the same draws.
 
     Args:
         defects: in the disc's plane.
         widen: 1 as measured; above, all that is unsure is that much less sure.
+        recording: "recordable" where it is known to be one: it may hold anything from a few files on.
     """
     rng = np.random.default_rng(seed)
     # First what is independent of the damage, so that one defect more leaves the rest as it was.
@@ -73,7 +74,10 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
     blocked = _between(rng, "blocked_share_low", "blocked_share_high")
     tracking = _between(rng, "tracking_share_low", "tracking_share_high")
     smudge, alignment, crack, polish, ends = _each_drive(_evenly(rng, 5))
-    full, least = limit("recorded_full").value, limit("recorded_least").value
+    ending = (
+        ("recordable_full", "recordable_least") if recording == "recordable" else ("recorded_full", "recorded_least")
+    )
+    full, least = (limit(name).value for name in ending)
 
     count = len(defects)
     measured = np.array([d.width_um.value if d.width_um else 0.0 for d in defects])[:, None]
@@ -81,12 +85,12 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
     bound = np.array([d.width_is_bound for d in defects], dtype=bool)[:, None]
     share = np.minimum(widen * sigma / np.maximum(measured, 1e-9), 1)  # known within a factor of e at worst
     noise = np.exp(_normal_scores(rng, count) * share)
-    floor = limit("bound_width_floor").value
-    below = floor + (1 - floor) * _evenly(rng, count)
-    width_um = measured * _each_drive(np.where(bound, below, noise))
+    ring = np.array([d.kind == "ring_arc" for d in defects], dtype=bool)[:, None]
+    usual = np.where(ring, limit("ring_arc_width_um").value, limit("scratch_width_um").value)
+    below = _below(measured, usual, _evenly(rng, count))
+    width_um = _each_drive(np.where(bound, below, measured * noise))
     width_um *= np.exp(limit("scenario_width_spread").value * shift["width"])
 
-    ring = np.array([d.kind == "ring_arc" for d in defects], dtype=bool)[:, None]
     steep = limit("depth_to_width").value * np.where(ring, limit("ring_arc_depth_factor").value, 1.0)
     steep = steep * np.exp(_each_drive(limit("depth_to_width_spread").value * _normal_scores(rng, count)))
     steep = steep * np.exp(limit("scenario_depth_spread").value * shift["depth"])
@@ -114,6 +118,27 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int) -> Draws:
 def luck_of_polishes(count: int, *, seed: int) -> FloatArray:
     """(count, DRAWS) 0..1: how far towards its limit each of some earlier polishes went."""
     return _each_drive(_evenly(np.random.default_rng((seed, count)), count))
+
+
+def _below(bound_um: FloatArray, usual_um: FloatArray, share: FloatArray) -> FloatArray:
+    """(d, WORLDS) widths of which only an upper bound is known: those that such lines have, as far as they lie below.
+
+    Args:
+        bound_um: (d, 1), 0 for areas.
+        usual_um: (d, 1) median of all such lines.
+        share: (d, WORLDS) 0..1, which share of all such widths lies below the one drawn.
+    """
+    spread = limit("width_spread").value
+    scores, shares = _normal_table()
+    most = np.interp((np.log(np.maximum(bound_um, 1e-3)) - np.log(usual_um)) / spread, scores, shares)
+    return np.where(bound_um > 0, usual_um * np.exp(spread * np.interp(share * most, shares, scores)), 0.0)
+
+
+@cache
+def _normal_table() -> tuple[FloatArray, FloatArray]:
+    """Normal scores, and the share of all that lies below each."""
+    scores = np.linspace(-6, 6, 601)
+    return scores, np.array([NormalDist().cdf(score) for score in scores])
 
 
 @cache

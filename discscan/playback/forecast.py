@@ -17,7 +17,7 @@ from discscan.playback.case import Case, make_case
 from discscan.playback.chance import chance_of
 from discscan.playback.draws import DRAWS
 from discscan.playback.track import LEVELS, Runs, lost_runs, turns_mm
-from discscan.records import LINE_KINDS, Chance, DamageSurvey, FloatArray, FormatName, Playback, RadiusBand
+from discscan.records import LINE_KINDS, Chance, DamageSurvey, FloatArray, FormatName, Playback, RadiusBand, Recording
 
 TURN_STEP_MM = 0.4
 MOST_RUNS = 700
@@ -53,11 +53,22 @@ class Outcome:
 
 
 def widening(doubts: Iterable[Doubt]) -> float:
-    """The factor `widen` for a photograph with these doubts: each makes everything measured on it less sure."""
-    return 1 + limit("widen_per_doubt").value * len(set(doubts))
+    """The factor `widen` for a photograph with these doubts: each makes everything measured on it less sure.
+
+    Those that are for a person to clear up, as which format it is, do not.
+    """
+    return 1 + limit("widen_per_doubt").value * sum(doubt.value.effect != "ask" for doubt in set(doubts))
 
 
-def forecast(*, survey: DamageSurvey, format: FormatName, diameter_mm: int, widen: float, seed: int) -> Playback:
+def forecast(
+    *,
+    survey: DamageSurvey,
+    format: FormatName,
+    diameter_mm: int,
+    widen: float,
+    seed: int,
+    recording: Recording = "unknown",
+) -> Playback:
     """Will every sector read, in a drive taken at random?
 
     Args:
@@ -66,8 +77,9 @@ def forecast(*, survey: DamageSurvey, format: FormatName, diameter_mm: int, wide
         diameter_mm: 120 or 80.
         widen: see `widening`; 1 for a photograph without doubts.
         seed: of all that is drawn; the same seed gives the same forecast.
+        recording: as far as the photograph tells it; a recordable disc may be hardly written on.
     """
-    case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed)
+    case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed, recording=recording)
     return _as_playback(FORMATS[format], outcome(case, FORMATS[format]))
 
 

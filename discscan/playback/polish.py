@@ -9,7 +9,7 @@ from discscan.formats import FORMATS, DiscFormat
 from discscan.playback.case import Case, make_case
 from discscan.playback.draws import luck_of_polishes
 from discscan.playback.forecast import Outcome, outcome
-from discscan.records import Chance, DamageSurvey, FloatArray, FormatName, Playback, Polish
+from discscan.records import Chance, DamageSurvey, FloatArray, FormatName, Playback, Polish, Recording
 
 POLISH_WHYS: tuple[str, ...] = (
     "scratches-within-reach",
@@ -53,6 +53,7 @@ def after_polish(
     seed: int,
     before: Playback,
     polished: int = 0,
+    recording: Recording = "unknown",
 ) -> Polish:
     """The chance that every sector reads after one careful polish.
 
@@ -60,7 +61,7 @@ def after_polish(
     that show now is told by their width as on any disc: those that earlier polishes reached are gone.
 
     Args:
-        survey, format, diameter_mm, widen, seed: as given to `forecast`, so that both see the same draws.
+        survey, format, diameter_mm, widen, seed, recording: as given to `forecast`, so that both see the same draws.
         before: the forecast without polishing.
         polished: how many polishes it has had.
     Returns:
@@ -82,7 +83,7 @@ def after_polish(
     if expected_um < limit("polish_least_um").value:
         return answer("no-layer-left")
 
-    case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed)
+    case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed, recording=recording)
     after = outcome(case, disc, removed_um=removed_um(case, left_um))
     chance = _with_accidents(after.chance)
     if chance.probability - before.chance.probability < limit("polish_least_gain").value:

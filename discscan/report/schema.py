@@ -75,7 +75,9 @@ class DefectReport(Record):
     length_sigma_mm: Millimetres | None
     width_um: Micrometres | None
     width_sigma_um: Micrometres | None
-    width_is_bound: bool = Field(description="The line is finer than the photo resolves: width_um is an upper bound.")
+    width_is_bound: bool = Field(
+        description="The photo shows only how wide the line is at most: width_um is an upper bound."
+    )
     area_mm2: SquareMillimetres | None
     area_sigma_mm2: SquareMillimetres | None
     radius_min_mm: Millimetres

@@ -20,16 +20,6 @@ from discscan.doubts import Doubt
 from discscan.records import Action, Chance, Playback, Polish
 
 _WEIGHTS = (0.185, 0.63, 0.185)
-_STAY = (
-    Doubt.FORMAT_UNKNOWN,
-    Doubt.FORMAT_GUESSED,
-    Doubt.LABEL_TURN_UNKNOWN,
-    Doubt.PINHOLE_TURN_UNKNOWN,
-    Doubt.LAMP_NO_DISC,
-    Doubt.LAMP_NOT_BEHIND,
-)
-"""Doubts that another photograph of the data side does not clear up."""
-
 Judge = Callable[[Playback, Polish, tuple[Doubt, ...], float], Action]
 
 
@@ -50,7 +40,7 @@ def could_become(
     """
     if playback is None or polish is None or Doubt.SIDE_UNCLEAR in doubts:  # nothing is known of the tracks yet
         return ("play", "resurface", "pass"), 1.0
-    staying = tuple(doubt for doubt in doubts if doubt in _STAY)
+    staying = tuple(doubt for doubt in doubts if doubt.value.effect == "ask")
     open_ends = set(doubts) - set(staying)
     found: dict[Action, float] = {}
     for weight, chance in _possible(playback.chance, measured_fraction, spread=bool(open_ends)):

@@ -110,11 +110,11 @@ def test_what_is_covered_is_not_measured_and_raises_a_doubt() -> None:
     bgr, truth = draw()
     flat = flatten_disc(bgr, truth.located())
     hidden = np.zeros((620, 620), bool)
-    hidden[:, :200] = True  # left of x = -22 mm
+    hidden[:, :320] = True  # left of x = 2 mm
     covered = with_cover(flat, hidden)
     assert covered.sight[620, 620 - 400] == Sight.COVERED and covered.sight[620, 620 + 400] == Sight.SEEN
     assert covered.sight[620, 620] == Sight.OFF_DISC  # the hole
-    assert covered.measured_fraction < 0.8 * flat.measured_fraction
+    assert 0.4 < covered.measured_fraction < 0.5 < flat.measured_fraction
     assert {Doubt.COVERED, Doubt.HALF_SEEN} <= set(covered.doubts) and not {Doubt.COVERED} & set(flat.doubts)
     assert with_cover(flat, np.zeros((620, 620), bool)) is flat
 

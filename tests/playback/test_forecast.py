@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,10 +18,9 @@ from discscan.records import DamageSurvey, FormatName, Playback
 ALL: tuple[FormatName, ...] = ("cd", "dvd", "bd")
 
 
-def of(
-    survey: DamageSurvey, name: FormatName = "cd", *, widen: float = 1.0, seed: int = 7, diameter_mm: int = 120
-) -> Playback:
-    return forecast(survey=survey, format=name, diameter_mm=diameter_mm, widen=widen, seed=seed)
+def of(survey: DamageSurvey, name: FormatName = "cd", **more: Any) -> Playback:
+    case = {"widen": 1.0, "seed": 7, "diameter_mm": 120, **more}
+    return forecast(survey=survey, format=name, **case)
 
 
 def chance(survey: DamageSurvey, name: FormatName = "cd", **more: Any) -> float:
@@ -243,3 +243,21 @@ def test_the_interval_is_wide_where_depth_and_width_decide_and_narrow_where_they
     for survey in (draw.survey(), draw.survey(draw.arc(radius_mm=28, arc_deg=60, width_um=400))):
         sure = of(survey, "cd").chance
         assert sure.high - sure.low < 0.15
+
+
+def test_damage_near_the_rim_matters_less_on_a_disc_that_may_be_half_empty(draw: Any) -> None:
+    """A disc is written from its centre outwards (ECMA-130), a recordable one only as far as there was something."""
+    survey = {radius: draw.survey(draw.arc(radius_mm=radius, arc_deg=20)) for radius in (56.0, 26.0)}
+    assert chance(survey[56.0], recording="pressed") < 0.3 < 0.5 < chance(survey[56.0], recording="recordable")
+    assert chance(survey[26.0], recording="recordable") < 0.3
+
+
+def test_a_bound_of_the_width_tells_less_the_higher_it_is(draw: Any) -> None:
+    """Common practice, no source: most scratches are far finer than a photograph shows them."""
+
+    def bounded(width_um: float) -> float:
+        line = draw.arc(radius_mm=40, arc_deg=12, width_um=width_um, kind="scratch")
+        return chance(draw.survey(replace(line, width_is_bound=True)), "bd")
+
+    assert bounded(15) > bounded(80) + 0.05
+    assert bounded(400) == pytest.approx(bounded(800), abs=0.02)

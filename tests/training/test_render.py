@@ -145,12 +145,14 @@ def test_the_truth_of_a_scene_has_every_promised_field_and_is_json() -> None:
     assert (record["width_px"], record["height_px"]) == (800, 600)
     disc = record["discs"][0]
     promised = "diameter_mm homography_px_to_mm outer_ellipse_px hole_ellipse_px side recording format"
-    for name in [*promised.split(), "visible_fraction", "rim_seen_fraction", "defects"]:
+    for name in [*promised.split(), "visible_fraction", "rim_seen_fraction", "recorded_to_mm", "defects"]:
         assert name in disc
     for defect in disc["defects"]:
         assert defect["kind"] in truth.LABELS
         assert 0 <= defect["radius_min_mm"] <= defect["radius_max_mm"] <= 75
         assert (defect["length_mm"] is None) != (defect["area_mm2"] is None)
+        assert (defect["length_mm"] is None) == (defect["profile"] is None)
+        assert 0 <= defect["strength"] <= 1
 
 
 def test_half_the_picture_size_doubles_the_millimetres_per_pixel() -> None:

@@ -67,6 +67,7 @@ def thinned(points: FloatArray, *, closed: bool) -> list[list[float]]:
 
 
 def defect_record(mark: Mark, contrast: float | None, seen: float) -> dict[str, Any]:
+    """One mark; `profile` is the share of width and depth at places that lie evenly along a line's `outline_mm`."""
     outline = closed_outline(mark)
     radius = np.hypot(*outline.T)
     line = mark.kind in LINES
@@ -77,6 +78,8 @@ def defect_record(mark: Mark, contrast: float | None, seen: float) -> dict[str, 
         "outline_mm": thinned(outline, closed=not line),
         "width_um": round(mark.width_um, 1) if mark.width_um else None,
         "depth_um": round(mark.depth_um, 1) if mark.depth_um else None,
+        "strength": round(mark.strength, 3),
+        "profile": [round(float(share), 2) for share in mark.profile] if line else None,
         "area_mm2": None if line else round(_area(outline), 4),
         "length_mm": round(length, 3) if length is not None else None,
         "radius_min_mm": round(float(radius.min()), 3),
@@ -173,6 +176,7 @@ def build(
                 "recording": disc.recording,
                 "format": disc.format,
                 "condition": disc.condition,
+                "recorded_to_mm": round(min(disc.look.recorded_to_mm, disc.look.mirror_end_mm), 2),
                 "tilt_deg": round(g.tilt_deg(camera=camera, frame=disc.frame), 3),
                 "visible_fraction": round(float(seen[face].mean()), 4),
                 "rim_seen_fraction": round(float(edges[0].mean()), 4),
