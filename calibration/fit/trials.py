@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,10 +125,16 @@ def answer(
     survey: DamageSurvey, name: FormatName, *, diameter_mm: int, seed: int, recording: Recording = "unknown"
 ) -> tuple[Action, Outlook]:
     """What the tool says of a disc of a known format, of which a photograph without fault shows this."""
-    shared = {"survey": survey, "format": name, "diameter_mm": diameter_mm, "widen": 1.0, "seed": seed}
-    shared["recording"] = recording
-    playback = forecast(**shared)  # type: ignore[arg-type]
-    outlook = Outlook(playback, after_polish(**shared, before=playback))  # type: ignore[arg-type]
+    shared: dict[str, Any] = {
+        "survey": survey,
+        "format": name,
+        "diameter_mm": diameter_mm,
+        "widen": 1.0,
+        "seed": seed,
+        "recording": recording,
+    }
+    playback = forecast(**shared)
+    outlook = Outlook(playback, after_polish(**shared, before=playback))
     verdict, _ = decide(
         face=Face("data", 0.99, "pressed", name, "given", (name,)),
         survey=survey,
