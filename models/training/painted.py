@@ -45,13 +45,6 @@ def paint(piece: Piece, rng: np.random.Generator) -> None:
             add(piece, rng)
 
 
-def paint_rare(piece: Piece, rng: np.random.Generator) -> None:
-    """Add a crack to every second piece and a parted layer to nearly as many: what photographs show too seldom."""
-    for chance, add in ((0.45, _layer), (0.5, _crack)):
-        if rng.random() < chance:
-            add(piece, rng)
-
-
 def _walk(
     rng: np.random.Generator,
     start: FloatArray,

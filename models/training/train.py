@@ -2,7 +2,8 @@
 
     python -m models.training.train locator face rings damage --shards FOLDER --out FOLDER --device cuda --seconds 150
 
-A checkpoint beside the output lets a stopped run go on.
+A checkpoint beside the output lets a stopped run go on. With `--average CHECKPOINT...` the damage net is not trained, but
+made of the mean of theirs.
 """
 
 from __future__ import annotations
@@ -32,9 +33,12 @@ def main() -> None:
     parser.add_argument("--batch", type=int, help="else each net's own")
     parser.add_argument("--peak", type=float, help="highest learning rate; else each net's own")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--average", type=Path, nargs="+", metavar="CHECKPOINT", help="of the damage net")
     given = parser.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
-    for name in given.nets:
+    if given.average:
+        train_damage.average(given.shards, given.average, given.out)
+    for name in given.nets if not given.average else ():
         torch.manual_seed(given.seed)
         chosen = {key: value for key in ("batch", "peak") if (value := getattr(given, key)) is not None}
         TRAININGS[name](given.shards, given.out, device=given.device, seconds=given.seconds, **chosen)

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
 from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
-from models.training.damage_crops import BITS, CROP, painted
+from models.training.damage_crops import BITS, CROP
 from models.training.learn import fit, load, write
 from models.training.nets import DAMAGE_CHANNELS, DamageNet, Probabilities
-from models.training.painted import paint_rare
 from models.training.render.geometry import HOLE_MM
 
 PART = 256
@@ -33,19 +31,20 @@ WEIGHTS = {
 """Of each channel in the loss, and within it of the cells that hold something; calibration takes the latter out again.
 The overlap of whole batches (Dice) was tried in place of the second: its gradient for rare kinds drowned all else."""
 THRESHOLDS = {
-    "line_low": 0.1,
+    "line_low": 0.07,
     "line_high": 0.3,
-    "line_mean": 0.35,
-    "line_mean_coarse": 0.5,
+    "line_mean": 0.3,
+    "line_mean_coarse": 0.45,
     "crack_low": 0.2,
-    "crack_high": 0.6,
-    "layer": 0.5,
+    "crack_high": 0.85,
+    "layer": 0.4,
     "smudge": 0.5,
     "dust": 0.5,
     "hidden": 0.5,
 }
-"""Of the calibrated probabilities. Even odds for areas; a line is long and thin, so that much lower ones add up; and a
-crack condemns a disc. Chosen on rendered photographs of seed 930 and drawn discs of seed 77, which score nothing."""
+"""Of the calibrated probabilities. Even odds for areas, or nearly; a line is long and thin, so that much lower ones add
+up; and a crack condemns a disc. Chosen on rendered photographs of seeds 930 and 940 and drawn discs of seeds 77 and 81,
+which score nothing."""
 
 
 def place_of(corner: Tensor, cells: int) -> Tensor:
@@ -92,9 +91,8 @@ def damage_loss(logits: Tensor, bits: Tensor, disc: Tensor) -> tuple[Tensor, dic
 class Pieces:
     """Pieces and their truth on the device, turned and mirrored at random when drawn."""
 
-    def __init__(self, arrays: dict[str, Tensor], *, repaint: bool = False) -> None:
+    def __init__(self, arrays: dict[str, Tensor]) -> None:
         self.crop, self.truth, self.corner = arrays["crop"], arrays["truth"], arrays["corner"]
-        self.repaint, self.rng = repaint, np.random.default_rng(1)
 
     def draw(self, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Tensor, Tensor]:
         """image, place, bits, disc of some rows."""
@@ -104,8 +102,6 @@ class Pieces:
             image, bits = image[:, top : top + PART, left : left + PART], bits[:, top // 2 : (top + PART) // 2]
             bits = bits[:, :, left // 2 : (left + PART) // 2]
             corner = corner + corner.new_tensor([left / PX_PER_MM, top / PX_PER_MM, 0.0])
-            if self.repaint:
-                image, bits = self._repainted(image, bits, corner)
         image = image.permute(0, 3, 1, 2).float() / 255.0
         place, disc = place_of(corner, image.shape[2] // 4), on_disc(corner, bits.shape[1])
         if changed:
@@ -114,15 +110,6 @@ class Pieces:
             place = torch.cat([place[:, :2], _turned_way(place[:, 2:], turns, mirrored)], dim=1)
             image = jitter(coarsened(image), noise=0.02)
         return image.contiguous(memory_format=torch.channels_last), place.contiguous(), bits, disc
-
-    def _repainted(self, image: Tensor, bits: Tensor, corner: Tensor) -> tuple[Tensor, Tensor]:
-        """Cracks and parted layers painted on pieces as they are drawn; slow, for a processor and few pieces."""
-        pairs = [
-            painted(one, truth, place, blur=float(self.rng.uniform(0.5, 1.6)), add=paint_rare, rng=self.rng)
-            for one, truth, place in zip(image.numpy(), bits.numpy(), corner.numpy().astype(float), strict=True)
-        ]
-        images, truths = (torch.from_numpy(np.stack(arrays)) for arrays in zip(*pairs, strict=True))
-        return images, truths
 
 
 def _turned(t: Tensor, turns: int, mirrored: bool) -> Tensor:
@@ -149,7 +136,7 @@ def _most(device: str) -> int:
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 96, peak: float = 3e-3) -> None:
     """Train, score and write the net "damage"."""
     arrays, held = load(shards, "damage", device, most=_most(device))
-    pieces = Pieces(arrays, repaint=device == "cpu")
+    pieces = Pieces(arrays)
     rows = torch.nonzero(~held)[:, 0]
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, Tensor]]:
@@ -158,6 +145,25 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         return damage_loss(net(image, place).float(), bits, disc)
 
     net = fit(DamageNet(), step, seconds=seconds, peak=peak, checkpoint=out / "damage.ckpt", device=device)
+    finish(net, pieces, held, out)
+
+
+def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
+    """Score and write the net whose weights are the mean of those of checkpoints that come from one another.
+
+    Such a mean often does better where each is weak (Wortsman et al., Model soups, 2022).
+    """
+    arrays, held = load(shards, "damage", "cpu", most=_most("cpu"))
+    states = [torch.load(path, map_location="cpu")["average"] for path in checkpoints]
+    net = DamageNet()
+    net.load_state_dict(
+        {name: torch.stack([s[f"module.{name}"] for s in states]).float().mean(0) for name in net.state_dict()}
+    )
+    finish(net.eval(), Pieces(arrays), held, out)
+
+
+def finish(net: nn.Module, pieces: Pieces, held: Tensor, out: Path) -> None:
+    """Calibrate and score on the pieces held out, and write the net."""
     said = _held_out(net, pieces, torch.nonzero(held)[:, 0])
     score, scale = {}, {}
     for k, name in enumerate(DAMAGE_CHANNELS):
