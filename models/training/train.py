@@ -2,8 +2,8 @@
 
     python -m models.training.train locator face rings damage --shards FOLDER --out FOLDER --device cuda --seconds 150
 
-A checkpoint beside the output lets a stopped run go on. With `--average CHECKPOINT...` the damage net is not trained, but
-made of the mean of theirs.
+A checkpoint beside the output lets a stopped run go on. With `--average CHECKPOINT...` the damage net is not trained
+but made of the mean of theirs.
 """
 
 from __future__ import annotations
