@@ -16,6 +16,7 @@ import jsonschema
 import pytest
 
 from discscan.ledger import items_of
+from discscan.records import Action
 from discscan.report import PhotoReport, Report, json_schema, words
 from discscan.report.forecasts import document_of
 from discscan.stack import Review, default_work_folder, groups_of, spots_of
@@ -117,8 +118,9 @@ def test_the_last_word_counts_and_is_taken_back_one_by_one(review: Review) -> No
     first, second, _ = review.groups
     review.decide(first, first.action)
     review.decide(second, "pass")
-    review.decide(first, "resurface")
-    assert review.standing()[first.key].action == "resurface" and not review.standing()[first.key].agreed
+    other: Action = "pass" if first.action == "resurface" else "resurface"
+    review.decide(first, other)
+    assert review.standing()[first.key].action == other and not review.standing()[first.key].agreed
     assert review.undo() is not None
     assert review.standing()[first.key].agreed
     review.undo()
