@@ -7,7 +7,7 @@ import signal
 import subprocess
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -167,6 +167,15 @@ def test_watching_takes_what_comes_until_it_is_told_to_stop(stack: Any, until: A
     assert len(workers.handed) == 2 and len(run.photos) == 2
 
 
+@pytest.fixture
+def interrupts_heard() -> Iterator[None]:
+    """A shell that runs tests in the background has them ignore Ctrl-C, and with them all that they start."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("interrupts_heard")
 @pytest.mark.parametrize("end", [signal.SIGKILL, signal.SIGTERM, signal.SIGINT], ids=lambda end: end.name)
 def test_killed_half_way_and_resumed_it_leaves_byte_for_byte_what_one_run_leaves(
     tmp_path: Path, end: signal.Signals, whole_run: tuple[Path, Path], stack_command: Any, until: Any, results: Any
