@@ -258,7 +258,7 @@ def few_digits(value: float) -> str:
 # -- the page ---------------------------------------------------------------------------------------------------------
 
 CANNOT_SEE = (
-    "How deep a scratch is: that is judged from how wide it looks and how such scratches usually are.",
+    "How deep a scratch is, and how fine: it is taken to be as such scratches usually are, and no wider than it looks.",
     "How often it was polished before, and so how much of its plastic a polish may still take: say it, if you know.",
     "Pinholes and fading under the mirror, and a recordable disc whose dye has faded: they may look sound.",
     "The other side of the disc. On a CD, look at the label too: the data lies right under it.",
