@@ -35,18 +35,19 @@ def load(folder: Path, name: str, device: str, *, most: int = 10**9) -> tuple[di
     if not paths:
         raise SystemExit(f"{folder}: no shard of the {name}")
     arrays: dict[str, Tensor] = {}
-    start = 0
+    held, start = torch.zeros(rows, dtype=torch.bool, device=device), 0
     for path in paths:
         with np.load(path) as shard:
-            count = len(shard["owner"])
-            for key in shard.files:
+            owner = torch.from_numpy(shard["owner"])
+            count = len(owner)
+            held[start : start + count] = (owner >= int(HELD_OUT * (int(owner.max()) + 1))).to(device)
+            for key in set(shard.files) - {"owner"}:
                 part = torch.from_numpy(shard[key])
                 if key not in arrays:  # one large array from the start: joining parts would need twice the memory
                     arrays[key] = torch.empty((rows, *part.shape[1:]), dtype=part.dtype, device=device)
                 arrays[key][start : start + count] = part.to(device)
             start += count
-    owner = arrays.pop("owner")
-    return arrays, owner >= int(HELD_OUT * (int(owner.max()) + 1))
+    return arrays, held
 
 
 class Schedule:
