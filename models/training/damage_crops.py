@@ -91,7 +91,7 @@ def _smaller(
 
 def _darker(flat: NDArray[np.uint8], rng: np.random.Generator) -> NDArray[np.uint8]:
     """As the same disc in a dark room: little light, a camera that adds noise and smooths it again."""
-    light = flat.astype(np.float32) * float(np.exp(rng.uniform(np.log(0.08), np.log(0.5))))
+    light: NDArray[Any] = flat.astype(np.float32) * float(np.exp(rng.uniform(np.log(0.08), np.log(0.5))))
     light += rng.normal(0, rng.uniform(0.5, 5), flat.shape).astype(np.float32)
     light = cv2.GaussianBlur(light, (0, 0), float(rng.uniform(0.4, 1.5)))
     return np.asarray(np.clip(np.round(light), 0, 255), np.uint8)
@@ -248,9 +248,9 @@ def truth_bits(
                 cv2.polylines(masks[name], [outline], True, 1, 2, cv2.LINE_8, 4)
     place = np.diag([PX_PER_MM, PX_PER_MM, 1.0])
     place[:2, 2] = side / 2
-    masks["hidden"] = cv2.warpPerspective(
-        (labels == 255).astype(np.uint8), place @ to_pose @ np.linalg.inv(place), (side, side), flags=cv2.INTER_NEAREST
-    )
+    to_grid = place @ to_pose @ np.linalg.inv(place)
+    unseen = cv2.warpPerspective((labels == 255).astype(np.uint8), to_grid, (side, side), flags=cv2.INTER_NEAREST)
+    masks["hidden"] = np.asarray(unseen, np.uint8)
     for k, name in enumerate(BITS):
         bits |= masks[name] << k
     return _halved(bits)

@@ -85,7 +85,7 @@ def _stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float)
     for a, b, level in zip(cells, cells[1:], profile, strict=False):
         if level > 0.05:
             cv2.line(cover, a.tolist(), b.tolist(), int(255 * share * level), thick, cv2.LINE_AA, 4)
-    return cover.astype(np.float32) / 255
+    return np.asarray(cover.astype(np.float32) / 255, np.float32)
 
 
 def _line(

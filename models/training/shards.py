@@ -71,7 +71,8 @@ def _outline(thing: Any, camera: Any, scale: float) -> Ellipse:
         + thing.radius_mm * np.stack([np.cos(turn), np.sin(turn), 0 * turn], 1)
     )
     points = (camera.project(circle) + 0.5) * scale - 0.5
-    return ellipse_from_box(cv2.fitEllipseDirect(points.astype(np.float32)))
+    (cx, cy), (width, height), angle_deg = cv2.fitEllipseDirect(points.astype(np.float32))
+    return ellipse_from_box(((cx, cy), (width, height), angle_deg))
 
 
 def canvas_of(bgr: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float]:
@@ -245,7 +246,7 @@ def _shard(job: Job) -> str:
             rows[name] += several
             owners[name] += [place] * len(several)
     for name, several in rows.items():
-        columns = {key: np.stack([row[k] for row in several]) for k, key in enumerate(NAMES[name])}
+        columns: dict[str, Any] = {key: np.stack([row[k] for row in several]) for k, key in enumerate(NAMES[name])}
         path = job.out / f"{job.seed}_{job.first}_{name}.npz"
         half = path.with_suffix(".part")  # a run that is stopped leaves no half a file that looks like a whole one
         with half.open("wb") as file:

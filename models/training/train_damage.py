@@ -145,6 +145,7 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         return damage_loss(net(image, place).float(), bits, disc)
 
     net = fit(DamageNet(), step, seconds=seconds, peak=peak, checkpoint=out / "damage.ckpt", device=device)
+    assert isinstance(net, DamageNet)
     finish(net, pieces, held, out)
 
 
@@ -162,7 +163,7 @@ def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
     finish(net.eval(), Pieces(arrays), held, out)
 
 
-def finish(net: nn.Module, pieces: Pieces, held: Tensor, out: Path) -> None:
+def finish(net: DamageNet, pieces: Pieces, held: Tensor, out: Path) -> None:
     """Calibrate and score on the pieces held out, and write the net."""
     said = _held_out(net, pieces, torch.nonzero(held)[:, 0])
     score, scale = {}, {}
@@ -231,8 +232,9 @@ def average_precision(logits: Tensor, true: Tensor) -> float:
     return float((precision * hit).sum() / hit.sum().clamp(min=1))
 
 
-def _bake(net: nn.Module, scale: dict[str, tuple[float, float]]) -> None:
+def _bake(net: DamageNet, scale: dict[str, tuple[float, float]]) -> None:
     """Puts the calibration into the last layer, so that the net's sigmoid is a probability."""
+    assert net.head.bias is not None
     with torch.no_grad():
         for k, name in enumerate(DAMAGE_CHANNELS):
             a, b = scale[name]

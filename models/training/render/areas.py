@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +26,8 @@ def to_grid(points_mm: FloatArray, diameter_mm: int) -> NDArray[np.int32]:
 
 def _noise(rng: np.random.Generator, shape: tuple[int, int], blotch_px: float) -> NDArray[np.float32]:
     small = tuple(max(2, int(n / blotch_px) + 2) for n in shape)
-    return cv2.resize(rng.normal(0, 1, small).astype(np.float32), shape[::-1], interpolation=cv2.INTER_CUBIC)
+    field = rng.normal(0, 1, small).astype(np.float32)
+    return np.asarray(cv2.resize(field, shape[::-1], interpolation=cv2.INTER_CUBIC), np.float32)
 
 
 def _ridges(rng: np.random.Generator, shape: tuple[int, int]) -> NDArray[np.float32]:
@@ -61,17 +64,19 @@ def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uin
         cv2.fillPoly(cover, [corners - 16 * low], (255,), cv2.LINE_AA, shift=4)
         shape = (height, width)
         soft = cover.astype(np.float32) / 255
-        layers: dict[str, NDArray[np.float32]] = {}
+        layers: dict[str, NDArray[Any]] = {}
         if mark.style == "print":
             layers["grease"] = cv2.GaussianBlur(soft, (0, 0), 7) * _ridges(rng, shape) * 0.8
         elif mark.style == "wiped":
-            streaks = cv2.GaussianBlur(rng.normal(0, 1, shape).astype(np.float32), (0, 0), sigmaX=18, sigmaY=1.2)
+            streaks: NDArray[Any] = cv2.GaussianBlur(
+                rng.normal(0, 1, shape).astype(np.float32), (0, 0), sigmaX=18, sigmaY=1.2
+            )
             streaks = streaks / max(float(streaks.std()), 1e-6)
             turn = cv2.getRotationMatrix2D((width / 2, height / 2), rng.uniform(0, 180), 1.5)
             streaks = cv2.warpAffine(streaks, turn, (width, height), borderMode=cv2.BORDER_REFLECT)
             layers["grease"] = cv2.GaussianBlur(soft, (0, 0), 13) * np.clip(0.45 + 0.25 * streaks, 0, 1)
         elif mark.style == "water":
-            edge = soft - cv2.erode(soft, np.ones((3, 3)), iterations=2)
+            edge: NDArray[Any] = soft - cv2.erode(soft, np.ones((3, 3)), iterations=2)
             layers["grease"] = cv2.GaussianBlur(0.9 * edge + 0.25 * soft, (0, 0), 0.9)
         elif mark.style in ("milky", "fringes", "stain", "lost", "pinholes"):
             edge = cv2.GaussianBlur(soft, (0, 0), rng.uniform(0.8, 6))
@@ -89,7 +94,7 @@ def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uin
                     0.7 * np.clip(rough * 1.6 - 1.1 + 0.3 * _noise(rng, shape, 6), 0, 1),
                 )
             elif mark.style == "fringes":
-                depth = cv2.distanceTransform((cover > 127).astype(np.uint8), cv2.DIST_L2, 5) / PX_PER_MM
+                depth: NDArray[Any] = cv2.distanceTransform((cover > 127).astype(np.uint8), cv2.DIST_L2, 5) / PX_PER_MM
                 depth = cv2.GaussianBlur(depth, (0, 0), 8)
                 layers["fringe"] = np.clip(
                     0.04 + depth * rng.uniform(0.06, 0.2) + 0.06 * _noise(rng, shape, 40), 0.02, 1

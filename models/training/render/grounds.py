@@ -144,7 +144,7 @@ def reflectance(kind: str, seed: int, x: Tensor, y: Tensor, mm_per_px: float) ->
         rings = sum(
             s * torch.exp(-(((radius - r) / w) ** 2))
             for r, w, s in ((61.5, 0.7, -0.6), (62.8, 0.6, 1.2), (41, 0.5, 0.6), (66, 2.0, -0.3), (17, 0.6, 0.5))
-        )
+        ) + torch.zeros_like(x)
         teeth = (
             0.8
             * ((torch.cos(torch.atan2(y, x) * 6) * 2.2 + 5.0) > radius).float()
