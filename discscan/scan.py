@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from typing import Any
@@ -99,7 +98,8 @@ def scan(
 
     for group in groups:
         if not merge:
-            deque(photos_of(group), maxlen=0)
+            for _ in photos_of(group):
+                pass  # told, and let go
             continue
         together = merge_photos(photos_of(group), given=given, learned=learned, lamp=_lamp(lamp, limits, tell))
         if together is not None:

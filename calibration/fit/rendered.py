@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,7 @@ import numpy as np
 
 from calibration.fit.discs import Groove, Patch, TrueDisc, groove
 from calibration.fit.numbers import table
-from calibration.fit.seen import LEAST_LINE_MM, length_mm
+from calibration.fit.seen import length_mm, pieces
 from calibration.fit.trials import Played
 from discscan.calibration import limit
 from discscan.formats import FORMATS
@@ -79,18 +79,9 @@ def kept(file: Path, disc: TrueDisc, record: dict[str, Any], play: Callable[[], 
 
 def told(disc: TrueDisc) -> DamageSurvey:
     """The survey of a search that misses nothing, sees every width and claims nothing false. Depths stay unknown."""
-    lines = [line for one in disc.grooves for line in _lines(one)]
+    lines = [_defect(one.kind, points, width_um=width) for one in disc.grooves for points, width in pieces(one)]
     areas = [_defect(patch.kind, patch.border_mm) for patch in disc.patches]
     return DamageSurvey((*lines, *areas), 0.0, 1.0)
-
-
-def _lines(one: Groove) -> Iterator[Defect]:
-    """Its pieces between skips."""
-    edges = np.flatnonzero(np.diff(one.width_um > 0, prepend=False, append=False)).reshape(-1, 2)
-    for first, last in edges:
-        points = one.points_mm[first:last]
-        if len(points) > 2 and length_mm(points) >= LEAST_LINE_MM:
-            yield _defect(one.kind, points, width_um=float(one.width_um[first:last].mean()))
 
 
 def _defect(kind: Kind, outline_mm: FloatArray, width_um: float | None = None) -> Defect:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from calibration.fit.discs import Groove, Patch, TrueDisc
@@ -30,16 +32,13 @@ def _noticed(rng: np.random.Generator, patch: Patch) -> bool:
 
 def _lines(rng: np.random.Generator, groove: Groove) -> list[Defect]:
     """Its pieces between skips, as far as they are found."""
-    there = groove.width_um > 0
-    edges = np.flatnonzero(np.diff(there, prepend=False, append=False)).reshape(-1, 2)
     lines = []
-    for first, last in edges:
-        points, width = groove.points_mm[first:last], float(np.mean(groove.width_um[first:last]))
+    for points, width in pieces(groove):
         if groove.kind == "crack":
             recall = number("search.crack_recall")
         else:
             recall = number("search.recall" if width >= 80 else "search.recall_fine")
-        if len(points) < 3 or length_mm(points) < LEAST_LINE_MM or rng.random() > recall:
+        if rng.random() > recall:
             continue
         parts = [points]
         if rng.random() < number("search.break_chance") and len(points) > 12:
@@ -96,6 +95,15 @@ def _sure(rng: np.random.Generator, line: str) -> float:
     mean, spread = number(f"search.sure_{line}"), number(f"search.sure_{line}_spread")
     size = mean * (1 - mean) / spread**2 - 1
     return float(rng.beta(mean * size, (1 - mean) * size))
+
+
+def pieces(groove: Groove) -> Iterator[tuple[FloatArray, float]]:
+    """The pieces between its skips that are long enough to be told, (n, 2), and their mean width in um."""
+    edges = np.flatnonzero(np.diff(groove.width_um > 0, prepend=False, append=False)).reshape(-1, 2)
+    for first, last in edges:
+        points = groove.points_mm[first:last]
+        if len(points) > 2 and length_mm(points) >= LEAST_LINE_MM:
+            yield points, float(groove.width_um[first:last].mean())
 
 
 def length_mm(points: FloatArray) -> float:

@@ -11,7 +11,7 @@ from discscan.damage.areas import areas_of
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.maps import DamageMaps, damage_maps
 from discscan.damage.pinholes import pinholes
-from discscan.damage.trace import mean_along, trace_lines
+from discscan.damage.trace import means_along, trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
 from discscan.grids import SCALE, FloatImage, Mask, face_mm, ring, seen_cells
@@ -76,9 +76,8 @@ def defects_in(
     coarse = flat.photo_px_per_mm < setting("damage", "unsure_below_px_per_mm")
     least = net.threshold("line_mean_coarse" if coarse else "line_mean")
     traces = [trace for trace in traces if trace.probability.mean() >= least]
-    cracks = [  # the likelier of the two
-        crack for crack in cracks if crack.probability.mean() > mean_along(crack, maps.line, px_per_mm=maps.px_per_mm)
-    ]
+    as_lines = means_along(cracks, maps.line, px_per_mm=maps.px_per_mm)
+    cracks = [crack for crack, line in zip(cracks, as_lines, strict=True) if crack.probability.mean() > line]
     found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat, formats)]
     for kind, name in _AREAS:
         level = shown(getattr(maps, name), face if kind == "delamination" else data)

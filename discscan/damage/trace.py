@@ -61,12 +61,17 @@ def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) 
     return [t for t in traces if t.length_mm >= low_mm]
 
 
-def mean_along(trace: Trace, level: FloatImage, *, px_per_mm: float) -> float:
-    """Mean of another map of the same scale along a line, its largest value within a cell counting."""
+def means_along(traces: list[Trace], level: FloatImage, *, px_per_mm: float) -> list[float]:
+    """Mean of another map of the same scale along each line, its largest value within a cell counting."""
+    if not traces:
+        return []
     grown = cv2.dilate(level, np.ones((3, 3), np.uint8))
-    places = np.round(trace.points_mm * px_per_mm + level.shape[0] / 2 - 0.25).astype(int)
-    columns, rows = np.clip(places, 0, level.shape[0] - 1).T
-    return float(grown[rows, columns].mean())
+    means = []
+    for trace in traces:
+        places = np.round(trace.points_mm * px_per_mm + level.shape[0] / 2 - 0.25).astype(int)
+        columns, rows = np.clip(places, 0, level.shape[0] - 1).T
+        means.append(float(grown[rows, columns].mean()))
+    return means
 
 
 def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.locate.conics import apply, ellipse_from_box, to_unit_circle
+from discscan.locate.conics import apply, ellipse_through, to_unit_circle
 from discscan.locate.find import located
 from discscan.locate.pose import Pose, fit_circles
 from discscan.records import ByteImage, Ellipse, FloatArray, LocatedDisc
@@ -39,7 +39,7 @@ def locate_against_lamp(bgr: ByteImage) -> LocatedDisc | None:
     if inner is None or len(inner) < setting("locate", "least_ring_px"):
         return None
     edge = inner[:, 0].astype(np.float64)
-    hub = _ellipse(edge)
+    hub = ellipse_through(edge)
     outer = _outer_edge(np.asarray(dark, np.uint8), hub)
     if len(outer) < setting("locate", "least_ring_seen") * _RAYS:
         return None
@@ -64,13 +64,8 @@ def _in_photo(points: FloatArray, scale: float) -> FloatArray:
     return np.asarray((points + 0.5) / scale - 0.5)
 
 
-def _ellipse(points: FloatArray) -> Ellipse:
-    (cx, cy), (width, height), angle_deg = cv2.fitEllipseDirect(points.astype(np.float32))
-    return ellipse_from_box(((cx, cy), (width, height), angle_deg))
-
-
 def _fitted(outer: FloatArray, inner: FloatArray) -> tuple[Pose, int, Ellipse] | None:
-    hub = _ellipse(inner)
+    hub = ellipse_through(inner)
     to_hub = to_unit_circle(hub)
     ratio = float(np.median(np.hypot(*apply(to_hub, outer).T)))
     diameter = 120 if 1 / ratio < setting("locate", "small_disc_share") else 80

@@ -11,15 +11,16 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from discscan.records import Ellipse, FloatArray
 
 
-def ellipse_from_box(box: tuple[tuple[float, float], tuple[float, float], float]) -> Ellipse:
-    """An `Ellipse` from OpenCV's (centre, (width, height), angle of the width axis)."""
-    (cx, cy), (width, height), angle_deg = box
+def ellipse_through(points: FloatArray) -> Ellipse:
+    """The ellipse that fits points (n, 2) best: OpenCV's direct fit, whose angle is that of the width's axis."""
+    (cx, cy), (width, height), angle_deg = cv2.fitEllipseDirect(points.astype(np.float32))
     if width >= height:
         return Ellipse(cx, cy, width, height, angle_deg % 180.0)
     return Ellipse(cx, cy, height, width, (angle_deg + 90.0) % 180.0)

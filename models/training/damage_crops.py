@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.flatten.grid import PX_PER_MM, warp_to_grid
-from discscan.locate.conics import apply, centre_in_photo, local_scale, without_turn
+from discscan.locate.conics import centre_in_photo, local_scale, towards_camera, without_turn
 from discscan.records import FloatArray
 from models.training.painted import MASKS, paint
 from models.training.painted_light import shine
@@ -179,13 +179,8 @@ def ghost_shift_mm(disc: dict[str, Any]) -> FloatArray:
     if disc["side"] != "data":
         return np.zeros(2)
     inside = np.arcsin(np.sin(np.radians(disc["tilt_deg"])) / REFRACTIVE_INDEX)
-    pose = np.array(disc["homography_px_to_mm"])
-    x, y = centre_in_photo(pose)
-    around = np.array([[x - 0.5, y], [x + 0.5, y], [x, y - 0.5], [x, y + 0.5]])
-    spots = apply(pose, around)
-    stretch = np.stack([spots[1] - spots[0], spots[3] - spots[2]], 1)  # mm for each pixel
-    way = np.linalg.svd(stretch)[0][:, 0]
-    return np.asarray(2 * CLEAR_LAYER_MM[disc["format"]] * np.tan(inside) * way)
+    towards = towards_camera(np.array(disc["homography_px_to_mm"]))
+    return np.asarray(2 * CLEAR_LAYER_MM[disc["format"]] * np.tan(inside) * towards / max(np.hypot(*towards), 1e-12))
 
 
 def _stretches(points: FloatArray, shows: NDArray[np.bool_]) -> list[tuple[FloatArray, bool]]:

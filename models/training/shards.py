@@ -24,7 +24,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.locate.conics import apply, ellipse_from_box, to_unit_circle, without_turn
+from discscan.locate.conics import apply, ellipse_through, to_unit_circle, without_turn
 from discscan.locate.reading import polar_view
 from discscan.locate.thumbnail import GREY
 from discscan.locate.unroll import close_up
@@ -71,8 +71,7 @@ def _outline(thing: Any, camera: Any, scale: float) -> Ellipse:
         + thing.radius_mm * np.stack([np.cos(turn), np.sin(turn), 0 * turn], 1)
     )
     points = (camera.project(circle) + 0.5) * scale - 0.5
-    (cx, cy), (width, height), angle_deg = cv2.fitEllipseDirect(points.astype(np.float32))
-    return ellipse_from_box(((cx, cy), (width, height), angle_deg))
+    return ellipse_through(points)
 
 
 def canvas_of(bgr: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float]:

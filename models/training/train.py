@@ -38,7 +38,8 @@ def main() -> None:
     given.out.mkdir(parents=True, exist_ok=True)
     if given.average:
         train_damage.average(given.shards, given.average, given.out)
-    for name in given.nets if not given.average else ():
+        return
+    for name in given.nets:
         torch.manual_seed(given.seed)
         chosen = {key: value for key in ("batch", "peak") if (value := getattr(given, key)) is not None}
         TRAININGS[name](given.shards, given.out, device=given.device, seconds=given.seconds, **chosen)
