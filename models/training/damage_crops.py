@@ -13,6 +13,7 @@ from discscan.flatten.grid import PX_PER_MM, warp_to_grid
 from discscan.locate.conics import centre_in_photo, local_scale, towards_camera, without_turn
 from discscan.records import FloatArray
 from models.training.painted import MASKS, paint
+from models.training.painted_label import LEAST_LEVELS, wear
 from models.training.painted_light import shine
 from models.training.piece import Piece
 from models.training.render.geometry import CLEAR_LAYER_MM, REFRACTIVE_INDEX
@@ -20,7 +21,7 @@ from models.training.render.geometry import CLEAR_LAYER_MM, REFRACTIVE_INDEX
 CROP = 384
 """Side of a piece in cells of the flat grid; what is true is told for every second cell."""
 BITS = ("line", "crack", "layer", "smudge", "dust", "label", "hidden", "faint")
-"""Bit k of a truth cell. `faint` marks stretches of lines that do not show: neither asked for nor forbidden."""
+"""Bit k of a truth cell. `faint` marks lines and label damage that do not show: neither asked for nor forbidden."""
 FAINT_LEVELS, FAINT_NOISE = 0.7, 2.0
 """A stretch shows if it stands out by this many grey levels, and by this many times its own noise."""
 STRETCH = 11
@@ -69,10 +70,10 @@ def crops_of(
         corner = np.array([(left - side / 2) / PX_PER_MM, (top - side / 2) / PX_PER_MM, disc["diameter_mm"]])
         image = flat[top : top + CROP, left : left + CROP]
         bits = truth[top // 2 : (top + CROP) // 2, left // 2 : (left + CROP) // 2]
-        if disc["side"] == "data":
-            blur = float(rng.uniform(0.5, 1.4) * max(0.7, PX_PER_MM * local_scale(pose, *centre_in_photo(pose))))
-            image, bits = painted(image, bits, corner, blur=blur, add=_light_and_damage, rng=rng)
-            image = _compressed(image, rng)
+        blur = float(rng.uniform(0.5, 1.4) * max(0.7, PX_PER_MM * local_scale(pose, *centre_in_photo(pose))))
+        add = _light_and_damage if disc["side"] == "data" else wear
+        image, bits = painted(image, bits, corner, blur=blur, add=add, rng=rng)
+        image = _compressed(image, rng)
         found.append((image, bits, corner.astype(np.float32)))
     return found
 
@@ -171,6 +172,15 @@ def showing(points: FloatArray, grey: NDArray[np.uint8]) -> NDArray[np.bool_]:
     return np.asarray((line > FAINT_LEVELS) & (line > FAINT_NOISE * noise))
 
 
+def stands_out(area: NDArray[np.uint8], flat: NDArray[np.uint8]) -> bool:
+    """Whether a patch has another colour than what lies about it: where nothing was printed, no print can be lost."""
+    around = cv2.dilate(area, np.ones((9, 9), np.uint8)) - area
+    if not area.any() or not around.any():
+        return False
+    apart = flat[area > 0].mean(0) - flat[around > 0].mean(0)
+    return bool(np.abs(apart).max() > LEAST_LEVELS)
+
+
 def ghost_shift_mm(disc: dict[str, Any]) -> FloatArray:
     """How far a scratch's image in the mirror lies from it, in the disc's plane; either this way or the other way.
 
@@ -238,9 +248,11 @@ def truth_bits(
                     cv2.polylines(target, [fixed(part)], False, 1, thick, cv2.LINE_8, 4)
         else:
             outline = fixed(cells(defect["outline_mm"]))
-            cv2.fillPoly(masks[name], [outline], 1, cv2.LINE_8, 4)
+            area = np.zeros((side, side), np.uint8)
+            cv2.fillPoly(area, [outline], 1, cv2.LINE_8, 4)
             if name in ("dust", "label"):
-                cv2.polylines(masks[name], [outline], True, 1, 2, cv2.LINE_8, 4)
+                cv2.polylines(area, [outline], True, 1, 2, cv2.LINE_8, 4)
+            masks["faint" if name == "label" and not stands_out(area, flat) else name] |= area
     place = np.diag([PX_PER_MM, PX_PER_MM, 1.0])
     place[:2, 2] = side / 2
     to_grid = place @ to_pose @ np.linalg.inv(place)

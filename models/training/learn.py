@@ -77,12 +77,14 @@ def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: P
         net.load_state_dict(state["net"])
         average.load_state_dict(state["average"])
         optimiser.load_state_dict(state["optimiser"])
+    # fused kernels: these nets wait for memory, not for sums; for some batches of a step the compiling takes a minute
+    fast = net if device == "cpu" else torch.compile(net)
     schedule, count, told = Schedule(seconds, peak), 0, -1
     while schedule.share() < 1.0:
         for group in optimiser.param_groups:
             group["lr"] = schedule.rate()
         with torch.autocast(device.split(":")[0], torch.bfloat16, enabled=device != "cpu"):
-            loss, parts = step(net)
+            loss, parts = step(fast)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 2.0)

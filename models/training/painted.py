@@ -19,11 +19,12 @@ from models.training.piece import (
     log_uniform,
     noise,
     places,
+    softened,
     some_change,
     somewhere,
 )
 
-MASKS = ("line", "crack", "layer", "smudge", "dust", "faint")
+MASKS = ("line", "crack", "layer", "smudge", "dust", "label", "faint")
 FAINT_LEVELS = 1.5
 """Grey levels: a line that stands out by less on its blurred crest is neither asked for nor forbidden."""
 
@@ -33,19 +34,19 @@ def paint(piece: Piece, rng: np.random.Generator) -> None:
     if rng.random() < 0.3:
         return
     lots = (
-        (0.2, _layer),
-        (0.3, _smudge),
+        (0.28, _layer),
+        (0.3, add_grease),
         (0.55, _scratches),
         (0.35, _arcs),
-        (0.25, _crack),
-        (0.35, _dust),
+        (0.3, _cracks),
+        (0.35, add_dust),
     )
     for chance, add in lots:
         if rng.random() < chance:
             add(piece, rng)
 
 
-def _walk(
+def path(
     rng: np.random.Generator,
     start: FloatArray,
     heading: float,
@@ -76,7 +77,7 @@ def _profile(rng: np.random.Generator, count: int) -> FloatArray:
     return np.asarray(taper * waver)
 
 
-def _stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float) -> FloatImage:
+def stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float) -> FloatImage:
     """How much of each cell a line covers before blur: thinner than a cell, it keeps its share."""
     cover = np.zeros((piece.side, piece.side), np.uint8)
     cells = np.round((points - piece.corner) * 16).astype(np.int32)
@@ -92,25 +93,25 @@ def _line(
     piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray, kind: str
 ) -> None:
     profile = _profile(rng, len(points)) if kind != "crack" else 1 - 0.7 * np.linspace(0, 1, len(points)) ** 2
-    sharp = _stroke(piece, points, profile, width)
-    cover = cv2.GaussianBlur(sharp, (0, 0), piece.blur)
-    blend(piece, np.asarray(cover, np.float32), change)
+    sharp = stroke(piece, points, profile, width)
+    cover = softened(sharp, piece.blur)
+    blend(piece, cover, change)
     if rng.random() < 0.15:  # a lip or a halo of the other sign beside it
-        wide = cv2.GaussianBlur(sharp, (0, 0), 2.2 * piece.blur + 0.7)
+        wide = softened(sharp, 2.2 * piece.blur + 0.7)
         blend(piece, np.asarray(np.clip(wide - 0.6 * cover, 0, 1), np.float32), -0.6 * change)
     thick = max(3, round(width) + 1) if kind != "dust" else max(2, round(width))
     crest = float(np.abs(change).max()) * min(1.0, width / (2.5 * piece.blur))
     if kind == "line" and rng.random() < 0.3:  # its image in the mirror: seen, but no second scratch
         shift = rng.normal(0, 5, 2)
-        twin = cv2.GaussianBlur(_stroke(piece, points + shift, profile, width), (0, 0), piece.blur)
-        blend(piece, np.asarray(twin, np.float32), change * rng.uniform(0.2, 0.7))
-        _mark(piece.masks["faint"], points + shift - piece.corner, profile > 0.05, thick)
+        twin = softened(stroke(piece, points + shift, profile, width), piece.blur)
+        blend(piece, twin, change * rng.uniform(0.2, 0.7))
+        mark(piece.masks["faint"], points + shift - piece.corner, profile > 0.05, thick)
     shows = profile > (FAINT_LEVELS / crest if kind == "line" else 0.05)
-    _mark(piece.masks[kind], points - piece.corner, shows, thick)
-    _mark(piece.masks["faint"], points - piece.corner, (profile > 0.05) & ~shows, thick)
+    mark(piece.masks[kind], points - piece.corner, shows, thick)
+    mark(piece.masks["faint"], points - piece.corner, (profile > 0.05) & ~shows, thick)
 
 
-def _mark(mask: NDArray[np.uint8], cells: FloatArray, where: NDArray[np.bool_], thick: int) -> None:
+def mark(mask: NDArray[np.uint8], cells: FloatArray, where: NDArray[np.bool_], thick: int) -> None:
     """Draws the steps of a path that begin `where`, in cells."""
     fine = np.round(cells * 16).astype(np.int32)
     for a, b, here in zip(fine, fine[1:], where, strict=False):
@@ -127,7 +128,7 @@ def _scratches(piece: Piece, rng: np.random.Generator) -> None:
         across = np.array([-np.sin(heading), np.cos(heading)])
         for member in range(together):
             at = start + across * rng.normal(0, 15) * (member > 0)
-            points = _walk(rng, at, heading + rng.normal(0, 0.03), length * rng.uniform(0.5, 1), bend, 0.004)
+            points = path(rng, at, heading + rng.normal(0, 0.03), length * rng.uniform(0.5, 1), bend, 0.004)
             _line(piece, rng, points, width * rng.uniform(0.5, 1), change * rng.uniform(0.4, 1), "line")
 
 
@@ -146,7 +147,13 @@ def _arcs(piece: Piece, rng: np.random.Generator) -> None:
         _line(piece, rng, points, width * rng.uniform(0.4, 1.2), change * rng.uniform(0.4, 1.1), "line")
 
 
-def _crack(piece: Piece, rng: np.random.Generator) -> None:
+def _cracks(piece: Piece, rng: np.random.Generator) -> None:
+    """One; or several, as on a disc in pieces."""
+    for _ in range(int(rng.integers(2, 6)) if rng.random() < 0.15 else 1):
+        add_crack(piece, rng)
+
+
+def add_crack(piece: Piece, rng: np.random.Generator) -> None:
     """From hole or rim, through the piece."""
     towards = somewhere(piece, rng)
     turn = float(np.arctan2(towards[1], towards[0]))
@@ -154,25 +161,40 @@ def _crack(piece: Piece, rng: np.random.Generator) -> None:
     start = (piece.rim - 1 if from_rim else 75.0) * np.array([np.cos(turn), np.sin(turn)])
     heading = turn + (np.pi if from_rim else 0) + rng.normal(0, 0.12)
     length = min(log_uniform(rng, 30, 480), piece.rim - 75)
-    points = _walk(rng, start, heading, length, rng.normal(0, 0.003), rng.uniform(0.02, 0.16), 3.0)
+    points = path(rng, start, heading, length, rng.normal(0, 0.003), rng.uniform(0.02, 0.16), 3.0)
     width, change = log_uniform(rng, 0.3, 7), some_change(piece, rng, 12, 170)
     _line(piece, rng, points, width, change, "crack")
     if rng.random() < 0.4:  # the fracture's other face
         _blend_beside(piece, rng, points, width, -0.7 * change)
+    if rng.random() < 0.25:
+        _tilt_beside(piece, rng, points)
     if rng.random() < 0.25 and len(points) > 12:
         branch = heading + rng.choice([-1, 1]) * rng.uniform(0.3, 0.9)
-        points = _walk(rng, points[len(points) // 2], branch, length / 2, 0.0, 0.08, 3.0)
+        points = path(rng, points[len(points) // 2], branch, length / 2, 0.0, 0.08, 3.0)
         _line(piece, rng, points, 0.7 * width, change, "crack")
 
 
 def _blend_beside(piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray) -> None:
     shift = rng.normal(0, 1, 2)
     beside = points + shift / max(float(np.hypot(*shift)), 1e-6) * (0.7 * width + 0.6)
-    cover = cv2.GaussianBlur(_stroke(piece, beside, np.ones(len(points)), 0.8 * width), (0, 0), piece.blur)
-    blend(piece, np.asarray(cover, np.float32), change)
+    blend(piece, softened(stroke(piece, beside, np.ones(len(points)), 0.8 * width), piece.blur), change)
 
 
-def _blob(piece: Piece, rng: np.random.Generator, centre: FloatArray, size: float, rough: float) -> NDArray[np.uint8]:
+def _tilt_beside(piece: Piece, rng: np.random.Generator, points: FloatArray) -> None:
+    """One side of a break lies a little askew and mirrors other light, the less the farther away."""
+    reach = log_uniform(rng, 8, 80)
+    way = points[-1] - points[0]
+    aside = np.array([-way[1], way[0]]) / max(float(np.hypot(*way)), 1e-6) * rng.choice([-1, 1])
+    strip = np.concatenate([points, points[::-1] + 4 * reach * aside]) - piece.corner
+    side, edge = np.zeros((piece.side, piece.side), np.uint8), np.ones((piece.side, piece.side), np.uint8)
+    cv2.fillPoly(side, [np.round(strip * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
+    cv2.polylines(edge, [np.round((points - piece.corner) * 16).astype(np.int32)], False, 0, 1, cv2.LINE_8, 4)
+    near = np.exp(-cv2.distanceTransform(edge, cv2.DIST_L2, 3) / reach)
+    blend(piece, softened(np.asarray(side * near, np.float32), piece.blur), some_change(piece, rng, 4, 35))
+
+
+def blob(piece: Piece, rng: np.random.Generator, centre: FloatArray, size: float, rough: float) -> NDArray[np.uint8]:
+    """1 within an outline of about this size, which waves the more the rougher it is."""
     turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
     radius = np.ones(64)
     for wave in range(2, 8):
@@ -191,7 +213,7 @@ def _layer_mask(piece: Piece, rng: np.random.Generator) -> NDArray[np.uint8]:
     towards = somewhere(piece, rng)
     place = rng.random()
     if place < 0.25:
-        return _blob(piece, rng, towards, log_uniform(rng, 15, 110), 0.4)
+        return blob(piece, rng, towards, log_uniform(rng, 8, 110), 0.4)
     x, y = places(piece)
     turn = np.arctan2(y, x) - np.arctan2(towards[1], towards[0])
     turn = (turn + np.pi) % (2 * np.pi) - np.pi
@@ -213,7 +235,7 @@ def _layer(piece: Piece, rng: np.random.Generator) -> None:
     uneven = np.clip(0.8 + 0.3 * noise(rng, side, log_uniform(rng, 4, 40)), 0, 1.3)
     cover = np.clip(soft * uneven * strength, 0, 1)[..., None]
     grey = piece.image.mean(axis=2, keepdims=True)
-    look = rng.choice(["milky", "lost", "stain", "fringes", "dark"], p=[0.3, 0.25, 0.2, 0.15, 0.1])
+    look = rng.choice(["milky", "lost", "stain", "fringes", "dark"], p=[0.25, 0.2, 0.3, 0.15, 0.1])
     if look == "milky":
         target = 0.4 * grey + rng.uniform(90, 190) + 14 * noise(rng, side, log_uniform(rng, 2, 12))[..., None]
     elif look == "lost":
@@ -234,9 +256,10 @@ def _layer(piece: Piece, rng: np.random.Generator) -> None:
     piece.masks["layer"] |= mask
 
 
-def _smudge(piece: Piece, rng: np.random.Generator) -> None:
+def add_grease(piece: Piece, rng: np.random.Generator) -> None:
+    """Fingerprints, wiped grease, drops."""
     for _ in range(int(rng.integers(1, 4))):
-        mask = _blob(piece, rng, somewhere(piece, rng), log_uniform(rng, 20, 130), 0.2)
+        mask = blob(piece, rng, somewhere(piece, rng), log_uniform(rng, 20, 130), 0.2)
         if not mask.any():
             continue
         soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, 2, 14))
@@ -260,7 +283,8 @@ def _smudge(piece: Piece, rng: np.random.Generator) -> None:
         piece.masks["smudge"] |= mask
 
 
-def _dust(piece: Piece, rng: np.random.Generator) -> None:
+def add_dust(piece: Piece, rng: np.random.Generator) -> None:
+    """Specks, hairs and lint."""
     for _ in range(int(log_uniform(rng, 1, 40))):
         size, at = log_uniform(rng, 0.5, 4), somewhere(piece, rng) - piece.corner
         speck = np.zeros((piece.side, piece.side), np.float32)
@@ -269,11 +293,11 @@ def _dust(piece: Piece, rng: np.random.Generator) -> None:
         lean = float(rng.uniform(0, 180))
         cv2.ellipse(speck, where, axes, lean, 0, 360, 1.0, -1, cv2.LINE_AA, 4)
         change = some_change(piece, rng, 15, 170)
-        blend(piece, np.asarray(cv2.GaussianBlur(speck, (0, 0), piece.blur), np.float32), change)
+        blend(piece, softened(speck, piece.blur), change)
         if np.abs(change).max() * min(1.0, (size / (piece.blur + 0.5)) ** 2) > 8:
             grown = (axes[0] + 8, axes[1] + 8)
             cv2.ellipse(piece.masks["dust"], where, grown, lean, 0, 360, 1, -1, cv2.LINE_8, 4)
     for _ in range(int(rng.integers(0, 3))):  # hairs and lint
         curl = rng.choice([-1, 1]) * log_uniform(rng, 0.02, 0.2)
-        points = _walk(rng, somewhere(piece, rng), rng.uniform(0, 6.3), log_uniform(rng, 20, 200), curl, 0.06)
+        points = path(rng, somewhere(piece, rng), rng.uniform(0, 6.3), log_uniform(rng, 20, 200), curl, 0.06)
         _line(piece, rng, points, log_uniform(rng, 0.4, 1.5), some_change(piece, rng, 15, 120), "dust")

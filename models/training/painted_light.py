@@ -88,6 +88,6 @@ def _glints(piece: Piece, rng: np.random.Generator) -> None:
         away = (turn - towards + np.pi) % (2 * np.pi) - np.pi
         lean = rng.normal(0, 6) if rng.random() < 0.4 else 0.0  # a bow that is not quite about the centre
         across = (radius - at - lean * away / half) / log_uniform(rng, 0.4, 6)
-        bow = np.exp(-(across**2) - (away / half) ** 4)
+        bow = np.exp(-(across**2) - np.square((away / half) ** 2))
         cover = cv2.GaussianBlur(bow.astype(np.float32), (0, 0), piece.blur)
         blend(piece, np.asarray(cover, np.float32), np.abs(some_change(piece, rng, 20, 200)))

@@ -44,10 +44,28 @@ def somewhere(piece: Piece, rng: np.random.Generator) -> FloatArray:
     return piece.corner + rng.uniform(0, piece.side, 2)
 
 
+def _window(cover: FloatImage, margin: int = 0) -> tuple[slice, slice]:
+    """Rows and columns that hold something, with a margin: most marks are small. Empty slices if none does."""
+    rows, columns = np.flatnonzero(cover.any(1)), np.flatnonzero(cover.any(0))
+    if len(rows) == 0:
+        return slice(0), slice(0)
+    return tuple(slice(max(int(at[0]) - margin, 0), int(at[-1]) + margin + 1) for at in (rows, columns))  # type: ignore[return-value]
+
+
+def softened(cover: FloatImage, blur: float) -> FloatImage:
+    """The cover blurred by a Gaussian, `blur` its standard deviation in cells."""
+    soft, at = np.zeros_like(cover), _window(cover, int(np.ceil(4 * blur)) + 1)
+    if at[0].stop:
+        soft[at] = cv2.GaussianBlur(cover[at], (0, 0), blur)
+    return soft
+
+
 def blend(piece: Piece, cover: FloatImage, change: FloatArray) -> None:
     """Adds grey levels by colour where a mark covers a cell."""
-    piece.image += cover[..., None] * change.astype(np.float32)
-    np.clip(piece.image, 0, 255, out=piece.image)
+    at = _window(cover)
+    part = piece.image[at]
+    part += cover[at][..., None] * change.astype(np.float32)
+    np.clip(part, 0, 255, out=part)
 
 
 def some_change(piece: Piece, rng: np.random.Generator, low: float, high: float) -> FloatArray:

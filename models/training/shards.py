@@ -38,8 +38,8 @@ PHOTO_PX = (800, 2300)
 """Longer side of a rendered photograph, from and to, even in the logarithm."""
 FORMATS = ("cd", "dvd", "bd")
 NONE_SHARE = 0.15
-CROPS = 12
-"""Pieces of a data side, each painted on anew; a label side gives two."""
+CROPS = {"data": 12, "label": 6}
+"""Pieces of a side, each painted on anew."""
 
 
 def photograph(
@@ -199,7 +199,7 @@ def _rows(
                 for band, which, place in bands_of(bgr, disc, edges, rng)
             ]
         if "damage" in nets:
-            rows["damage"] += crops_of(bgr, disc, labels, CROPS if disc["side"] == "data" else 2, rng)
+            rows["damage"] += crops_of(bgr, disc, labels, CROPS[disc["side"]], rng)
     return rows
 
 

@@ -25,11 +25,13 @@ WEIGHTS = {
     "layer": (3.0, 2.0),
     "smudge": (0.5, 1.0),
     "dust": (1.5, 3.0),
-    "label": (1.0, 3.0),
+    "label": (2.0, 3.0),
     "hidden": (1.0, 1.5),
 }
 """Of each channel in the loss, and within it of the cells that hold something; calibration takes the latter out again.
 The overlap of whole batches (Dice) was tried in place of the second: its gradient for rare kinds drowned all else."""
+FAINT = ("line", "crack", "label")
+"""Channels of which nothing is asked where something of theirs is there but does not show."""
 THRESHOLDS = {
     "line_low": 0.07,
     "line_high": 0.3,
@@ -77,7 +79,7 @@ def damage_loss(logits: Tensor, bits: Tensor, disc: Tensor) -> tuple[Tensor, dic
     for k, name in enumerate(DAMAGE_CHANNELS):
         true = ((bits >> BITS.index(name)) & 1).float()
         asked = disc if name == "hidden" else disc & ~hidden
-        if name in ("line", "crack"):
+        if name in FAINT:
             asked = asked & ~(faint & (true == 0))
         share, holding = WEIGHTS[name]
         weight = asked * (1 + (holding - 1) * true)
@@ -201,7 +203,7 @@ def _held_out(net: nn.Module, pieces: Pieces, rows: Tensor) -> list[tuple[Tensor
         for k, name in enumerate(DAMAGE_CHANNELS):
             true = (bits >> BITS.index(name)) & 1 > 0
             asked = disc if name == "hidden" else disc & ~hidden
-            if name in ("line", "crack"):
+            if name in FAINT:
                 asked = asked & ~(faint & ~true)
             found[k].append((logits[:, k][asked][::7], true[asked][::7]))
     return [(torch.cat([a for a, _ in f]), torch.cat([b for _, b in f])) for f in found]

@@ -14,6 +14,7 @@ from discscan.flatten.grid import PX_PER_MM
 from discscan.locate.rings import CELLS
 from models.training.damage_crops import CROP, showing
 from models.training.painted import MASKS, paint
+from models.training.painted_label import wear
 from models.training.piece import Piece
 from models.training.ring_bands import HIDDEN, edge_cells
 from models.training.score_discs import circle_off_mm, overlap
@@ -60,7 +61,7 @@ def test_paint_changes_the_picture_where_it_says_and_every_kind_comes_up() -> No
     came = set()
     for seed in range(40):
         painted = piece()
-        paint(painted, np.random.default_rng(seed))
+        (wear if seed % 4 == 3 else paint)(painted, np.random.default_rng(seed))
         came |= {name for name, mask in painted.masks.items() if mask.any()}
         any_mask = np.maximum.reduce(list(painted.masks.values()))
         changed = np.abs(painted.image - 120).max(axis=2) > 40  # plainly
