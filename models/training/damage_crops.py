@@ -252,7 +252,10 @@ def truth_bits(
             cv2.fillPoly(area, [outline], 1, cv2.LINE_8, 4)
             if name in ("dust", "label"):
                 cv2.polylines(area, [outline], True, 1, 2, cv2.LINE_8, 4)
-            masks["faint" if name == "label" and not stands_out(area, flat) else name] |= area
+            if name == "label":  # by its looks it may be a line as well
+                masks["faint"] |= area
+            if name != "label" or stands_out(area, flat):
+                masks[name] |= area
     place = np.diag([PX_PER_MM, PX_PER_MM, 1.0])
     place[:2, 2] = side / 2
     to_grid = place @ to_pose @ np.linalg.inv(place)

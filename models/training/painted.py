@@ -70,7 +70,7 @@ def _profile(rng: np.random.Generator, count: int) -> FloatArray:
     place = np.linspace(0, 1, count)
     taper = np.clip(np.minimum(place, 1 - place) / rng.uniform(0.02, 0.3), 0, 1) ** 0.6
     knots = max(int(count / rng.uniform(3, 20)), 2)
-    smooth = rng.random() < 0.35  # as even as a lamp's streak: what tells the two is where they point
+    smooth = rng.random() < 0.5  # as even as a lamp's streak: what tells the two is where they point
     waver = 1 - (0 if smooth else rng.uniform(0, 0.6)) * np.interp(place, np.linspace(0, 1, knots), rng.random(knots))
     if rng.random() < 0.3:
         waver = waver * (np.interp(place, np.linspace(0, 1, knots), rng.random(knots)) > rng.uniform(0.1, 0.45))
@@ -123,7 +123,7 @@ def _scratches(piece: Piece, rng: np.random.Generator) -> None:
     for _ in range(int(log_uniform(rng, 1, 12))):
         start, heading = somewhere(piece, rng), rng.uniform(0, 2 * np.pi)
         length, bend = log_uniform(rng, 15, 600), rng.normal(0, 0.004)
-        width, change = log_uniform(rng, 0.12, 2.5), some_change(piece, rng, 8, 160)
+        width, change = log_uniform(rng, 0.12, 5), some_change(piece, rng, 6, 160)
         together = int(rng.integers(2, 8)) if rng.random() < 0.25 else 1
         across = np.array([-np.sin(heading), np.cos(heading)])
         for member in range(together):
@@ -136,7 +136,7 @@ def _arcs(piece: Piece, rng: np.random.Generator) -> None:
     packed = rng.random() < 0.4
     through = somewhere(piece, rng)
     middle, phase = float(np.hypot(*through)), float(np.arctan2(through[1], through[0]))
-    width, change, spread = log_uniform(rng, 0.2, 2.5), some_change(piece, rng, 5, 160), log_uniform(rng, 3, 30)
+    width, change, spread = log_uniform(rng, 0.2, 5), some_change(piece, rng, 5, 160), log_uniform(rng, 3, 30)
     for _ in range(int(rng.integers(2, 20)) if packed else int(rng.integers(1, 4))):
         radius = middle + rng.uniform(-spread, spread) if packed else float(np.hypot(*somewhere(piece, rng)))
         if not 200 < radius < piece.rim - 10:

@@ -43,12 +43,15 @@ def _ground(piece: Piece, rng: np.random.Generator) -> FloatImage:
 
 
 def _lay_bare(piece: Piece, cover: FloatImage, ground: FloatImage, wound: NDArray[np.bool_]) -> None:
-    """Shows the ground where ink is gone; asked for where that shows, neither asked for nor forbidden elsewhere."""
+    """Shows the ground where ink is gone; asked for where that shows, neither asked for nor forbidden elsewhere.
+
+    Nor is it forbidden to call it a line or a crack: on a data side the same looks are just that.
+    """
     away = np.abs(cover[..., None] * (ground - piece.image)).max(-1)
     piece.image += cover[..., None] * (ground - piece.image)
     shows = cv2.dilate(cv2.blur(away, (3, 3)), np.ones((3, 3), np.uint8)) >= LEAST_LEVELS
     piece.masks["label"] |= (wound & shows).astype(np.uint8)
-    piece.masks["faint"] |= (wound & ~shows).astype(np.uint8)
+    piece.masks["faint"] |= wound.astype(np.uint8)
 
 
 def _scratches(piece: Piece, ground: FloatImage, rng: np.random.Generator) -> None:
