@@ -9,9 +9,11 @@ import numpy as np
 
 from discscan.calibration import setting
 from discscan.damage.areas import area_defect, outlined
+from discscan.damage.maps import DamageMaps
 from discscan.damage.measure import LineLook, look_at
 from discscan.damage.rings import along_one_circle, parted
-from discscan.damage.trace import Trace
+from discscan.damage.streaks import streaks
+from discscan.damage.trace import Trace, means_along
 from discscan.damage.twins import without_twins
 from discscan.formats import FORMATS
 from discscan.grids import face_mm
@@ -27,11 +29,22 @@ class Line:
     confidence: float
 
 
-def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc, formats: Sequence[FormatName]) -> list[Line]:
+def judge_lines(
+    traces: list[Trace],
+    cracks: list[Trace],
+    flat: FlatDisc,
+    maps: DamageMaps,
+    formats: Sequence[FormatName],
+    *,
+    hair: float,
+) -> list[Line]:
     """Cracks, ring arcs and scratches among the traces of one disc, which may be of any of these formats.
 
     Cracks are looked for from hole to rim, marks in the surface only where the mirror is: through the clear hub one
     sees the table, and the rim is full of lines of its own.
+
+    Args:
+        hair: probability of dust from which on a bent line is a hair.
     """
     low, high = setting("damage", "mirror_inner_mm"), flat.diameter_mm / 2 - setting("damage", "mirror_margin_mm")
     least = setting("damage", "least_trace_mm")
@@ -40,12 +53,16 @@ def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc, format
     broken = [trace for trace in cracks if is_crack(trace, diameter_mm=flat.diameter_mm)]
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
-    lines = [Line(look, "scratch", look.probability) for look in looks[len(broken) :] if not is_streak(look)]
-    round_ = along_one_circle([line.look for line in lines])
+    marks = looks[len(broken) :]
+    bent = {k: piece for k, piece in enumerate(pieces) if is_bent(marks[k])}
+    dust = dict(zip(bent, means_along(list(bent.values()), maps.dust, px_per_mm=maps.px_per_mm), strict=True))
     lines = [
-        replace(line, kind="ring_arc" if arc else "dust" if is_hair(line.look) else "scratch")
-        for line, arc in zip(lines, round_, strict=True)
+        Line(look, "dust" if dust.get(k, 0.0) > hair else "scratch", look.probability)
+        for k, (look, streak) in enumerate(zip(marks, streaks(marks), strict=True))
+        if not streak
     ]
+    round_ = along_one_circle([line.look for line in lines])
+    lines = [replace(line, kind="ring_arc") if arc else line for line, arc in zip(lines, round_, strict=True)]
     return without_twins(found + lines, _image_shifts_mm(flat, formats))
 
 
@@ -67,14 +84,7 @@ def is_crack(trace: Trace, *, diameter_mm: int) -> bool:
     return bool(from_hole or from_rim) and trace.length_mm >= setting("damage", "least_crack_mm")
 
 
-def is_streak(look: LineLook) -> bool:
-    """A small lamp's streak in the rainbow points at the centre and has its colours; a scratch has the lamp's own."""
-    misses_mm, length_mm = (setting("damage", f"streak_{name}_mm") for name in ("misses", "length"))
-    towards = look.misses_centre_mm < misses_mm and look.length_mm > length_mm
-    return towards and look.colour > setting("damage", "streak_colour")
-
-
-def is_hair(look: LineLook) -> bool:
+def is_bent(look: LineLook) -> bool:
     """Bent more than a scratch is: hands and grit draw nearly straight lines, hairs and lint curl."""
     sagitta = look.bend_per_mm * look.length_mm**2 / 8
     return look.bend_per_mm > 1 / setting("damage", "hair_radius_mm") and sagitta > setting("damage", "hair_sagitta_mm")

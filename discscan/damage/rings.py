@@ -78,7 +78,7 @@ def _is_arc(radius_mm: float, spread_mm: float, length_mm: float) -> bool:
 
 
 def _groups(lines: list[LineLook]) -> list[list[int]]:
-    """Indices of lines that follow one another on one circle, with small gaps between their ends."""
+    """Indices of lines that lie on one circle, with small gaps or, in a pack of arcs, side by side."""
     spans = []
     for line in lines:
         angle = np.unwrap(np.arctan2(line.points_mm[:, 1], line.points_mm[:, 0]))
@@ -92,8 +92,7 @@ def _groups(lines: list[LineLook]) -> list[list[int]]:
                 apart = abs((mean + np.pi) % (2 * np.pi) - np.pi) - spans[k][1] - spans[other][1]
                 beside = abs(lines[other].radius_mm - lines[k].radius_mm)
                 gap_mm = apart * lines[k].radius_mm
-                near = -setting("damage", "arc_overlap_mm") < gap_mm < setting("damage", "arc_gap_mm")
-                if near and beside < setting("damage", "arc_beside_mm"):
+                if gap_mm < setting("damage", "arc_gap_mm") and beside < setting("damage", "arc_beside_mm"):
                     group.append(other)
                     left.discard(other)
         groups.append(group)

@@ -33,8 +33,8 @@ The overlap of whole batches (Dice) was tried in place of the second: its gradie
 THRESHOLDS = {
     "line_low": 0.07,
     "line_high": 0.3,
-    "line_mean": 0.3,
-    "line_mean_coarse": 0.45,
+    "line": 0.45,
+    "hair": 0.05,
     "crack_low": 0.2,
     "crack_high": 0.85,
     "layer": 0.4,
