@@ -77,10 +77,8 @@ def defects_in(
     traces = believed(traces, flat, told=net.threshold("line"))
     as_lines = means_along(cracks, maps.line, px_per_mm=maps.px_per_mm)
     cracks = [crack for crack, line in zip(cracks, as_lines, strict=True) if crack.probability.mean() > line]
-    found = [
-        defect_of(line, px_mm=px_mm)
-        for line in judge_lines(traces, cracks, flat, maps, formats, hair=net.threshold("hair"))
-    ]
+    lines = judge_lines(traces, cracks, flat, maps, formats, net=net)
+    found = [defect_of(line, px_mm=px_mm) for line in lines]
     for kind, name in _AREAS:
         level = shown(getattr(maps, name), face if kind == "delamination" else data)
         found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=net.threshold(name))

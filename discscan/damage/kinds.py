@@ -11,13 +11,14 @@ from discscan.calibration import setting
 from discscan.damage.areas import area_defect, outlined
 from discscan.damage.maps import DamageMaps
 from discscan.damage.measure import LineLook, look_at
-from discscan.damage.rings import along_one_circle, parted
+from discscan.damage.rings import arcs_among, parted
 from discscan.damage.streaks import streaks
 from discscan.damage.trace import Trace, means_along
 from discscan.damage.twins import without_twins
 from discscan.formats import FORMATS
 from discscan.grids import face_mm
 from discscan.records import Defect, FlatDisc, FloatArray, FormatName, Kind, Reading
+from discscan.weights import Net
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ def judge_lines(
     maps: DamageMaps,
     formats: Sequence[FormatName],
     *,
-    hair: float,
+    net: Net,
 ) -> list[Line]:
     """Cracks, ring arcs and scratches among the traces of one disc, which may be of any of these formats.
 
@@ -44,7 +45,7 @@ def judge_lines(
     sees the table, and the rim is full of lines of its own.
 
     Args:
-        hair: probability of dust from which on a bent line is a hair.
+        net: the net "damage", for the thresholds that come with it.
     """
     low, high = setting("damage", "mirror_inner_mm"), flat.diameter_mm / 2 - setting("damage", "mirror_margin_mm")
     least = setting("damage", "least_trace_mm")
@@ -54,16 +55,36 @@ def judge_lines(
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
     marks = looks[len(broken) :]
-    bent = {k: piece for k, piece in enumerate(pieces) if is_bent(marks[k])}
-    dust = dict(zip(bent, means_along(list(bent.values()), maps.dust, px_per_mm=maps.px_per_mm), strict=True))
+    hairs = _hairs(pieces, marks, maps, least=net.threshold("hair"))
     lines = [
-        Line(look, "dust" if dust.get(k, 0.0) > hair else "scratch", look.probability)
-        for k, (look, streak) in enumerate(zip(marks, streaks(marks), strict=True))
+        Line(look, "dust" if hair else "scratch", look.probability)
+        for look, hair, streak in zip(marks, hairs, streaks(marks), strict=True)
         if not streak
     ]
-    round_ = along_one_circle([line.look for line in lines])
-    lines = [replace(line, kind="ring_arc") if arc else line for line, arc in zip(lines, round_, strict=True)]
+    lines = with_arcs(lines, sure=net.threshold("ring"))
     return without_twins(found + lines, _image_shifts_mm(flat, formats))
+
+
+def _hairs(pieces: list[Trace], looks: list[LineLook], maps: DamageMaps, *, least: float) -> list[bool]:
+    """Which lines are bent and, as the net has it, dust with this probability at least."""
+    bent = [k for k, look in enumerate(looks) if is_bent(look)]
+    dust = means_along([pieces[k] for k in bent], maps.dust, px_per_mm=maps.px_per_mm)
+    hairs = {k for k, mean in zip(bent, dust, strict=True) if mean >= least}
+    return [k in hairs for k in range(len(looks))]
+
+
+def with_arcs(lines: list[Line], *, sure: float) -> list[Line]:
+    """The lines with ring arcs told as such, and without rings that the disc was made with: those hardly show.
+
+    Args:
+        sure: probability from which on a ring is an arc however little it shows.
+    """
+    levels = setting("damage", "ring_levels")
+    told: dict[int, bool] = {}
+    for arc in arcs_among([line.look for line in lines]):
+        shows = any(lines[k].confidence >= sure or lines[k].look.contrast >= levels for k in arc)
+        told |= dict.fromkeys(arc, shows)
+    return [replace(line, kind="ring_arc") if k in told else line for k, line in enumerate(lines) if told.get(k, True)]
 
 
 def _image_shifts_mm(flat: FlatDisc, formats: Sequence[FormatName]) -> list[FloatArray]:

@@ -48,21 +48,22 @@ def _along_track(points_mm: FloatArray) -> list[tuple[int, int]]:
     return runs
 
 
-def along_one_circle(lines: list[LineLook]) -> list[bool]:
-    """For each line, whether it is an arc about the disc's centre, alone or with those that go on along its circle.
+def arcs_among(lines: list[LineLook]) -> list[list[int]]:
+    """Which lines are arcs about the disc's centre, alone or with those that go on along its circle: those together.
 
     A short piece of a ring looks straight; pieces that follow one another on one circle do not.
     """
-    found = [is_ring_arc(line) for line in lines]
+    arcs = []
     flat = [k for k, line in enumerate(lines) if line.radius_spread_mm < setting("damage", "arc_stray_mm")]
     for group in _groups([lines[k] for k in flat]):
         members = [flat[k] for k in group]
         radius = np.concatenate([np.hypot(*lines[k].points_mm.T) for k in members])
         length = sum(lines[k].length_mm for k in members)
         if len(members) > 1 and _is_arc(float(radius.mean()), float(radius.std()), length):
-            for k in members:
-                found[k] = True
-    return found
+            arcs.append(members)
+        else:
+            arcs += [[k] for k in members if is_ring_arc(lines[k])]
+    return arcs
 
 
 def is_ring_arc(line: LineLook) -> bool:

@@ -35,6 +35,7 @@ THRESHOLDS = {
     "line_high": 0.3,
     "line": 0.45,
     "hair": 0.05,
+    "ring": 0.75,
     "crack_low": 0.2,
     "crack_high": 0.85,
     "layer": 0.4,

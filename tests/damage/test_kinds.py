@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from discscan.damage.kinds import Line
+from discscan.damage.kinds import Line, with_arcs
 from discscan.damage.measure import LineLook
-from discscan.damage.rings import along_one_circle
+from discscan.damage.rings import arcs_among
 from discscan.damage.streaks import streaks
 from discscan.damage.twins import without_twins
 from discscan.records import FloatArray
@@ -106,10 +106,20 @@ def arc(radius_mm: float, from_deg: float, to_deg: float) -> LineLook:
 
 def test_pieces_of_a_pack_of_arcs_that_lie_side_by_side_are_arcs_together() -> None:
     pack = [arc(33.0, 0, 8), arc(33.2, 5, 13), arc(32.9, 11, 19), arc(33.1, 17, 25)]  # each 4.6 mm long: bows 0.08 mm
-    assert along_one_circle(pack) == [True] * 4
-    assert along_one_circle(pack[:1]) == [False]
+    assert [sorted(group) for group in arcs_among(pack)] == [[0, 1, 2, 3]]
+    assert arcs_among(pack[:1]) == []
 
 
 def test_a_bunch_of_scratches_that_only_cross_the_track_at_a_right_angle_to_the_radius_are_none() -> None:
     bunch = [look((33 + aside, -2), (33 + aside, 2)) for aside in (0.0, 0.1, 0.2)]
-    assert along_one_circle(bunch) == [False] * 3
+    assert arcs_among(bunch) == []
+
+
+@pytest.mark.parametrize(("contrast", "confidence", "told"), [(1, 0.6, False), (20, 0.6, True), (1, 0.9, True)])
+def test_a_ring_that_hardly_shows_is_the_discs_own_unless_the_net_is_sure(
+    contrast: float, confidence: float, told: bool
+) -> None:
+    turn = np.radians(np.linspace(0, 40, 60))
+    ring = look_along(27.0 * np.stack([np.cos(turn), np.sin(turn)], -1), contrast=contrast)
+    kept = with_arcs([Line(ring, "scratch", confidence), ONE], sure=0.75)
+    assert [line.kind for line in kept] == (["ring_arc", "scratch"] if told else ["scratch"])
