@@ -166,5 +166,5 @@ def _bend(points: FloatArray) -> float:
     across, along = np.linalg.eigh(moved.T @ moved)[1].T
     u, v = moved @ along, moved @ across
     powers = np.stack([np.ones_like(u), u, u * u])
-    _, slope, half_bend = np.linalg.solve(powers @ powers.T, powers @ v)
+    _, slope, half_bend = np.linalg.lstsq(powers @ powers.T, powers @ v)[0]
     return float(2 * abs(half_bend) / (1 + slope**2) ** 1.5)
