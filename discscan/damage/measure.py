@@ -13,9 +13,11 @@ from discscan.records import FlatDisc, FloatArray
 
 _STEP_MM = 0.2
 _ASIDE_MM = np.arange(-12, 13) / 10.0
-_MIDDLE = np.abs(_ASIDE_MM) < 0.15
-_LEFT = (_ASIDE_MM > -0.75) & (_ASIDE_MM < -0.35)
-_RIGHT = (_ASIDE_MM < 0.75) & (_ASIDE_MM > 0.35)
+_BANDS = (
+    slice(11, 14),
+    slice(5, 9),
+    slice(16, 20),
+)  # its middle; 0.4 to 0.7 mm to its left, to its right
 _AVERAGED = 9  # points of 0.2 mm: what one place of a line is compared over
 
 
@@ -106,7 +108,7 @@ def _run_mean(values: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32]) -> LineLook:
     grey = profiles @ np.array([0.114, 0.587, 0.299], np.float32)
-    bands = _run_mean(np.stack([grey[:, part].mean(axis=1) for part in (_MIDDLE, _LEFT, _RIGHT)], -1))
+    bands = _run_mean(np.stack([grey[:, part].mean(axis=1) for part in _BANDS], -1))
     middle, left, right = bands.T
     over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
     sign = np.where(over > 0, 1.0, np.where(under > 0, -1.0, 0.0))
@@ -133,11 +135,11 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
 
 def _colours(profiles: NDArray[np.float32]) -> tuple[float, float]:
     """Of what a line adds to its sides, and of itself, 2 mm at a time; a few levels are nobody's colour."""
-    middle, left, right = (_run_mean(profiles[:, part].mean(axis=1)) for part in (_MIDDLE, _LEFT, _RIGHT))
-    added, own = (
-        float(np.median(np.ptp(levels, axis=1) / np.maximum(np.abs(levels).max(axis=1), 3.0)))
-        for levels in (middle - (left + right) / 2, middle)
-    )
+    bands = _run_mean(np.concatenate([profiles[:, part].mean(axis=1) for part in _BANDS], axis=1))
+    middle, left, right = bands[:, :3], bands[:, 3:6], bands[:, 6:]
+    levels = np.stack([middle - (left + right) / 2, middle])
+    pure = np.ptp(levels, axis=2) / np.maximum(np.abs(levels).max(axis=2), 3.0)
+    added, own = np.median(pure, axis=1).tolist()
     return added, own
 
 
