@@ -44,9 +44,9 @@ THRESHOLDS = {
     "hidden": 0.5,
 }
 """Of the calibrated probabilities. Even odds for areas, or nearly; a line is long and thin, so that much lower ones add
-up; and a crack condemns a disc. "line" is what the mean along a line must reach, given the disc's others; "hair" is of dust along a
-bent line, "ring" of lines along a ring that hardly shows. Chosen on rendered photographs of seeds 930 and 940 and drawn discs of seeds 77 and 81,
-which score nothing."""
+up; and a crack condemns a disc. "line" is what the mean along a line must reach, given the disc's others; "hair" is of
+dust along a bent line, "ring" of lines along a ring that hardly shows. Chosen on rendered photographs of seeds 930 and
+940 and drawn discs of seeds 77 and 81, which score nothing."""
 
 
 def place_of(corner: Tensor, cells: int) -> Tensor:
