@@ -8,6 +8,7 @@ import numpy as np
 
 from discscan.calibration import setting
 from discscan.damage.areas import areas_of
+from discscan.damage.belief import believed
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.maps import DamageMaps, damage_maps
 from discscan.damage.pinholes import pinholes
@@ -73,12 +74,11 @@ def defects_in(
         )
         for name, level in (("line", maps.line), ("crack", maps.crack))
     )
-    coarse = flat.photo_px_per_mm < setting("damage", "unsure_below_px_per_mm")
-    least = net.threshold("line_mean_coarse" if coarse else "line_mean")
-    traces = [trace for trace in traces if trace.probability.mean() >= least]
+    traces = believed(traces, flat, told=net.threshold("line"))
     as_lines = means_along(cracks, maps.line, px_per_mm=maps.px_per_mm)
     cracks = [crack for crack, line in zip(cracks, as_lines, strict=True) if crack.probability.mean() > line]
-    found = [defect_of(line, px_mm=px_mm) for line in judge_lines(traces, cracks, flat, formats)]
+    lines = judge_lines(traces, cracks, flat, maps, formats, net=net)
+    found = [defect_of(line, px_mm=px_mm) for line in lines]
     for kind, name in _AREAS:
         level = shown(getattr(maps, name), face if kind == "delamination" else data)
         found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=net.threshold(name))

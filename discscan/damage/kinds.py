@@ -9,13 +9,16 @@ import numpy as np
 
 from discscan.calibration import setting
 from discscan.damage.areas import area_defect, outlined
+from discscan.damage.maps import DamageMaps
 from discscan.damage.measure import LineLook, look_at
-from discscan.damage.rings import along_one_circle, parted
-from discscan.damage.trace import Trace
+from discscan.damage.rings import arcs_among, parted
+from discscan.damage.streaks import streaks
+from discscan.damage.trace import Trace, means_along
 from discscan.damage.twins import without_twins
 from discscan.formats import FORMATS
 from discscan.grids import face_mm
 from discscan.records import Defect, FlatDisc, FloatArray, FormatName, Kind, Reading
+from discscan.weights import Net
 
 
 @dataclass(frozen=True)
@@ -27,11 +30,22 @@ class Line:
     confidence: float
 
 
-def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc, formats: Sequence[FormatName]) -> list[Line]:
+def judge_lines(
+    traces: list[Trace],
+    cracks: list[Trace],
+    flat: FlatDisc,
+    maps: DamageMaps,
+    formats: Sequence[FormatName],
+    *,
+    net: Net,
+) -> list[Line]:
     """Cracks, ring arcs and scratches among the traces of one disc, which may be of any of these formats.
 
     Cracks are looked for from hole to rim, marks in the surface only where the mirror is: through the clear hub one
     sees the table, and the rim is full of lines of its own.
+
+    Args:
+        net: the net "damage", for the thresholds that come with it.
     """
     low, high = setting("damage", "mirror_inner_mm"), flat.diameter_mm / 2 - setting("damage", "mirror_margin_mm")
     least = setting("damage", "least_trace_mm")
@@ -40,13 +54,37 @@ def judge_lines(traces: list[Trace], cracks: list[Trace], flat: FlatDisc, format
     broken = [trace for trace in cracks if is_crack(trace, diameter_mm=flat.diameter_mm)]
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
-    lines = [Line(look, "scratch", look.probability) for look in looks[len(broken) :] if not is_streak(look)]
-    round_ = along_one_circle([line.look for line in lines])
+    marks = looks[len(broken) :]
+    hairs = _hairs(pieces, marks, maps, least=net.threshold("hair"))
     lines = [
-        replace(line, kind="ring_arc" if arc else "dust" if is_hair(line.look) else "scratch")
-        for line, arc in zip(lines, round_, strict=True)
+        Line(look, "dust" if hair else "scratch", look.probability)
+        for look, hair, streak in zip(marks, hairs, streaks(marks), strict=True)
+        if not streak
     ]
+    lines = with_arcs(lines, sure=net.threshold("ring"))
     return without_twins(found + lines, _image_shifts_mm(flat, formats))
+
+
+def _hairs(pieces: list[Trace], looks: list[LineLook], maps: DamageMaps, *, least: float) -> list[bool]:
+    """Which lines are bent and, as the net has it, dust with this probability at least."""
+    bent = [k for k, look in enumerate(looks) if is_bent(look)]
+    dust = means_along([pieces[k] for k in bent], maps.dust, px_per_mm=maps.px_per_mm)
+    hairs = {k for k, mean in zip(bent, dust, strict=True) if mean >= least}
+    return [k in hairs for k in range(len(looks))]
+
+
+def with_arcs(lines: list[Line], *, sure: float) -> list[Line]:
+    """The lines with ring arcs told as such, and without rings that the disc was made with: those hardly show.
+
+    Args:
+        sure: probability from which on a ring is an arc however little it shows.
+    """
+    levels = setting("damage", "ring_levels")
+    told: dict[int, bool] = {}
+    for arc in arcs_among([line.look for line in lines]):
+        shows = any(lines[k].confidence >= sure or lines[k].look.contrast >= levels for k in arc)
+        told |= dict.fromkeys(arc, shows)
+    return [replace(line, kind="ring_arc") if k in told else line for k, line in enumerate(lines) if told.get(k, True)]
 
 
 def _image_shifts_mm(flat: FlatDisc, formats: Sequence[FormatName]) -> list[FloatArray]:
@@ -67,14 +105,7 @@ def is_crack(trace: Trace, *, diameter_mm: int) -> bool:
     return bool(from_hole or from_rim) and trace.length_mm >= setting("damage", "least_crack_mm")
 
 
-def is_streak(look: LineLook) -> bool:
-    """A small lamp's streak in the rainbow points at the centre and has its colours; a scratch has the lamp's own."""
-    misses_mm, length_mm = (setting("damage", f"streak_{name}_mm") for name in ("misses", "length"))
-    towards = look.misses_centre_mm < misses_mm and look.length_mm > length_mm
-    return towards and look.colour > setting("damage", "streak_colour")
-
-
-def is_hair(look: LineLook) -> bool:
+def is_bent(look: LineLook) -> bool:
     """Bent more than a scratch is: hands and grit draw nearly straight lines, hairs and lint curl."""
     sagitta = look.bend_per_mm * look.length_mm**2 / 8
     return look.bend_per_mm > 1 / setting("damage", "hair_radius_mm") and sagitta > setting("damage", "hair_sagitta_mm")

@@ -13,9 +13,11 @@ from discscan.records import FlatDisc, FloatArray
 
 _STEP_MM = 0.2
 _ASIDE_MM = np.arange(-12, 13) / 10.0
-_MIDDLE = np.abs(_ASIDE_MM) < 0.15
-_LEFT = (_ASIDE_MM > -0.75) & (_ASIDE_MM < -0.35)
-_RIGHT = (_ASIDE_MM < 0.75) & (_ASIDE_MM > 0.35)
+_BANDS = (
+    slice(11, 14),
+    slice(5, 9),
+    slice(16, 20),
+)  # its middle; 0.4 to 0.7 mm to its left, to its right
 _AVERAGED = 9  # points of 0.2 mm: what one place of a line is compared over
 
 
@@ -28,6 +30,7 @@ class LineLook:
         length_mm: along them.
         probability: mean of the map along the line.
         colour: of what it adds to or takes from its sides, 0 grey to 1 pure, median along the line.
+        tint: the same of the line itself; on burnt ground what is added has a colour, and the line none.
         contrast: grey levels by which it stands out from the nearer of its two sides, mean of the absolute value.
         width_mm: full width at half maximum, blur included.
         bend_per_mm: curvature of the best circle, 1 / radius.
@@ -41,6 +44,7 @@ class LineLook:
     length_mm: float
     probability: float
     colour: float
+    tint: float
     contrast: float
     width_mm: float
     bend_per_mm: float
@@ -104,19 +108,21 @@ def _run_mean(values: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32]) -> LineLook:
     grey = profiles @ np.array([0.114, 0.587, 0.299], np.float32)
-    bands = _run_mean(np.stack([grey[:, part].mean(axis=1) for part in (_MIDDLE, _LEFT, _RIGHT)], -1))
+    bands = _run_mean(np.stack([grey[:, part].mean(axis=1) for part in _BANDS], -1))
     middle, left, right = bands.T
     over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
     sign = np.where(over > 0, 1.0, np.where(under > 0, -1.0, 0.0))
     radius = np.hypot(*points.T)
     angle = np.unwrap(np.arctan2(points[:, 1], points[:, 0]))
     chord, middle = points[-1] - points[0], points.mean(axis=0)
+    colour, tint = _colours(profiles)
     chord = chord / max(float(np.hypot(*chord)), 1e-9)
     return LineLook(
         points_mm=points,
         length_mm=float(np.hypot(*np.diff(points, axis=0).T).sum()),
         probability=probability,
-        colour=_colour(profiles),
+        colour=colour,
+        tint=tint,
         contrast=float(np.maximum(np.maximum(over, under), 0).mean()),
         width_mm=_full_width((grey * sign[:, None]).mean(axis=0)),
         bend_per_mm=_bend(points),
@@ -127,12 +133,14 @@ def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32])
     )
 
 
-def _colour(profiles: NDArray[np.float32]) -> float:
-    """Of the difference between a line and its sides, 2 mm at a time; a few levels of it are nobody's colour."""
-    middle, left, right = (_run_mean(profiles[:, part].mean(axis=1)) for part in (_MIDDLE, _LEFT, _RIGHT))
-    added = middle - (left + right) / 2
-    strongest = np.maximum(np.abs(added).max(axis=1), 3.0)
-    return float(np.median(np.ptp(added, axis=1) / strongest))
+def _colours(profiles: NDArray[np.float32]) -> tuple[float, float]:
+    """Of what a line adds to its sides, and of itself, 2 mm at a time; a few levels are nobody's colour."""
+    bands = _run_mean(np.concatenate([profiles[:, part].mean(axis=1) for part in _BANDS], axis=1))
+    middle, left, right = bands[:, :3], bands[:, 3:6], bands[:, 6:]
+    levels = np.stack([middle - (left + right) / 2, middle])
+    pure = np.ptp(levels, axis=2) / np.maximum(np.abs(levels).max(axis=2), 3.0)
+    added, own = np.median(pure, axis=1).tolist()
+    return added, own
 
 
 def _full_width(shape: NDArray[np.float32]) -> float:
@@ -157,8 +165,8 @@ def _full_width(shape: NDArray[np.float32]) -> float:
 def _bend(points: FloatArray) -> float:
     """Curvature of the best parabola along the chord's own axis, per mm; 0 for a straight line."""
     moved = points - points.mean(axis=0)
-    _, _, axes = np.linalg.svd(moved, full_matrices=False)
-    u, v = moved @ axes.T[:, 0], moved @ axes.T[:, 1]
-    design = np.stack([np.ones_like(u), u, u * u], -1)
-    _, slope, half_bend = np.linalg.lstsq(design, v, rcond=None)[0]
+    across, along = np.linalg.eigh(moved.T @ moved)[1].T
+    u, v = moved @ along, moved @ across
+    powers = np.stack([np.ones_like(u), u, u * u])
+    _, slope, half_bend = np.linalg.lstsq(powers @ powers.T, powers @ v)[0]
     return float(2 * abs(half_bend) / (1 + slope**2) ** 1.5)

@@ -48,21 +48,22 @@ def _along_track(points_mm: FloatArray) -> list[tuple[int, int]]:
     return runs
 
 
-def along_one_circle(lines: list[LineLook]) -> list[bool]:
-    """For each line, whether it is an arc about the disc's centre, alone or with those that go on along its circle.
+def arcs_among(lines: list[LineLook]) -> list[list[int]]:
+    """Which lines are arcs about the disc's centre, alone or with those that go on along its circle: those together.
 
     A short piece of a ring looks straight; pieces that follow one another on one circle do not.
     """
-    found = [is_ring_arc(line) for line in lines]
+    arcs = []
     flat = [k for k, line in enumerate(lines) if line.radius_spread_mm < setting("damage", "arc_stray_mm")]
     for group in _groups([lines[k] for k in flat]):
         members = [flat[k] for k in group]
         radius = np.concatenate([np.hypot(*lines[k].points_mm.T) for k in members])
         length = sum(lines[k].length_mm for k in members)
         if len(members) > 1 and _is_arc(float(radius.mean()), float(radius.std()), length):
-            for k in members:
-                found[k] = True
-    return found
+            arcs.append(members)
+        else:
+            arcs += [[k] for k in members if is_ring_arc(lines[k])]
+    return arcs
 
 
 def is_ring_arc(line: LineLook) -> bool:
@@ -78,7 +79,7 @@ def _is_arc(radius_mm: float, spread_mm: float, length_mm: float) -> bool:
 
 
 def _groups(lines: list[LineLook]) -> list[list[int]]:
-    """Indices of lines that follow one another on one circle, with small gaps between their ends."""
+    """Indices of lines that lie on one circle, with small gaps or, in a pack of arcs, side by side."""
     spans = []
     for line in lines:
         angle = np.unwrap(np.arctan2(line.points_mm[:, 1], line.points_mm[:, 0]))
@@ -92,8 +93,7 @@ def _groups(lines: list[LineLook]) -> list[list[int]]:
                 apart = abs((mean + np.pi) % (2 * np.pi) - np.pi) - spans[k][1] - spans[other][1]
                 beside = abs(lines[other].radius_mm - lines[k].radius_mm)
                 gap_mm = apart * lines[k].radius_mm
-                near = -setting("damage", "arc_overlap_mm") < gap_mm < setting("damage", "arc_gap_mm")
-                if near and beside < setting("damage", "arc_beside_mm"):
+                if gap_mm < setting("damage", "arc_gap_mm") and beside < setting("damage", "arc_beside_mm"):
                     group.append(other)
                     left.discard(other)
         groups.append(group)

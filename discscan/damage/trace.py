@@ -6,6 +6,7 @@ Knows nothing of how the map was made, nor what the lines are.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -25,7 +26,7 @@ class Trace:
     points_mm: FloatArray
     probability: FloatArray
 
-    @property
+    @cached_property
     def length_mm(self) -> float:
         return float(np.hypot(*np.diff(self.points_mm, axis=0).T).sum())
 
@@ -111,24 +112,23 @@ def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> lis
     column, row = (np.clip(np.round(points[:, i]).astype(int), 0, shape[1 - i] - 1) + 2 for i in (0, 1))
     cell[row, column] = np.arange(count)
     (x, y), (way_x, way_y) = (np.ascontiguousarray(pairs.T) for pairs in (points, ways))
-    best = np.full((2, count), np.inf)
-    mate = np.full((2, count), -1, np.int64)
     everyone = np.arange(count)
-    for dy in range(-2, 3):
-        for dx in range(-2, 3):
-            other = cell[row + dy, column + dx]
-            mine = everyone[(other >= 0) & (other != everyone)]
-            other = other[mine]
-            dx_px, dy_px = x[other] - x[mine], y[other] - y[mine]
-            along = dx_px * way_x[mine] + dy_px * way_y[mine]
-            aside = np.abs(dx_px * way_y[mine] - dy_px * way_x[mine])
-            turn = np.abs(way_x[mine] * way_x[other] + way_y[mine] * way_y[other])
-            fits = (turn > 0.85) & (aside < 0.5 * np.abs(along) + 0.35)
-            cost = np.abs(along) + 2 * aside + 4 * (1 - turn)
-            for side in (0, 1):
-                ahead = fits & ((along > 0.3) if side == 0 else (along < -0.3))
-                better = ahead & (cost < best[side, mine])
-                best[side, mine[better]], mate[side, mine[better]] = cost[better], other[better]
+    down, aside = (around.ravel()[:, None] for around in np.mgrid[-2:3, -2:3])
+    near = cell[row + down, column + aside]
+    place, mine = np.nonzero((near >= 0) & (near != everyone))
+    other = near[place, mine]
+    dx_px, dy_px = x[other] - x[mine], y[other] - y[mine]
+    along = dx_px * way_x[mine] + dy_px * way_y[mine]
+    off = np.abs(dx_px * way_y[mine] - dy_px * way_x[mine])
+    turn = np.abs(way_x[mine] * way_x[other] + way_y[mine] * way_y[other])
+    fits = (turn > 0.85) & (off < 0.5 * np.abs(along) + 0.35)
+    cost = np.abs(along) + 2 * off + 4 * (1 - turn)
+    mate = np.full((2, count), -1, np.int64)
+    for side, ahead in enumerate((along > 0.3, along < -0.3)):
+        costs = np.full(near.shape, np.inf)
+        costs[place, mine] = np.where(fits & ahead, cost, np.inf)
+        best = costs.argmin(axis=0)
+        mate[side] = np.where(np.isfinite(costs[best, everyone]), near[best, everyone], -1)
     # a pair counts when each chose the other, whichever way each one points
     links = np.full((count, 2), -1, np.int64)
     for side in (0, 1):

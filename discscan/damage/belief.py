@@ -1,0 +1,44 @@
+"""Which traces are believed: a faint line is a scratch more often on a disc with many sure ones than on one without."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from discscan.calibration import setting
+from discscan.damage.measure import look_at
+from discscan.damage.trace import Trace
+from discscan.records import FlatDisc
+
+
+def believed(traces: list[Trace], flat: FlatDisc, *, told: float) -> list[Trace]:
+    """The traces that are likely enough, given the disc's other lines, with the probabilities that they then have.
+
+    The net sees a piece of the disc at a time; how many lines there are differs from disc to disc by more than that
+    tells. So the odds of each line rise with a power of the length that is sure elsewhere on the disc. A long line that
+    stands out from the picture is told in any case, unless it might be one of the rings that a disc is made with.
+
+    Args:
+        told: mean probability that a line must have; those that have it without the others are the sure ones.
+    """
+    mean = np.array([trace.probability.mean() for trace in traces])
+    sure_mm = np.where(mean >= told, mean * np.array([trace.length_mm for trace in traces]), 0.0)
+    others_mm = sure_mm.sum() - sure_mm
+    times = (1 + others_mm / setting("damage", "few_sure_mm")) ** setting("damage", "belief_power")
+    raised = [_raised(trace, float(by)) for trace, by in zip(traces, times, strict=True)]
+    likely = [trace for trace in raised if trace.probability.mean() >= told]
+    return likely + _plain([trace for trace in raised if trace.probability.mean() < told], flat)
+
+
+def _plain(traces: list[Trace], flat: FlatDisc) -> list[Trace]:
+    long = [trace for trace in traces if trace.length_mm >= setting("damage", "plain_mm")]
+    levels, stray_mm = setting("damage", "plain_levels"), setting("damage", "arc_stray_mm")
+    looks = zip(long, look_at(long, flat), strict=True)
+    return [trace for trace, look in looks if look.contrast >= levels and look.radius_spread_mm > stray_mm]
+
+
+def _raised(trace: Trace, times: float) -> Trace:
+    """The trace with the odds of each point multiplied."""
+    probability = trace.probability
+    return replace(trace, probability=times * probability / (1 + (times - 1) * probability))
