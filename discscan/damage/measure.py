@@ -14,7 +14,7 @@ from discscan.records import FlatDisc, FloatArray
 
 _STEP_MM = 0.2
 _ASIDE_MM = np.arange(-12, 13) / 10.0
-_BANDS = (slice(11, 14), slice(5, 9), slice(16, 20))
+_BANDS = (range(11, 14), range(5, 9), range(16, 20))
 """Of the places aside: the line itself, to 0.1 mm, and its ground on either side, 0.4 to 0.7 mm away."""
 _ENDS = (slice(2, 5), slice(20, 23))
 """And where a mean profile is ground."""
@@ -59,7 +59,7 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
         return []
     lines = _smooth(resampled([trace.points_mm for trace in traces], step=_STEP_MM, at_least=3))
     profiles = _profiles(lines, flat)
-    bands = _run_means(lines, np.stack([profiles[:, part].mean(axis=1) for part in _BANDS], 1))
+    bands = _run_means(lines, np.stack([sum(profiles[:, k] for k in part) / len(part) for part in _BANDS], 1))
     middle, left, right = bands[..., 3].T
     over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
     sign = np.where(over > 0, np.float32(1), np.where(under > 0, np.float32(-1), np.float32(0)))
@@ -98,9 +98,12 @@ def _profiles(lines: Polylines, flat: FlatDisc) -> NDArray[np.float32]:
     """Colours and grey level across each point of the lines, float32 (n, places aside, 4)."""
     way = lines.points[lines.beside(1)] - lines.points[lines.beside(-1)]
     way /= np.maximum(np.hypot(*way.T), 1e-9)[:, None]
-    across = np.stack([-way[:, 1], way[:, 0]], -1)
-    places = (lines.points[:, None] + across[:, None] * _ASIDE_MM[:, None]) * flat.px_per_mm + flat.bgr.shape[0] / 2
-    columns, rows = (np.ascontiguousarray(places[..., k], np.float32) for k in (0, 1))
+    columns, rows = (
+        ((lines.points[:, k, None] + across[:, None] * _ASIDE_MM) * flat.px_per_mm + flat.bgr.shape[0] / 2).astype(
+            np.float32
+        )
+        for k, across in enumerate((-way[:, 1], way[:, 0]))
+    )
     pieces = [  # OpenCV's remap takes less than 32768 rows
         cv2.remap(
             flat.bgr, columns[a : a + 30000], rows[a : a + 30000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
