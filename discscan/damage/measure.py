@@ -60,6 +60,7 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     lines = _smooth(resampled([trace.points_mm for trace in traces], step=_STEP_MM, at_least=3))
     profiles = _profiles(lines, flat)
     bands = _run_means(lines, np.stack([sum(profiles[:, k] for k in part) / len(part) for part in _BANDS], 1))
+    own, *sides = bands[..., :3].transpose(1, 0, 2)
     middle, left, right = bands[..., 3].T
     over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
     sign = np.where(over > 0, np.float32(1), np.where(under > 0, np.float32(-1), np.float32(0)))
@@ -67,7 +68,7 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     mean_radius = lines.means(radius)
     looks = {
         "length_mm": lines.length,
-        "colour": _colour(lines, bands[..., :3]),
+        "colour": _colour(lines, own - (sides[0] + sides[1]) / 2),
         "contrast": lines.means(np.maximum(np.maximum(over, under), 0)),
         "width_mm": _full_width(lines.means(profiles[..., 3] * sign[:, None])),
         "bend_per_mm": _bend(lines),
@@ -115,7 +116,7 @@ def _profiles(lines: Polylines, flat: FlatDisc) -> NDArray[np.float32]:
 
 
 def _run_means(lines: Polylines, values: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Means along each line over `_AVERAGED` points of values (n, ...)."""
+    """Means along each line over `_AVERAGED` points, 2 mm, of values (n, ...)."""
     flat = values.reshape(len(values), -1)
     pieces = [
         cv2.blur(piece, (1, min(_AVERAGED, len(piece))), borderType=cv2.BORDER_REPLICATE)
@@ -124,12 +125,9 @@ def _run_means(lines: Polylines, values: NDArray[np.float32]) -> NDArray[np.floa
     return np.asarray(np.concatenate(pieces).reshape(values.shape), np.float32)
 
 
-def _colour(lines: Polylines, bands: NDArray[np.float32]) -> FloatArray:
-    """Of the difference between a line and its sides, 2 mm at a time; a few levels of it are nobody's colour."""
-    middle, left, right = bands.transpose(1, 0, 2)
-    added = middle - (left + right) / 2
-    strongest = np.maximum(np.abs(added).max(axis=1), 3.0)
-    return lines.medians(np.ptp(added, axis=1) / strongest)
+def _colour(lines: Polylines, levels: NDArray[np.float32]) -> FloatArray:
+    """Of levels (n, 3), 0 grey to 1 pure, median along each line; a few levels are nobody's colour."""
+    return lines.medians(np.ptp(levels, axis=1) / np.maximum(np.abs(levels).max(axis=1), 3.0))
 
 
 def _full_width(shapes: FloatArray) -> FloatArray:
