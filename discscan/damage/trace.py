@@ -48,10 +48,10 @@ def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) 
 
     By hysteresis: a chain may run on `low`, where it reaches `high` somewhere.
     """
-    points, ways, values = _crest(line, low)
-    if len(points) == 0:
+    if line.max(initial=0.0) < high:  # nor will it be when smoothed
         return []
-    chains = _strong(*_chains(points, ways, line.shape), values, high)
+    points, ways, values = _crest(line, low)
+    chains = _strong(*_chains(points, ways, line.shape), values, high) if len(points) else []
     if not chains:
         return []
     joined = _join(chains, points)
