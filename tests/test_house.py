@@ -34,6 +34,7 @@ GROUND_FLOOR = {
     "formats",
     "calibration",
     "grids",
+    "polylines",
     "errors",
     "doubts",
     "weights",

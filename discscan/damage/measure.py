@@ -9,16 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.damage.trace import Trace
+from discscan.polylines import Polylines, resampled
 from discscan.records import FlatDisc, FloatArray
 
 _STEP_MM = 0.2
 _ASIDE_MM = np.arange(-12, 13) / 10.0
-_BANDS = (
-    slice(11, 14),
-    slice(5, 9),
-    slice(16, 20),
-)  # its middle; 0.4 to 0.7 mm to its left, to its right
+_BANDS = (range(11, 14), range(5, 9), range(16, 20))
+"""Of the places aside: the line itself, to 0.1 mm, and its ground on either side, 0.4 to 0.7 mm away."""
+_ENDS = (slice(2, 5), slice(20, 23))
+"""And where a mean profile is ground."""
 _AVERAGED = 9  # points of 0.2 mm: what one place of a line is compared over
+_GREY = np.array([0.114, 0.587, 0.299], np.float32)
 
 
 @dataclass(frozen=True)
@@ -58,115 +59,116 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     """Measure each trace on the flat disc."""
     if not traces:
         return []
-    lines = [_even(trace) for trace in traces]
-    points = np.concatenate([points for points, _ in lines])
-    ways = np.concatenate([_ways(points) for points, _ in lines])
-    normals = np.stack([-ways[:, 1], ways[:, 0]], -1)
-    places = (points[:, None] + normals[:, None] * _ASIDE_MM[None, :, None]) * flat.px_per_mm + flat.bgr.shape[0] / 2
-    columns, rows = (np.ascontiguousarray(places[..., i], np.float32) for i in (0, 1))
-    profiles = _remap(flat.bgr, columns, rows)
-    starts = np.cumsum([0, *(len(points) for points, _ in lines)])
+    lines = _smooth(resampled([trace.points_mm for trace in traces], step=_STEP_MM, at_least=3))
+    profiles = _profiles(lines, flat)
+    bands = _run_means(lines, np.stack([sum(profiles[:, k] for k in part) / len(part) for part in _BANDS], 1))
+    own, *sides = bands[..., :3].transpose(1, 0, 2)
+    middle, left, right = bands[..., 3].T
+    over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
+    sign = np.where(over > 0, np.float32(1), np.where(under > 0, np.float32(-1), np.float32(0)))
+    radius = np.hypot(*lines.points.T)
+    mean_radius = lines.means(radius)
+    looks = {
+        "length_mm": lines.length,
+        "colour": _colour(lines, own - (sides[0] + sides[1]) / 2),
+        "tint": _colour(lines, own),
+        "contrast": lines.means(np.maximum(np.maximum(over, under), 0)),
+        "width_mm": _full_width(lines.means(profiles[..., 3] * sign[:, None])),
+        "bend_per_mm": _bend(lines),
+        "radius_mm": mean_radius,
+        "radius_spread_mm": np.sqrt(lines.means((radius - mean_radius[lines.owner]) ** 2)),
+        "misses_centre_mm": _misses_centre(lines),
+        "arc_deg": np.degrees(lines.most(lines.angle) + lines.most(-lines.angle)),
+    }
+    points = np.split(lines.points, lines.first[1:])
     return [
-        _look(points, probability, profiles[a:b])
-        for (points, probability), a, b in zip(lines, starts[:-1], starts[1:], strict=True)
+        LineLook(points[k], probability=float(trace.probability.mean()), **{n: float(v[k]) for n, v in looks.items()})
+        for k, trace in enumerate(traces)
     ]
 
 
-def _remap(bgr: NDArray[np.uint8], columns: NDArray[np.float32], rows: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Bilinear samples, float32 (n, offsets, 3), in pieces that OpenCV's remap takes (below 32768 rows)."""
-    pieces = [
-        cv2.remap(bgr, columns[a : a + 30000], rows[a : a + 30000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+def _smooth(lines: Polylines) -> Polylines:
+    """Means over 1 mm, mirrored at the ends, which so stay where they are. Lines have three points or more."""
+    reach = np.minimum(2, (lines.size - 1) // 2)[lines.owner]
+    total = np.zeros_like(lines.points)
+    for shift in range(-2, 3):
+        end = lines.beside(shift)
+        beyond = 2 * end - np.arange(len(end)) - shift
+        total += np.where(abs(shift) <= reach, (2 * lines.points[end] - lines.points[beyond]).T, 0).T
+    return Polylines(total / (2 * reach + 1)[:, None], lines.size)
+
+
+def _profiles(lines: Polylines, flat: FlatDisc) -> NDArray[np.float32]:
+    """Colours and grey level across each point of the lines, float32 (n, places aside, 4)."""
+    way = lines.points[lines.beside(1)] - lines.points[lines.beside(-1)]
+    way /= np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+    columns, rows = (
+        ((lines.points[:, k, None] + across[:, None] * _ASIDE_MM) * flat.px_per_mm + flat.bgr.shape[0] / 2).astype(
+            np.float32
+        )
+        for k, across in enumerate((-way[:, 1], way[:, 0]))
+    )
+    pieces = [  # OpenCV's remap takes less than 32768 rows
+        cv2.remap(
+            flat.bgr, columns[a : a + 30000], rows[a : a + 30000], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
         for a in range(0, len(columns), 30000)
     ]
-    return np.concatenate(pieces).astype(np.float32)
+    colours = np.concatenate(pieces).astype(np.float32)
+    return np.concatenate([colours, (colours @ _GREY)[..., None]], axis=-1)
 
 
-def _even(trace: Trace) -> tuple[FloatArray, float]:
-    """Points every 0.2 mm, smoothed over 1 mm with the ends kept, and the mean probability."""
-    steps = np.hypot(*np.diff(trace.points_mm, axis=0).T)
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    at = np.linspace(0, along[-1], max(3, round(along[-1] / _STEP_MM) + 1))
-    points = np.stack([np.interp(at, along, trace.points_mm[:, i]) for i in (0, 1)], -1)
-    reach = min(2, (len(points) - 1) // 2)
-    padded = np.concatenate(
-        [2 * points[:1] - points[reach:0:-1], points, 2 * points[-1:] - points[-2 : -reach - 2 : -1]]
-    )
-    kernel = np.ones(2 * reach + 1) / (2 * reach + 1)
-    smooth = np.stack([np.convolve(padded[:, i], kernel, "valid") for i in (0, 1)], -1)
-    return smooth, float(trace.probability.mean())
+def _run_means(lines: Polylines, values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Means along each line over `_AVERAGED` points, 2 mm, of values (n, ...)."""
+    flat = values.reshape(len(values), -1)
+    pieces = [
+        cv2.blur(piece, (1, min(_AVERAGED, len(piece))), borderType=cv2.BORDER_REPLICATE)
+        for piece in np.split(flat, lines.first[1:])
+    ]
+    return np.asarray(np.concatenate(pieces).reshape(values.shape), np.float32)
 
 
-def _ways(points: FloatArray) -> FloatArray:
-    way = np.gradient(points, axis=0)
-    return np.asarray(way / np.maximum(np.hypot(*way.T), 1e-9)[:, None])
+def _colour(lines: Polylines, levels: NDArray[np.float32]) -> FloatArray:
+    """Of levels (n, 3), 0 grey to 1 pure, median along each line; a few levels are nobody's colour."""
+    return lines.medians(np.ptp(levels, axis=1) / np.maximum(np.abs(levels).max(axis=1), 3.0))
 
 
-def _run_mean(values: NDArray[np.float32]) -> NDArray[np.float32]:
-    size = min(_AVERAGED, len(values))
-    return np.asarray(cv2.blur(values, (1, size), borderType=cv2.BORDER_REPLICATE), np.float32)
+def _full_width(shapes: FloatArray) -> FloatArray:
+    """Full width at half maximum of mean profiles (k, places aside) over the ground between their ends, mm."""
+    first, last = (shapes[:, part].mean(axis=1, keepdims=True) for part in _ENDS)
+    rise = shapes - first - (last - first) * np.clip((np.arange(len(_ASIDE_MM)) - 3) / 18, 0, 1)
+    top = 10 + rise[:, 10:15].argmax(axis=1)
+    places = _fall(rise, top) + _fall(rise[:, ::-1], len(_ASIDE_MM) - 1 - top)
+    return np.where(rise[np.arange(len(top)), top] > 0, places / 10, 0.0)
 
 
-def _look(points: FloatArray, probability: float, profiles: NDArray[np.float32]) -> LineLook:
-    grey = profiles @ np.array([0.114, 0.587, 0.299], np.float32)
-    bands = _run_mean(np.stack([grey[:, part].mean(axis=1) for part in _BANDS], -1))
-    middle, left, right = bands.T
-    over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
-    sign = np.where(over > 0, 1.0, np.where(under > 0, -1.0, 0.0))
-    radius = np.hypot(*points.T)
-    angle = np.unwrap(np.arctan2(points[:, 1], points[:, 0]))
-    chord, middle = points[-1] - points[0], points.mean(axis=0)
-    colour, tint = _colours(profiles)
-    chord = chord / max(float(np.hypot(*chord)), 1e-9)
-    return LineLook(
-        points_mm=points,
-        length_mm=float(np.hypot(*np.diff(points, axis=0).T).sum()),
-        probability=probability,
-        colour=colour,
-        tint=tint,
-        contrast=float(np.maximum(np.maximum(over, under), 0).mean()),
-        width_mm=_full_width((grey * sign[:, None]).mean(axis=0)),
-        bend_per_mm=_bend(points),
-        radius_mm=float(radius.mean()),
-        radius_spread_mm=float(radius.std()),
-        misses_centre_mm=abs(float(middle[0] * chord[1] - middle[1] * chord[0])),
-        arc_deg=float(np.degrees(np.ptp(angle))),
-    )
+def _fall(rise: FloatArray, top: NDArray[np.intp]) -> FloatArray:
+    """How many places (k,) after its top each row has fallen to half of it; all there are where it never does."""
+    row, place = np.arange(len(rise)), np.arange(rise.shape[1])
+    half = rise[row, top] / 2
+    at = ((place > top[:, None]) & ((rise <= half[:, None]) | (place == place[-1]))).argmax(axis=1)
+    here, before = rise[row, at], rise[row, at - 1]
+    return np.asarray(at - top - np.where(here <= half, (half - here) / np.maximum(before - here, 1e-6), 0))
 
 
-def _colours(profiles: NDArray[np.float32]) -> tuple[float, float]:
-    """Of what a line adds to its sides, and of itself, 2 mm at a time; a few levels are nobody's colour."""
-    bands = _run_mean(np.concatenate([profiles[:, part].mean(axis=1) for part in _BANDS], axis=1))
-    middle, left, right = bands[:, :3], bands[:, 3:6], bands[:, 6:]
-    levels = np.stack([middle - (left + right) / 2, middle])
-    pure = np.ptp(levels, axis=2) / np.maximum(np.abs(levels).max(axis=2), 3.0)
-    added, own = np.median(pure, axis=1).tolist()
-    return added, own
+def _bend(lines: Polylines) -> FloatArray:
+    """Curvature of the best parabola along each chord's own axis, per mm; 0 for a straight line."""
+    x, y = (lines.points - lines.means(lines.points)[lines.owner]).T
+    axis = np.arctan2(2 * lines.sums(x * y), lines.sums(x * x) - lines.sums(y * y)) / 2
+    cosine, sine = np.cos(axis)[lines.owner], np.sin(axis)[lines.owner]
+    u, v = x * cosine + y * sine, y * cosine - x * sine
+    # normal equations of v = a + b u + c u^2, whose sums of u and of v vanish
+    uu, uuu, uv = (lines.sums(values) for values in (u * u, u * u * u, u * v))
+    uu = np.maximum(uu, 1e-12)
+    over = lines.sums(u**4) - uu**2 / lines.size - uuu**2 / uu
+    half_bend = (lines.sums(u * u * v) - uuu / uu * uv) / np.maximum(over, 1e-12)
+    slope = (uv - half_bend * uuu) / uu
+    return np.asarray(2 * np.abs(half_bend) / (1 + slope**2) ** 1.5)
 
 
-def _full_width(shape: NDArray[np.float32]) -> float:
-    """Full width at half maximum of a mean profile over the straight ground between its ends, mm."""
-    ends = np.array([2, 3, 4]), np.array([20, 21, 22])
-    ground = np.interp(np.arange(25), [3, 21], [shape[part].mean() for part in ends])
-    rise = shape - ground
-    top = int(10 + rise[10:15].argmax())
-    half = rise[top] / 2
-    if half <= 0:
-        return 0.0
-    width = 0.0
-    for step in (1, -1):
-        at = top
-        while 0 < at < 24 and rise[at] > half:
-            at += step
-        before = rise[at - step]
-        width += abs(at - top) - (half - rise[at]) / max(before - rise[at], 1e-6) if rise[at] <= half else abs(at - top)
-    return width / 10
-
-
-def _bend(points: FloatArray) -> float:
-    """Curvature of the best parabola along the chord's own axis, per mm; 0 for a straight line."""
-    moved = points - points.mean(axis=0)
-    across, along = np.linalg.eigh(moved.T @ moved)[1].T
-    u, v = moved @ along, moved @ across
-    powers = np.stack([np.ones_like(u), u, u * u])
-    _, slope, half_bend = np.linalg.lstsq(powers @ powers.T, powers @ v)[0]
-    return float(2 * abs(half_bend) / (1 + slope**2) ** 1.5)
+def _misses_centre(lines: Polylines) -> FloatArray:
+    """How far each chord's extension passes from the origin."""
+    chord = lines.points[lines.first + lines.size - 1] - lines.points[lines.first]
+    middle = lines.means(lines.points)
+    aside = middle[:, 0] * chord[:, 1] - middle[:, 1] * chord[:, 0]
+    return np.asarray(np.abs(aside) / np.maximum(np.hypot(*chord.T), 1e-9))

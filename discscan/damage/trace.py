@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
+from discscan.polylines import Polylines
 from discscan.records import FloatArray
 
 FloatImage = NDArray[np.float32]
@@ -48,18 +49,19 @@ def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) 
 
     By hysteresis: a chain may run on `low`, where it reaches `high` somewhere.
     """
-    points, ways, values = _crest(line, low)
-    if len(points) == 0:
+    if line.max(initial=0.0) < high:  # nor will it be when smoothed
         return []
-    chains = _chains(points, ways, line.shape)
-    low_mm = setting("damage", "least_trace_mm")
-    strong = [c for c in chains if values[c].max() >= high and len(c) >= 2]
-    strong.sort(key=lambda c: -float(values[c].sum()))
-    joined = _join(strong[: int(setting("damage", "most_pieces"))], points, values)
-    middle = line.shape[0] / 2
+    points, ways, values = _crest(line, low)
+    chains = _strong(*_chains(points, ways, line.shape), values, high) if len(points) else []
+    if not chains:
+        return []
+    joined = _join(chains, points)
+    order = np.concatenate(joined)
     # a cell of the map holds two of the flat grid: its middle lies a quarter of a cell beyond the first one's
-    traces = [Trace((points[c] + 0.25 - middle) / px_per_mm, values[c]) for c in joined]
-    return [t for t in traces if t.length_mm >= low_mm]
+    lines = Polylines((points[order] + 0.25 - line.shape[0] / 2) / px_per_mm, np.array([len(c) for c in joined]))
+    long = np.flatnonzero(lines.length >= setting("damage", "least_trace_mm"))
+    ends = zip(lines.first[long].tolist(), (lines.first + lines.size)[long].tolist(), strict=True)
+    return [Trace(lines.points[a:b], values[order[a:b]]) for a, b in ends]
 
 
 def means_along(traces: list[Trace], level: FloatImage, *, px_per_mm: float) -> list[float]:
@@ -82,95 +84,114 @@ def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatA
     the ridge has its maximum within the pixel.
     """
     smooth = cv2.GaussianBlur(line, (0, 0), setting("damage", "crest_blur_px"))
-    rows, columns = np.divmod(np.flatnonzero(smooth >= low), line.shape[1])
-    edge = (rows > 0) & (columns > 0) & (rows < line.shape[0] - 1) & (columns < line.shape[1] - 1)
-    rows, columns = rows[edge], columns[edge]
+    height, width = line.shape
+    place = np.flatnonzero(smooth >= low)
+    rows, columns = np.divmod(place, width)
+    inner = (rows > 0) & (columns > 0) & (rows < height - 1) & (columns < width - 1)
+    place, rows, columns = place[inner], rows[inner], columns[inner]
 
     def at(dy: int, dx: int) -> FloatArray:
-        return np.asarray(smooth[rows + dy, columns + dx], np.float64)
+        return np.asarray(smooth.ravel()[place + dy * width + dx], np.float64)
 
-    middle = at(0, 0)
-    right, left, below, above = at(0, 1), at(0, -1), at(1, 0), at(-1, 0)
-    gx, gy = (right - left) / 2, (below - above) / 2
+    middle, right, left, below, above = at(0, 0), at(0, 1), at(0, -1), at(1, 0), at(-1, 0)
     xx, yy = right + left - 2 * middle, below + above - 2 * middle
     xy = (at(1, 1) + at(-1, -1) - at(1, -1) - at(-1, 1)) / 4
-    half, root = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
-    across = 0.5 * np.arctan2(2 * xy, xx - yy) + np.pi / 2  # of the most negative curvature
-    curve = half - root
+    curve = (xx + yy) / 2 - np.hypot((xx - yy) / 2, xy)  # the most negative curvature
+    across = 0.5 * np.arctan2(2 * xy, xx - yy) + np.pi / 2
     nx, ny = np.cos(across), np.sin(across)
-    shift = -(gx * nx + gy * ny) / np.minimum(curve, -1e-9)
+    shift = -((right - left) / 2 * nx + (below - above) / 2 * ny) / np.minimum(curve, -1e-9)
     crest = (curve < 0) & (np.abs(shift * nx) <= 0.6) & (np.abs(shift * ny) <= 0.6)
     points = np.stack([columns + shift * nx, rows + shift * ny], -1)[crest]
-    ways = np.stack([-ny, nx], -1)[crest]
-    return points, ways, middle[crest]
+    return points, np.stack([-ny, nx], -1)[crest], middle[crest]
 
 
-def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> list[IntArray]:
-    """Indices of points joined to runs: each to the best ahead and the best behind, where both agree."""
+def _strong(order: IntArray, size: IntArray, values: FloatArray, high: float) -> list[IntArray]:
+    """Of the chains of `_chains`, those that reach `high`, the clearest first; no more than can be looked at."""
+    if not len(size):
+        return []
+    first, level = np.cumsum(size) - size, values[order]
+    strong = np.flatnonzero(np.maximum.reduceat(level, first) >= high)
+    clearest = strong[np.argsort(-np.add.reduceat(level, first)[strong], kind="stable")]
+    return [order[first[k] : first[k] + size[k]] for k in clearest[: int(setting("damage", "most_pieces"))]]
+
+
+def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> tuple[IntArray, IntArray]:
+    """Points joined to chains of two or more: each to the best ahead and the best behind, where both agree.
+
+    Returns:
+        order: indices of points, chain after chain.
+        size: how many are in each.
+    """
     count = len(points)
     cell = np.full((shape[0] + 4, shape[1] + 4), -1, np.int32)
     column, row = (np.clip(np.round(points[:, i]).astype(int), 0, shape[1 - i] - 1) + 2 for i in (0, 1))
     cell[row, column] = np.arange(count)
     (x, y), (way_x, way_y) = (np.ascontiguousarray(pairs.T) for pairs in (points, ways))
     everyone = np.arange(count)
-    down, aside = (around.ravel()[:, None] for around in np.mgrid[-2:3, -2:3])
-    near = cell[row + down, column + aside]
-    place, mine = np.nonzero((near >= 0) & (near != everyone))
-    other = near[place, mine]
+    around = np.arange(-2, 3)
+    near = cell.ravel()[(around[:, None] * cell.shape[1] + around).reshape(-1, 1) + row * cell.shape[1] + column]
+    step, mine = np.nonzero((near >= 0) & (near != everyone))
+    other = near[step, mine]
     dx_px, dy_px = x[other] - x[mine], y[other] - y[mine]
     along = dx_px * way_x[mine] + dy_px * way_y[mine]
-    off = np.abs(dx_px * way_y[mine] - dy_px * way_x[mine])
+    aside = np.abs(dx_px * way_y[mine] - dy_px * way_x[mine])
     turn = np.abs(way_x[mine] * way_x[other] + way_y[mine] * way_y[other])
-    fits = (turn > 0.85) & (off < 0.5 * np.abs(along) + 0.35)
-    cost = np.abs(along) + 2 * off + 4 * (1 - turn)
-    mate = np.full((2, count), -1, np.int64)
-    for side, ahead in enumerate((along > 0.3, along < -0.3)):
-        costs = np.full(near.shape, np.inf)
-        costs[place, mine] = np.where(fits & ahead, cost, np.inf)
-        best = costs.argmin(axis=0)
-        mate[side] = np.where(np.isfinite(costs[best, everyone]), near[best, everyone], -1)
+    fits = (turn > 0.85) & (aside < 0.5 * np.abs(along) + 0.35)
+    cost = np.abs(along) + 2 * aside + 4 * (1 - turn)
+    mate = np.stack(
+        [
+            _cheapest(mine[ahead], other[ahead], cost[ahead], count)
+            for ahead in (fits & (along > 0.3), fits & (along < -0.3))
+        ]
+    )
     # a pair counts when each chose the other, whichever way each one points
-    links = np.full((count, 2), -1, np.int64)
-    for side in (0, 1):
-        has = mate[side] >= 0
-        chosen = mate[side, has]
-        agreed = (mate[0, chosen] == everyone[has]) | (mate[1, chosen] == everyone[has])
-        links[everyone[has][agreed], side] = chosen[agreed]
+    agreed = (mate >= 0) & ((mate[0, mate] == everyone) | (mate[1, mate] == everyone))
+    links = np.ascontiguousarray(np.where(agreed, mate, -1).T)
     return _walk(links)
 
 
-def _walk(links: IntArray) -> list[IntArray]:
-    """Runs of linked points, each point once."""
-    table, (none, none_back) = links.tolist(), (links < 0).T
-    seen = bytearray((none & none_back).tobytes())  # those that are alone stay out
-    ends = np.flatnonzero(none != none_back).tolist()
-    chains = []
-    for start in [*ends, *range(len(table))]:  # what is left after the ends are loops
-        if seen[start]:
-            continue
-        run, here = [], start
-        while here >= 0 and not seen[here]:
-            seen[here] = 1
-            run.append(here)
-            first, second = table[here]
-            here = first if first >= 0 and not seen[first] else second
-        chains.append(np.array(run))
-    return chains
+def _cheapest(mine: IntArray, other: IntArray, cost: FloatArray, count: int) -> IntArray:
+    """(count,) the partner at the least cost, the first of several; -1 for none."""
+    least = np.full(count, np.inf)
+    np.minimum.at(least, mine, cost)
+    best = np.flatnonzero(cost == least[mine])[::-1]
+    mate = np.full(count, -1)
+    mate[mine[best]] = other[best]
+    return mate
 
 
-def _join(chains: list[IntArray], points: FloatArray, values: FloatArray) -> list[IntArray]:
+def _walk(links: IntArray) -> tuple[IntArray, IntArray]:
+    """Chains of linked points, (n, 2), as `_chains` returns them; loops are opened at their first point.
+
+    Whoever stands at a point and looks one of its two ways leaps ahead, twice as far each time, until the end.
+    """
+    count = len(links)
+    point, to = np.arange(2 * count) // 2, links.ravel()
+    ahead = np.where(to >= 0, 2 * to + (links[to, 0] == point), np.arange(2 * count))  # not back to where one came from
+    steps, lowest = (to >= 0).astype(np.intp), point
+    for _ in range(count.bit_length()):
+        steps, lowest, ahead = steps + steps[ahead], np.minimum(lowest, lowest[ahead]), ahead[ahead]
+        if (to[ahead] < 0).all():
+            break
+    else:
+        first = np.flatnonzero((to[ahead[::2]] >= 0) & (lowest[::2] == point[::2]))
+        last, links = links[first, 1], links.copy()
+        links[last, (links[last, 1] == first).astype(np.intp)] = links[first, 1] = -1
+        return _walk(links)
+    ends = ahead.reshape(-1, 2) // 2
+    start, rank = ends.min(axis=1), steps.reshape(-1, 2)[np.arange(count), ends.argmin(axis=1)]
+    linked = np.flatnonzero((links >= 0).any(axis=1))
+    order = linked[np.argsort(start[linked] * count + rank[linked])]
+    return order, np.unique(start[order], return_counts=True)[1]
+
+
+def _join(chains: list[IntArray], points: FloatArray) -> list[IntArray]:
     """Chains joined end to end over gaps and crossings, where both ends point at each other; the best pairs first."""
     if len(chains) < 2:
         return chains
     reach = 6
-    tips = np.array([p for c in chains for p in (points[c[0]], points[c[-1]])])
-    out = np.array(
-        [
-            w
-            for c in chains
-            for w in (points[c[0]] - points[c[: reach + 1][-1]], points[c[-1]] - points[c[-reach - 1 :][0]])
-        ]
-    )
+    tips = points[np.array([(c[0], c[-1]) for c in chains]).ravel()]
+    out = tips - points[np.array([(c[: reach + 1][-1], c[-reach - 1 :][0]) for c in chains]).ravel()]
     out /= np.maximum(np.hypot(*out.T), 1e-9)[:, None]
     first, second, far = _near_tips(tips, np.array([len(c) for c in chains]))
     step = (tips[second] - tips[first]) / np.maximum(far, 1e-9)[:, None]
@@ -191,9 +212,14 @@ def _near_tips(tips: FloatArray, sizes: IntArray) -> tuple[IntArray, IntArray, F
     Args:
         sizes: points of each chain; a short one reaches less far.
     """
-    reach, own = setting("damage", "gap_px"), np.arange(len(tips)) // 2
-    beside = [np.abs(tips[:, None, axis] - tips[None, :, axis]) < reach for axis in (0, 1)]
-    first, second = np.nonzero(beside[0] & beside[1] & (own[:, None] < own[None]))
+    reach, order = setting("damage", "gap_px"), np.argsort(tips[:, 0])
+    count = np.searchsorted(tips[order, 0], tips[order, 0] + reach) - np.arange(len(tips)) - 1
+    place = np.repeat(np.arange(len(tips)), count)
+    later = place + 1 + np.arange(len(place)) - np.repeat(np.cumsum(count) - count, count)
+    pair = np.sort(order[[place, later]], axis=0)
+    own = np.arange(len(tips)) // 2
+    pair = pair[:, (own[pair[0]] < own[pair[1]]) & (np.abs(np.diff(tips[pair, 1], axis=0)[0]) < reach)]
+    first, second = pair
     far = np.hypot(*(tips[second] - tips[first]).T)
     near = far < np.minimum(reach, 0.5 * np.minimum(sizes[own[first]], sizes[own[second]]) + 3)
     return first[near], second[near], far[near]

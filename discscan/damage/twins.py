@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from discscan.calibration import setting
+from discscan.polylines import IntArray
 from discscan.records import FloatArray
 
 if TYPE_CHECKING:
@@ -29,11 +31,41 @@ def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Li
     reach = max((float(np.hypot(*shift)) for shift in shifts_mm), default=0.0) + setting("damage", "twin_stray_mm")
     low, high = (np.array([end(line, axis=0) for line in points]).reshape(-1, 2) for end in (np.min, np.max))
     beyond = np.asarray((low[:, None] > high + reach).any(axis=2))
+    first, second = np.nonzero(np.tril(~(beyond | beyond.T), -1))
+    near = _partly_beside(points, first, second, [np.zeros(2), *shifts_mm, *(-shift for shift in shifts_mm)])
     dropped: set[int] = set()
-    for i, j in zip(*np.nonzero(np.tril(~(beyond | beyond.T), -1)), strict=True):
+    for i, j in zip(first[near].tolist(), second[near].tolist(), strict=True):
         if i not in dropped and j not in dropped:
             dropped |= _less(i, j, points, shifts_mm)
     return [line for k, line in enumerate(order) if k not in dropped]
+
+
+def _partly_beside(
+    points: list[FloatArray], first: IntArray, second: IntArray, ways: Sequence[FloatArray]
+) -> NDArray[np.bool_]:
+    """(n,) where enough of a pair's first line lies about the second's chord, moved one of the ways, to lie along it.
+
+    Of distances whose mean is less than the stray, more than half are less than twice that.
+
+    Args:
+        first, second: (n,) indices of lines.
+    """
+    chords = np.array([line[-1] - line[0] for line in points]).reshape(-1, 2)
+    along = chords / np.maximum(np.hypot(*chords.T), 1e-9)[:, None]
+    frames = np.stack([along, np.stack([-along[:, 1], along[:, 0]], 1)], 2)
+    turned = [line @ frame for line, frame in zip(points, frames, strict=True)]
+    reach = 2 * setting("damage", "twin_stray_mm")
+    low, high = (np.array([end(line, axis=0) for line in turned]).reshape(-1, 2) for end in (np.min, np.max))
+    sparse = [_sparse(line) for line in points]
+    size = np.array([len(sparse[i]) for i in first], np.intp)
+    pair, of = np.repeat(np.arange(len(first)), size), np.repeat(second, size)
+    places = np.concatenate([np.zeros((0, 2)), *(sparse[i] @ frames[j] for i, j in zip(first, second, strict=True))])
+    near = np.zeros(len(first), np.bool_)
+    for way in ways:
+        moved = places + (way @ frames)[of]
+        inside = ((moved > low[of] - reach) & (moved < high[of] + reach)).all(axis=1)
+        near |= np.bincount(pair[inside], minlength=len(first)) >= setting("damage", "twin_overlap_share") / 2 * size
+    return near
 
 
 def _less(i: int, j: int, points: list[FloatArray], shifts_mm: Sequence[FloatArray]) -> set[int]:
@@ -49,10 +81,14 @@ def _less(i: int, j: int, points: list[FloatArray], shifts_mm: Sequence[FloatArr
 
 def _lies_along(points: FloatArray, other: FloatArray) -> bool:
     """Whether a line lies on another one, most of it within the other's ends."""
-    sparse = points[:: max(1, len(points) // 25)]
+    sparse = _sparse(points)
     square = (sparse[:, None, 0] - other[None, :, 0]) ** 2 + (sparse[:, None, 1] - other[None, :, 1]) ** 2
     nearest = square.argmin(axis=1)
     inside = (nearest > 0) & (nearest < len(other) - 1)
     if inside.mean() < setting("damage", "twin_overlap_share"):
         return False
     return bool(np.sqrt(square.min(axis=1)[inside]).mean() < setting("damage", "twin_stray_mm"))
+
+
+def _sparse(points: FloatArray) -> FloatArray:
+    return points[:: max(1, len(points) // 25)]

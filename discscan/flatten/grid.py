@@ -76,8 +76,8 @@ def with_sight(flat: FlatDisc, bgr: ByteImage, sight: ByteImage) -> FlatDisc:
         bgr: uint8 (side, side, 3).
         sight: uint8 (side, side) of `Sight`.
     """
-    share, before = _shares(sight, flat.diameter_mm), _shares(flat.sight, flat.diameter_mm)
-    lasting = tuple(doubt for doubt in flat.doubts if doubt not in _share_doubts(before))
+    share = _shares(sight, flat.diameter_mm)
+    lasting = tuple(doubt for doubt in flat.doubts if doubt not in _OF_SHARES)
     return replace(
         flat,
         bgr=bgr,
@@ -92,8 +92,8 @@ def _shares(sight: ByteImage, diameter_mm: int) -> FloatArray:
     """Share of the data area with each `Sight`."""
     inner, outer = data_area_mm("unknown", diameter_mm)
     area = ring(len(sight), PX_PER_MM, inner_mm=inner, outer_mm=outer)
-    # bytes and an enum, which is no plain int, would be compared as long integers
-    return np.array([np.count_nonzero(area & (sight == int(cause))) for cause in Sight]) / np.count_nonzero(area)
+    cells = cv2.calcHist([sight], [0], area.view(np.uint8), [len(Sight)], [0, len(Sight)]).ravel()
+    return np.asarray(cells / cells.sum(dtype=np.float64))
 
 
 def grid_side(diameter_mm: int) -> int:
@@ -191,6 +191,9 @@ def _picture_doubts(*, blur_px: float, photo_px_per_mm: float) -> tuple[Doubt, .
         elif _beyond("soft_mm", blur_px / photo_px_per_mm):
             found.append(Doubt.SOFT)
     return tuple(found)
+
+
+_OF_SHARES = (Doubt.GLARE, Doubt.DARK, Doubt.COVERED, Doubt.LITTLE_SEEN, Doubt.HALF_SEEN)
 
 
 def _share_doubts(share: FloatArray) -> tuple[Doubt, ...]:

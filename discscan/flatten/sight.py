@@ -48,11 +48,14 @@ def _disc(radius_px: float) -> ByteImage:
 def _glare(flat: ByteImage, px_per_mm: float) -> Mask:
     """Burnt out in every colour, over more than a scratch's width, and a little around."""
     burnt = cv2.inRange(flat, np.full(3, setting("flatten", "burnt_level")), np.full(3, 255.0))
-    if not burnt.any():
-        return np.zeros(burnt.shape, bool)
-    burnt = cv2.morphologyEx(burnt, cv2.MORPH_OPEN, _disc(setting("flatten", "glare_radius_mm") * px_per_mm))
-    burnt = cv2.dilate(burnt, _disc(setting("flatten", "glare_grow_mm") * px_per_mm))
-    return np.asarray(burnt, bool)
+    grown = np.zeros(burnt.shape, bool)
+    left, top, width, height = cv2.boundingRect(burnt)
+    if width:
+        core, halo = (_disc(setting("flatten", f"glare_{name}_mm") * px_per_mm) for name in ("radius", "grow"))
+        reach = len(halo)
+        around = slice(max(top - reach, 0), top + height + reach), slice(max(left - reach, 0), left + width + reach)
+        grown[around] = cv2.dilate(cv2.morphologyEx(burnt[around], cv2.MORPH_OPEN, core), halo)
+    return grown
 
 
 def _dark(grey: ByteImage, px_per_mm: float) -> Mask:

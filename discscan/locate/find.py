@@ -13,7 +13,7 @@ from discscan.locate.pose import COARSE, FINE, Pose, refine_pose
 from discscan.locate.reading import read_face
 from discscan.locate.thumbnail import Sighting, sightings
 from discscan.locate.unroll import close_up
-from discscan.records import ByteImage, Ellipse, FaceReading, LocatedDisc, NotADisc
+from discscan.records import ByteImage, Ellipse, FaceReading, FloatArray, LocatedDisc, NotADisc
 from discscan.weights import Net
 
 HOLE_RADIUS_MM = 7.5
@@ -45,15 +45,43 @@ def locate_discs(
 
 
 def _place(bgr: ByteImage, sighting: Sighting, rings: Net, reader: Net) -> LocatedDisc | NotADisc:
-    """Refine a sighting's pose, close up and then at full resolution, and read the face of what is there."""
+    """Refine a sighting's pose, close up and then at full resolution, and read the face of what is there.
+
+    The locator's word on the size is nearly always good: only where the pose or the face, once posed, contradicts it
+    is the face read first.
+    """
     if sighting.rim.axis_major < setting("locate", "min_disc_px"):
         return NotADisc(sighting.rim, "too small in the picture to tell what it is")
-    near, to_near = close_up(bgr, sighting.rim)
+    near = close_up(bgr, sighting.rim)
+    seen_mm = 120 if sighting.large > 0.5 else 80
+    disc = _posed(bgr, near, sighting, seen_mm, rings, reader)
+    if isinstance(disc, LocatedDisc) and disc.reading is not None and _size_mm(disc.reading) == seen_mm:
+        return disc
+    read_mm = _size_mm(read_face(near[0], sighting.unit_pose @ np.linalg.inv(near[1]), reader))
+    return disc if read_mm == seen_mm else _posed(bgr, near, sighting, read_mm, rings, reader)
+
+
+def _size_mm(reading: FaceReading) -> int:
+    return 120 if reading.large > 0.5 else 80
+
+
+def _posed(
+    bgr: ByteImage,
+    close: tuple[ByteImage, FloatArray],
+    sighting: Sighting,
+    diameter_mm: int,
+    rings: Net,
+    reader: Net,
+) -> LocatedDisc | NotADisc:
+    """A sighting as a disc of this size.
+
+    Args:
+        close: of `close_up`.
+    """
+    near, to_near = close
     from_near = np.linalg.inv(to_near)
-    first = read_face(near, sighting.unit_pose @ from_near, reader)
-    diameter = 120 if first.large > 0.5 else 80
-    circles = {"rim_mm": diameter / 2, "hole_mm": HOLE_RADIUS_MM}
-    to_mm = np.diag([diameter / 2, diameter / 2, 1.0])
+    circles = {"rim_mm": diameter_mm / 2, "hole_mm": HOLE_RADIUS_MM}
+    to_mm = np.diag([diameter_mm / 2, diameter_mm / 2, 1.0])
     pose = refine_pose(near, to_mm @ sighting.unit_pose @ from_near, **circles, reaches=COARSE, net=rings)
     if pose is not None:
         pose = refine_pose(bgr, pose.homography_px_to_mm @ to_near, **circles, reaches=FINE, net=rings)
@@ -67,7 +95,7 @@ def _place(bgr: ByteImage, sighting: Sighting, rings: Net, reader: Net) -> Locat
     reading = read_face(near, to_unit @ from_near, reader)
     if reading.disc < reader.threshold("disc"):
         return NotADisc(sighting.rim, "its rings and its face are not those of a disc")
-    return located(pose, diameter, sighting.rim, reading)
+    return located(pose, diameter_mm, sighting.rim, reading)
 
 
 def located(pose: Pose, diameter_mm: int, rim: Ellipse, reading: FaceReading | None = None) -> LocatedDisc | NotADisc:

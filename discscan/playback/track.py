@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from discscan.polylines import resampled
 from discscan.records import LINE_KINDS, Defect, FloatArray
 
 IntArray = NDArray[np.intp]
@@ -82,8 +83,8 @@ def strands(defects: tuple[Defect, ...]) -> Strands:
     line = np.array([d.kind in LINE_KINDS for d in defects])
     ring = np.array([d.kind == "ring_arc" for d in defects])
     shapes = [d.outline_mm if d.kind in LINE_KINDS else np.vstack([d.outline_mm, d.outline_mm[:1]]) for d in defects]
-    owner, points = _resampled(shapes, at_least=np.where(line, 2, 9))
-    theta, radius = _unwrapped(np.arctan2(points[:, 1], points[:, 0]), owner), np.hypot(points[:, 0], points[:, 1])
+    lines = resampled(shapes, step=STEP_MM, at_least=np.where(line, 2, 9))
+    owner, theta, radius = lines.owner, lines.angle, np.hypot(*lines.points.T)
     radius = np.where(ring[owner], _straight(theta, radius, owner), radius)
     inside = np.flatnonzero(np.diff(owner) == 0)
     owner = owner[inside]
@@ -96,29 +97,6 @@ def strands(defects: tuple[Defect, ...]) -> Strands:
             theta[mine[0]], radius[mine[0]] = (-np.pi, -np.pi), (0, most)
             theta[mine[-1]], radius[mine[-1]] = (np.pi, np.pi), (most, 0)
     return Strands(owner, theta, radius, ~line[owner])
-
-
-def _resampled(shapes: list[FloatArray], *, at_least: IntArray) -> tuple[IntArray, FloatArray]:
-    """Points `STEP_MM` apart along each shape, or as many as `at_least`: whose they are, and (n, 2) where."""
-    sizes = np.array([len(shape) for shape in shapes])
-    points = np.concatenate(shapes).astype(np.float64)
-    first = np.cumsum(sizes) - sizes
-    steps = np.hypot(*np.diff(points, axis=0, prepend=points[:1]).T)
-    steps[first] = 1.0  # sets the shapes apart on one axis
-    at = np.cumsum(steps)
-    length = at[first + sizes - 1] - at[first]
-    count = np.maximum(at_least, np.rint(length / STEP_MM).astype(np.intp) + 1)
-    owner = np.repeat(np.arange(len(shapes)), count)
-    rank = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-    to = at[first][owner] + length[owner] * (rank / (count - 1)[owner])
-    return owner, np.stack([np.interp(to, at, points[:, 0]), np.interp(to, at, points[:, 1])], axis=1)
-
-
-def _unwrapped(theta: FloatArray, owner: IntArray) -> FloatArray:
-    """Angles without jumps along each defect."""
-    turns = np.cumsum(np.rint(np.diff(theta, prepend=theta[:1]) / (2 * np.pi)))
-    first = np.flatnonzero(np.diff(owner, prepend=-1))
-    return np.asarray(theta - 2 * np.pi * (turns - turns[first][owner]))
 
 
 def _straight(theta: FloatArray, radius: FloatArray, owner: IntArray) -> FloatArray:

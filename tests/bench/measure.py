@@ -69,14 +69,13 @@ def main() -> None:
         "reading (discscan.photo)": lambda: read_photo(jpeg),
         "photo to verdict": lambda: judge_photo(read_photo(jpeg)),
     }
-    judged = judge_photo(read_photo(jpeg))  # and so everything is imported and warm
-    works |= {f"forecast and polish, {name}": partial(forecast_of, judged.discs[0], name) for name in FORMATS}
+    discs = judge_photo(read_photo(jpeg)).discs  # and so everything is imported and warm
+    works |= {f"forecast and polish, {name}": partial(forecast_of, discs[0], name) for name in FORMATS}
     rounds = [{name: milliseconds(work) for name, work in works.items()} for _ in range(ROUNDS)]
     times = {name: median(one[name] for one in rounds) for name in works}
     decoding, whole = times["decoding (cv2.imdecode)"], times["photo to verdict"]
 
-    defects = sum(len(disc.survey.defects) for disc in judged.discs)
-    print(f"{judged.photo.width_px} x {judged.photo.height_px} pixels, {len(judged.discs)} discs, {defects} defects")
+    print(f"{len(discs)} discs, {sum(len(disc.survey.defects) for disc in discs)} defects")
     print(f"medians of {ROUNDS} rounds on one core")
     for name, value in times.items():
         print(f"{name:26} {value:7.0f} ms   {value / decoding:6.2f}")

@@ -22,7 +22,7 @@ from discscan.locate.conics import (
     without_turn,
 )
 from discscan.locate.pose import COARSE, FINE, fit_circles, refine_pose
-from discscan.locate.unroll import close_up, unrolled
+from discscan.locate.unroll import close_up, every_nth, unrolled
 from discscan.records import Ellipse
 from discscan.weights import net
 
@@ -143,3 +143,11 @@ def test_a_ring_unrolls_to_a_straight_column_whose_rows_are_angles() -> None:
     inside, outside = band[:, :18, 0].astype(int), band[:, 22:, 0].astype(int)
     assert (outside < 60).all()
     assert (inside[1:17] == 90).all() and (inside[20:70] == 200).all()
+
+
+@pytest.mark.parametrize("n", [1, 2, 3, 5, 9])
+@pytest.mark.parametrize("shape", [(40, 61), (61, 40), (12, 12), (200, 2)])
+def test_every_nth_pixel_is_what_slicing_takes(shape: tuple[int, int], n: int) -> None:
+    picture = np.random.default_rng(1).integers(0, 256, (*shape, 3), np.uint8)
+    assert (every_nth(picture, n) == picture[::n, ::n]).all()
+    assert (every_nth(picture[1:, 1:], n) == picture[1::n, 1::n]).all()

@@ -1,0 +1,90 @@
+"""Many lines in one array, one after another, so that what is asked of each is reckoned for all of them at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from discscan.records import FloatArray
+
+IntArray = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Polylines:
+    """Lines of at least one point each.
+
+    Attributes:
+        points: float64 (n, 2), line after line.
+        size: (k,) how many of them belong to each line.
+    """
+
+    points: FloatArray
+    size: IntArray
+
+    @cached_property
+    def first(self) -> IntArray:
+        """(k,) index of each line's first point."""
+        return np.cumsum(self.size) - self.size
+
+    @cached_property
+    def owner(self) -> IntArray:
+        """(n,) index of each point's line."""
+        return np.repeat(np.arange(len(self.size)), self.size)
+
+    def beside(self, shift: int) -> IntArray:
+        """(n,) index of the point so many places on along the same line; that of its end where the line is over."""
+        first = self.first[self.owner]
+        return np.clip(np.arange(len(self.points)) + shift, first, first + self.size[self.owner] - 1)
+
+    def sums(self, values: NDArray[np.floating]) -> FloatArray:
+        """Sums over each line of values (n, ...), one for each point: (k, ...)."""
+        return np.asarray(np.add.reduceat(values, self.first, axis=0))
+
+    def means(self, values: NDArray[np.floating]) -> FloatArray:
+        """As `sums`, over how many there are."""
+        return (self.sums(values).T / self.size).T
+
+    def most(self, values: NDArray[np.floating]) -> FloatArray:
+        """The largest over each line of values (n,): (k,)."""
+        return np.asarray(np.maximum.reduceat(values, self.first))
+
+    def medians(self, values: NDArray[np.floating]) -> FloatArray:
+        """The median over each line of values (n,): (k,)."""
+        ranked = values[np.lexsort((values, self.owner))]
+        return np.asarray((ranked[self.first + (self.size - 1) // 2] + ranked[self.first + self.size // 2]) / 2)
+
+    @cached_property
+    def length(self) -> FloatArray:
+        """(k,) along each line."""
+        return self.sums(np.hypot(*(self.points - self.points[self.beside(-1)]).T))
+
+    @cached_property
+    def angle(self) -> FloatArray:
+        """(n,) about the origin, rad, without jumps along each line."""
+        theta = np.arctan2(self.points[:, 1], self.points[:, 0])
+        turns = np.cumsum(np.rint(np.diff(theta, prepend=theta[:1]) / (2 * np.pi)))
+        return np.asarray(theta - 2 * np.pi * (turns - turns[self.first][self.owner]))
+
+
+def resampled(shapes: Sequence[FloatArray], *, step: float, at_least: ArrayLike) -> Polylines:
+    """The same lines with points about `step` apart, or as many as `at_least` of each.
+
+    Args:
+        shapes: each float64 (m, 2).
+        at_least: one number, or one for each shape.
+    """
+    old = Polylines(np.concatenate(shapes).astype(np.float64), np.array([len(shape) for shape in shapes]))
+    steps = np.hypot(*np.diff(old.points, axis=0, prepend=old.points[:1]).T)
+    steps[old.first] = 1.0  # sets the shapes apart on one axis
+    at = np.cumsum(steps)
+    length = at[old.first + old.size - 1] - at[old.first]
+    size = np.maximum(at_least, np.rint(length / step).astype(np.intp) + 1)
+    owner = np.repeat(np.arange(len(size)), size)
+    rank = np.arange(len(owner)) - np.repeat(np.cumsum(size) - size, size)
+    to = at[old.first][owner] + length[owner] * (rank / (size - 1)[owner])
+    return Polylines(np.stack([np.interp(to, at, old.points[:, k]) for k in (0, 1)], axis=1), size)
