@@ -9,7 +9,7 @@ from hashlib import sha256
 
 import numpy as np
 
-from discscan.calibration import setting
+from discscan.calibration import limit, setting
 from discscan.damage import scratch_density
 from discscan.doubts import Doubt
 from discscan.flatten.face import face_of
@@ -79,7 +79,8 @@ def merge_shown(
 ) -> MergedDisc | None:
     """One disc of all that its photographs show; None when none of them shows a disc.
 
-    Those whose turn cannot be found stay out, and a doubt says so. A label side joins with what it shows of its damage.
+    Those whose turn cannot be found stay out, and a doubt says so. Of label sides the one that shows most joins, with
+    what it shows of its damage.
 
     Args:
         given: what the person says of the disc.
@@ -89,20 +90,22 @@ def merge_shown(
     sides = [one for one in shown if one.disc.face.side != "label"]
     if not sides:
         return None
-    first = max(sides, key=lambda one: one.disc.flat.measured_fraction * one.disc.flat.sharpness)
+    first = max(sides, key=_shows)
     joined, apart = _join(first, [one for one in sides if one is not first])
     labels = [one for one in shown if one.disc.face.side == "label"]
+    label = max(labels, key=_shows, default=None)
 
     flats = [laid(one.shown.disc.flat, one.matrix) for one in joined]
     flat = with_sight(first.disc.flat, *seen_by_any(flats))
     face = face_of(_mean_reading([one.shown.disc.located for one in joined]), given=given.format)
-    survey = _survey(joined, flats, labels, flat, face, apart=[one for one, _ in apart])
+    survey = _survey(joined, flats, flat, face, apart=[one for one, _ in apart])
+    survey = survey if label is None else _with_label(survey, label, face, lamp)
     survey = survey if lamp is None else _with_pinholes(survey, lamp)
     seed = int(sha256("".join(sorted(one.sha256 for one in shown)).encode()).hexdigest()[:12], 16)
     disc = judge(first.disc.located, flat, face, survey, seed=seed, polished=given.polished)
     sources = [_source(one.shown, one.matrix, one.ratio) for one in joined]
     sources += [_source(one, None, ratio) for one, ratio in apart]
-    sources += [Source(one.file, one.number, "label", _wounded(one), None, None) for one in labels]
+    sources += [Source(one.file, one.number, "label", one is label and _wounded(one), None, None) for one in labels]
     return MergedDisc(disc, tuple(sources), tuple(flats), lamp)
 
 
@@ -134,7 +137,7 @@ def _after(first: FloatArray, then: FloatArray) -> FloatArray:
 
 
 def _survey(
-    joined: list[_Joined], flats: list[FlatDisc], labels: list[Shown], flat: FlatDisc, face: Face, *, apart: list[Shown]
+    joined: list[_Joined], flats: list[FlatDisc], flat: FlatDisc, face: Face, *, apart: list[Shown]
 ) -> DamageSurvey:
     """What all show. A crack counts, also one in a photograph that stays apart: it condemns wherever it lies."""
     views = [
@@ -143,18 +146,34 @@ def _survey(
     ]
     defects = fused(views)
     defects += [one for shown in apart for one in shown.disc.survey.defects if one.kind == "crack"]
-    wounds = [d for one in labels for d in laid_survey(one.disc.survey, MIRROR).defects if d.kind == "label_damage"]
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
     density = scratch_density(defects, seen_cells(flat), flat.px_per_mm * SCALE, inner_mm=inner_mm, outer_mm=outer_mm)
     doubts = joined[0].shown.disc.survey.doubts
     doubts += (Doubt.NOT_LAID_OVER,) if apart else ()
-    doubts += (Doubt.LABEL_TURN_UNKNOWN,) if wounds else ()
-    return DamageSurvey((*defects, *wounds), density, flat.measured_fraction, doubts)
+    return DamageSurvey(tuple(defects), density, flat.measured_fraction, doubts)
+
+
+def _with_label(survey: DamageSurvey, label: Shown, face: Face, lamp: AgainstLamp | None) -> DamageSurvey:
+    """With the wounds of the label. Where a lamp was held behind them, those that go deep shine, as pinholes."""
+    wounds = [one for one in laid_survey(label.disc.survey, MIRROR).defects if one.kind == "label_damage"]
+    if not wounds:
+        return survey
+    doubts = (*survey.doubts, Doubt.LABEL_TURN_UNKNOWN)
+    if lamp is not None and lamp.doubt is None:
+        wounds = [replace(one, reaches_data=limit("label_wound_dark").value) for one in wounds]
+    elif "cd" in face.formats:
+        doubts += (Doubt.LABEL_DEPTH_UNKNOWN,)
+    return replace(survey, defects=(*survey.defects, *wounds), doubts=doubts)
 
 
 def _with_pinholes(survey: DamageSurvey, lamp: AgainstLamp) -> DamageSurvey:
     doubts = (lamp.doubt,) if lamp.doubt else (Doubt.PINHOLE_TURN_UNKNOWN,) if lamp.pinholes else ()
     return replace(survey, defects=(*survey.defects, *lamp.pinholes), doubts=(*survey.doubts, *doubts))
+
+
+def _shows(one: Shown) -> float:
+    """How much, and how clearly."""
+    return one.disc.flat.measured_fraction * one.disc.flat.sharpness
 
 
 def _wounded(label: Shown) -> bool:

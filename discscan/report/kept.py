@@ -24,6 +24,7 @@ class KeptDefect(_Read):
     radius_min_mm: float
     radius_max_mm: float
     confidence: float
+    see_through: bool = False
 
     @property
     def size(self) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
 from discscan.events import Event, Item
-from discscan.records import Kind, Side
+from discscan.records import FormatGuess, Kind, Side
 from discscan.report.checks import answer_lines
 from discscan.report.kept import KeptDefect, KeptDisc, kept_discs
 from discscan.report.reasons import FORMAT
@@ -16,6 +16,11 @@ DIRT: tuple[Kind, ...] = ("smudge", "dust")
 AFTER: Mapping[Kind, str] = {
     "crack": "; do not spin a cracked disc",
     **dict.fromkeys(DIRT, "; this may wipe off"),
+}
+LABEL: Mapping[FormatGuess, str] = {
+    **dict.fromkeys(("cd", "unknown"), "; on a CD the data lies right under the label"),
+    "dvd": "; on a DVD the data lies deeper, so that this spoils its looks alone",
+    "bd": "; on a BD the data lies on the other side, so that this spoils its looks alone",
 }
 SEEN_ON: dict[Side, str] = {
     "data": "Data side",
@@ -54,7 +59,7 @@ def _side_lines(item: Item, scan: Event, disc: KeptDisc) -> Iterator[str]:
     yield f"{SEEN_ON[disc.side]}, photographed {_day(scan.day)}:"
     kinds = [kind for kind in KIND if any(one.kind == kind for one in disc.defects)]
     for kind in sorted(kinds, key=lambda one: one in DIRT):
-        yield f"- {_damage(kind, [one for one in disc.defects if one.kind == kind])}"
+        yield f"- {_damage(kind, [one for one in disc.defects if one.kind == kind], disc.format)}"
     if not disc.defects:
         yield f"- {NO_DAMAGE}"
     if disc.side == "data":
@@ -64,7 +69,7 @@ def _side_lines(item: Item, scan: Event, disc: KeptDisc) -> Iterator[str]:
         yield "- Polished since: this is how it looked before."
 
 
-def _damage(kind: Kind, those: Sequence[KeptDefect]) -> str:
+def _damage(kind: Kind, those: Sequence[KeptDefect], format_name: FormatGuess) -> str:
     largest = max(those, key=lambda one: one.size)
     inner, outer = min(one.radius_min_mm for one in those), max(one.radius_max_mm for one in those)
     size = ""
@@ -77,7 +82,16 @@ def _damage(kind: Kind, those: Sequence[KeptDefect]) -> str:
     perhaps = f"; {_unsure(unsure, of=len(those))}" if unsure else ""
     near, far = round(inner), round(outer)
     where = f"{near} mm" if near == far else f"{near} to {far} mm"
-    return f"{count_of(kind, len(those))}{extent}, {where} from the centre{perhaps}{AFTER.get(kind, '')}."
+    return f"{count_of(kind, len(those))}{extent}, {where} from the centre{perhaps}{_after(kind, those, format_name)}."
+
+
+def _after(kind: Kind, those: Sequence[KeptDefect], format_name: FormatGuess) -> str:
+    if kind != "label_damage":
+        return AFTER.get(kind, "")
+    holes = sum(one.see_through for one in those)
+    if not holes:
+        return LABEL[format_name]
+    return f"; a lamp shines through {'it' if len(those) == 1 else f'{holes} of them'}, and nothing there can be read"
 
 
 def _unsure(count: int, *, of: int) -> str:

@@ -90,7 +90,7 @@ def test_a_sentence_is_whole_and_plain(sentence: str) -> None:
 def test_numbers_in_sentences_are_those_of_the_rule() -> None:
     little = reasons.reason(Spoken("little-seen", "retake", 0.414, 0.6))
     assert little == "Only 41 % of the data area could be judged; 60 % is the least."
-    label = reasons.reason(Spoken("label-side-damage", "pass", 4.26, 2.34))
+    label = reasons.reason(Spoken("label-wound", "retake", 4.26, 2.34))
     assert "over 4.3 mm" in label
     assert "mends 2.3 mm at most" in label
 

@@ -64,6 +64,7 @@ def defect_of(entry: dict[str, Any], *, at_deg: float) -> Defect:
         arc_deg=arc_deg,
         confidence=entry["confidence"],
         see_through=entry.get("see_through", False),
+        reaches_data=entry.get("reaches_data", 1.0),
     )
 
 
