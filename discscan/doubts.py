@@ -111,7 +111,7 @@ class Doubt(Enum):
         effect="widen",
     )
     LABEL_DEPTH_UNKNOWN = DoubtEntry(
-        wrong="No photo of the label tells whether its damage goes down to the data, which on a CD lies right under it.",
+        wrong="The label is damaged; how deep, no photo of it tells, and on a CD the data lies right under it.",
         remedy="Photograph the data side, and the disc held against a lamp: where light comes through, data is gone.",
         effect="ask",
     )

@@ -111,9 +111,7 @@ def test_a_wound_of_a_cds_label_counts_as_often_as_it_reaches_the_data(draw: Any
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_a_hole_that_a_lamp_shines_through_ends_any_disc_whatever_wounds_usually_do(
-    draw: Any, name: FormatName
-) -> None:
+def test_a_hole_that_a_lamp_shines_through_ends_any_disc(draw: Any, name: FormatName) -> None:
     hole = replace(draw.patch("label_damage", at_mm=(45, 0), radius_mm=6), see_through=True, reaches_data=0.05)
     assert chance(draw.survey(hole), name) < 0.1
 
