@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from math import radians
 
 from discscan.calibration import limit
 from discscan.doubts import Doubt
@@ -237,8 +236,12 @@ def _(e: Evidence) -> Voice | None:
 
 
 def _too_long(e: Evidence, holes: list[Defect]) -> Voice | None:
-    """The longest of them along the track, where that is more than this format's error correction always mends."""
-    longest = max((radians(d.arc_deg) * (d.radius_min_mm + d.radius_max_mm) / 2 for d in holes), default=0.0)
+    """The longest run of the track that one of them takes, where that is more than the error correction always mends.
+
+    An area over the breadth of its ring is the mean run in it: all of a ring arc, and little of a line that crosses.
+    """
+    runs = [d.area_mm2.value / max(d.radius_max_mm - d.radius_min_mm, 1e-6) for d in holes if d.area_mm2]
+    longest = max(runs, default=0.0)
     mended = FORMATS[e.face.formats[0]].guaranteed_burst_mm
     return (longest, mended) if longest > mended else None
 
