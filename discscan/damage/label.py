@@ -53,13 +53,19 @@ def _scratches(level: FloatImage, *, px_per_mm: float) -> tuple[list[Defect], Ma
     least = _BLUR_LEAVES * float(narrow.max())
     found, taken = [], np.zeros(level.shape, np.bool_)
     for trace in trace_lines(narrow, px_per_mm=px_per_mm, low=least, high=least) if least > 0 else ():
-        points = np.round((trace.points_mm * px_per_mm + len(level) / 2 - 0.25) * 16).astype(np.int32)
-        drawn = np.zeros(level.shape, np.uint8)
-        cv2.polylines(drawn, [points], False, 1, wide_px, cv2.LINE_8, 4)
-        cells = (drawn & there) > 0
+        points = trace.points_mm * px_per_mm + len(level) / 2 - 0.25
+        (left, top), (right, bottom) = (
+            points.min(axis=0).astype(int) - wide_px,
+            points.max(axis=0).astype(int) + wide_px,
+        )
+        box = slice(max(top, 0), bottom + 1), slice(max(left, 0), right + 1)
+        drawn = np.zeros(level[box].shape, np.uint8)
+        at = np.round((points - (box[1].start, box[0].start)) * 16).astype(np.int32)
+        cv2.polylines(drawn, [at], False, 1, wide_px, cv2.LINE_8, 4)
+        cells = (drawn & there[box]) > 0
         area_mm2 = np.count_nonzero(cells) / px_per_mm**2
         plain = cv2.approxPolyDP(trace.points_mm.astype(np.float32), 0.5 / px_per_mm, False)[:, 0].astype(np.float64)
         border = outlined(plain, width_mm=area_mm2 / trace.length_mm)
-        found.append(area_defect("label_damage", border, area_mm2, confidence=float(level[cells].mean())))
-        taken |= cells
+        found.append(area_defect("label_damage", border, area_mm2, confidence=float(level[box][cells].mean())))
+        taken[box] |= cells
     return found, taken

@@ -22,6 +22,7 @@ LABEL: Mapping[FormatGuess, str] = {
     "dvd": "; on a DVD the data lies deeper, so that this spoils its looks alone",
     "bd": "; on a BD the data lies on the other side, so that this spoils its looks alone",
 }
+AREA: Mapping[Side, str] = {"data": "the area that holds data", "label": "the print over the data"}
 SEEN_ON: dict[Side, str] = {
     "data": "Data side",
     "label": "Label side",
@@ -62,8 +63,8 @@ def _side_lines(item: Item, scan: Event, disc: KeptDisc) -> Iterator[str]:
         yield f"- {_damage(kind, [one for one in disc.defects if one.kind == kind], disc.format)}"
     if not disc.defects:
         yield f"- {NO_DAMAGE}"
-    if disc.side == "data":
-        yield f"- {share(disc.measured_fraction)} of the area that holds data was seen well enough to judge."
+    if disc.side in AREA:
+        yield f"- {share(disc.measured_fraction)} of {AREA[disc.side]} was seen well enough to judge."
     yield from (f"- {doubt.wrong}" for doubt in disc.doubts)
     if any(event.kind == "polished" for event in item.events[item.events.index(scan) :]):
         yield "- Polished since: this is how it looked before."

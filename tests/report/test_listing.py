@@ -81,6 +81,11 @@ def test_damage_of_the_label_is_told_with_what_it_means_for_the_format(name: str
     assert words in text
 
 
+def test_how_much_of_each_side_was_seen_is_told() -> None:
+    assert "- About 95 % of the area that holds data was seen well enough to judge." in told(scan())
+    assert "- About 52 % of the print over the data was seen" in told(scan(side="label", measured_fraction=0.52))
+
+
 def test_a_hole_in_the_mirror_is_never_told_as_a_matter_of_looks() -> None:
     hole = damage("label_damage", length_mm=None, area_mm2=12.3, see_through=True)
     assert "from the centre; a lamp shines through it, and nothing there can be read.\n" in told(scan(hole))
