@@ -245,13 +245,44 @@ def test_a_long_wound_of_a_cds_label_asks_for_a_lamp_and_a_lamp_settles_it() -> 
     assert judged(None, "dvd").verdict.action == "play"
 
 
-def test_one_wound_in_two_photos_of_the_label_is_one_wound() -> None:
+def test_photos_of_a_label_are_turned_alike_by_its_print_and_each_wound_counts_once() -> None:
+    """A drawn label and the same one turned by 140 degrees, half of it burnt out, each with a wound of its own."""
+    bgr, truth = pen.draw(look=pen.Look(side="label"), camera=LIGHTS[0][1], seed=4)
+    flat = flatten_disc(bgr, truth.located())
+    turn = np.radians(140)
+    matrix = np.array([[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0]])
+    burnt = laid(flat, matrix).sight.copy()
+    burnt[:, : burnt.shape[1] // 2] = Sight.GLARE
+    both, hidden, other = area("label_damage", 40, 4), area("label_damage", 10, 45), area("label_damage", -20, -40)
     clean = shown("clean.jpg", [], light=1)
-    labels = [label_shown(clean, f"{share}.jpg", area("label_damage", 40, 4), measured=share) for share in (0.7, 0.9)]
+    plain = label_shown(clean, "plain.jpg", both, hidden)
+    plain = replace(plain, disc=replace(plain.disc, flat=flat))
+    half = label_shown(clean, "half.jpg", *(laid_defect(one, matrix) for one in (both, other)), measured=0.5)
+    half = replace(half, disc=replace(half.disc, flat=replace(laid(flat, matrix), sight=burnt, measured_fraction=0.5)))
+    merged = merge_shown([clean, half, plain], given=Given("cd"), judge=judge_survey)
+    assert merged is not None
+    assert [(one.file, one.joined) for one in merged.sources[1:]] == [("half.jpg", True), ("plain.jpg", True)]
+    wounds = [one for one in merged.disc.survey.defects if one.kind == "label_damage"]
+    middles = sorted(tuple(one.outline_mm.mean(axis=0).round().tolist()) for one in wounds)
+    assert middles == [(-40, 4), (-10, 45), (20, -40)]
+
+
+def test_photos_of_a_label_that_cannot_be_turned_alike_are_not_added_up() -> None:
+    clean = shown("clean.jpg", [], light=1)
+    looks = {0.7: shown("a.jpg", [], light=0), 0.9: clean}
+    wound = area("label_damage", 40, 4)
+    labels = [label_shown(look, f"{share}.jpg", wound, measured=share) for share, look in looks.items()]
     merged = merge_shown([clean, *labels], given=Given("cd"), judge=judge_survey)
     assert merged is not None
     assert sum(one.kind == "label_damage" for one in merged.disc.survey.defects) == 1
     assert [(one.file, one.joined) for one in merged.sources[1:]] == [("0.7.jpg", False), ("0.9.jpg", True)]
+
+
+def test_thin_areas_that_two_poses_shift_by_some_tenths_of_a_millimetre_are_one() -> None:
+    strip = np.array([(30, -0.1), (50, -0.1), (50, 0.1), (30, 0.1)])
+    first = replace(area("label_damage", 40, 0), outline_mm=strip)
+    assert len(fused([view(first), view(replace(first, outline_mm=strip + np.array([0, 0.4])))])) == 1
+    assert len(fused([view(first), view(replace(first, outline_mm=strip + np.array([0, 1.5])))])) == 2
 
 
 def test_two_labels_are_no_disc_to_be_judged(pair: tuple[Shown, Shown]) -> None:
