@@ -35,6 +35,10 @@ class _Doubt(_Read):
     wrong: str
 
 
+class _Source(_Read):
+    side: Side
+
+
 class KeptDisc(_Read):
     diameter_mm: int
     side: Side
@@ -44,6 +48,12 @@ class KeptDisc(_Read):
     measured_fraction: float
     defects: list[KeptDefect]
     doubts: list[_Doubt] = []
+    merged_from: list[_Source] | None = None
+
+    @property
+    def sides(self) -> set[Side]:
+        """Which its photos show: of several taken as one, perhaps both."""
+        return {self.side, *(one.side for one in self.merged_from or ())}
 
 
 class KeptPhoto(_Read):

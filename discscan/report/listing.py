@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 
 from discscan.events import Event, Item
@@ -28,6 +28,7 @@ SEEN_ON: dict[Side, str] = {
     "label": "Label side",
     "unknown": "One side, the photo does not tell which",
 }
+BOTH = "Both sides"
 
 
 def listing(item: Item) -> str:
@@ -40,7 +41,7 @@ def listing(item: Item) -> str:
     parts = [_heading(item, [disc for _, disc in scans])]
     parts += ["\n".join(_side_lines(item, scan, disc)) for scan, disc in scans]
     parts.append("\n".join(_history(item)))
-    parts.append("\n".join([*answer_lines(item), *_missing([disc.side for _, disc in scans])]))
+    parts.append("\n".join([*answer_lines(item), *_missing({side for _, disc in scans for side in disc.sides})]))
     return "\n\n".join(parts) + "\n"
 
 
@@ -57,7 +58,8 @@ def _heading(item: Item, discs: Sequence[KeptDisc]) -> str:
 
 
 def _side_lines(item: Item, scan: Event, disc: KeptDisc) -> Iterator[str]:
-    yield f"{SEEN_ON[disc.side]}, photographed {_day(scan.day)}:"
+    seen_on = BOTH if {"data", "label"} <= disc.sides else SEEN_ON[disc.side]
+    yield f"{seen_on}, photographed {_day(scan.day)}:"
     kinds = [kind for kind in KIND if any(one.kind == kind for one in disc.defects)]
     for kind in sorted(kinds, key=lambda one: one in DIRT):
         yield f"- {_damage(kind, [one for one in disc.defects if one.kind == kind], disc.format)}"
@@ -124,7 +126,7 @@ def _test(event: Event) -> str:
     return f"Tested by playing {_day(event.day)}: {'it played' if event.good else 'it did not play all through'}."
 
 
-def _missing(sides: Sequence[Side]) -> Iterator[str]:
+def _missing(sides: Collection[Side]) -> Iterator[str]:
     if not sides:
         yield "Not photographed: nothing is said of its condition."
     elif "data" not in sides:

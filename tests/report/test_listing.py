@@ -86,6 +86,11 @@ def test_how_much_of_each_side_was_seen_is_told() -> None:
     assert "- About 52 % of the print over the data was seen" in told(scan(side="label", measured_fraction=0.52))
 
 
+def test_a_label_that_was_taken_as_one_with_the_data_side_was_photographed() -> None:
+    text = told(scan(damage("label_damage"), merged_from=[{"side": "data"}, {"side": "label"}]))
+    assert "Both sides, photographed on" in text and "not photographed" not in text
+
+
 def test_a_hole_in_the_mirror_is_never_told_as_a_matter_of_looks() -> None:
     hole = damage("label_damage", length_mm=None, area_mm2=12.3, see_through=True)
     assert "from the centre; a lamp shines through it, and nothing there can be read.\n" in told(scan(hole))
