@@ -6,6 +6,7 @@ import html
 import io
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -284,6 +285,20 @@ def test_a_photo_against_a_lamp_goes_with_its_disc_and_stays_with_it(stall: Any,
     more = add(picture(160), more_of=lit.url.path.split("/")[-1])
     stall.until_done(more.url)
     assert (stall.judge.together[-1], stall.judge.lamps[-1]) == (["Photo 4a", "Photo 4b"], "Photo 4c")
+
+
+def test_a_lone_label_is_not_asked_to_be_held_against_a_lamp(serve: Callable[..., Any], judged: PageEntry) -> None:
+    """What a lamp shows is told with the data side."""
+    (disc,) = judged.photo.discs
+    label = replace(
+        judged, photo=judged.photo.model_copy(update={"discs": [disc.model_copy(update={"side": "label"})]})
+    )
+    stall = serve(judge=lambda photos, given, lamp: judged if len(photos) > 1 else label)
+    alone = stall.until_done(stall.send(picture(80)).url)
+    assert "Photograph it before the lamp" not in alone.text
+    files = [("photo", ("b.jpg", picture(120), "image/jpeg"))]
+    both = stall.client.post("/photos", files=files, data={"more_of": alone.url.path.split("/")[-1]}, headers=ORIGIN)
+    assert "Photograph it before the lamp" in stall.until_done(both.url).text
 
 
 def test_a_photo_against_a_lamp_without_its_disc_is_refused(stall: Any) -> None:
