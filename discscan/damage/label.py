@@ -63,7 +63,7 @@ def _scratches(level: FloatImage, *, px_per_mm: float) -> tuple[list[Defect], Ma
         at = np.round((points - (box[1].start, box[0].start)) * 16).astype(np.int32)
         cv2.polylines(drawn, [at], False, 1, wide_px, cv2.LINE_8, 4)
         cells = (drawn & there[box]) > 0
-        area_mm2 = np.count_nonzero(cells) / px_per_mm**2
+        area_mm2 = float(np.count_nonzero(cells) / px_per_mm**2)
         plain = cv2.approxPolyDP(trace.points_mm.astype(np.float32), 0.5 / px_per_mm, False)[:, 0].astype(np.float64)
         border = outlined(plain, width_mm=area_mm2 / trace.length_mm)
         found.append(area_defect("label_damage", border, area_mm2, confidence=float(level[box][cells].mean())))

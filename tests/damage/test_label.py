@@ -8,7 +8,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
-from drawn import Camera, Look, Truth, draw
+from drawn import Camera, Look, Truth, blob, draw
 
 from discscan.calibration import limit
 from discscan.damage import DamageMaps, damage_maps, survey_damage
@@ -155,3 +155,25 @@ def test_lines_of_the_data_sides_kinds_are_not_told_of_a_label(label: tuple[Flat
     flat, maps, _ = label
     lined = replace(maps, line=painted(maps, line((26, 5), (50, 22)), width_mm=0.3).label)
     assert surveyed(flat, lined, "cd").defects == ()
+
+
+def seen_on_a_drawn_label(seed: int, *, wounded: bool) -> tuple[Defect, ...]:
+    """What the shipped net says of a drawn label, with its own threshold."""
+    marks = [blob(38, -14, 4, kind="label_damage")] if wounded else []
+    camera = Camera(tilt_deg=10, azimuth_deg=40 * seed)
+    bgr, truth = draw(*marks, look=Look(side="label"), camera=camera, seed=seed)
+    flat, damage = flatten_disc(bgr, truth.located()), net("damage")
+    face = Face("label", 1.0, "unknown", "unknown", "guessed", ("cd", "dvd", "bd"))
+    return survey_damage(flat, face, damage_maps(flat, damage), net=damage).defects
+
+
+@pytest.mark.parametrize("seed", [1, 3, 4, 6])
+def test_print_that_is_gone_is_seen_on_a_drawn_label(seed: int) -> None:
+    largest = max(seen_on_a_drawn_label(seed, wounded=True), key=area)
+    assert area(largest) == pytest.approx(np.pi * 16, rel=0.25)
+    assert np.hypot(*(largest.outline_mm.mean(axis=0) - (38, -14))) < 1.5
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_print_that_is_whole_is_no_wound(seed: int) -> None:
+    assert seen_on_a_drawn_label(seed, wounded=False) == ()
