@@ -17,6 +17,9 @@ from discscan.photo.sources import Source
 from discscan.records import Given
 from discscan.report import PageEntry, error_report, merged_entry, merged_report, page_entry, photo_report
 
+Named = tuple[str, Source]
+"""A photo with the name by which people know it."""
+
 MARKS_SIDE_PX = 1600
 """Large enough to be enlarged on a phone, small enough to be sent at once."""
 SECONDS_PER_PHOTO = 60.0
@@ -43,17 +46,21 @@ def judge_file(
 def judge_together(
     sources: Mapping[str, Source],
     given: Given,
+    lamp: Named | None = None,
     *,
     limits: PhotoLimits = DEFAULT,
     learned: Learned | None = None,
 ) -> PageEntry:
-    """Several photos of one disc, by their names, as one.
+    """Several photos of one disc, by their names, as one, with the one of it against a lamp, if there is one.
 
     Where they cannot be taken as one, the answer is that of the first: what is wrong with it, or that it shows no disc.
-    """
-    from discscan.scan import judge_photo, merge_photos
 
-    if len(sources) == 1:
+    Raises:
+        UnreadablePhoto: the one against a lamp cannot be read.
+    """
+    from discscan.scan import judge_photo, look_through, merge_photos
+
+    if len(sources) == 1 and lamp is None:
         ((name, source),) = sources.items()
         return judge_file(source, name, given, limits=limits, learned=learned)
 
@@ -62,7 +69,8 @@ def judge_together(
             with suppress(UnreadablePhoto):
                 yield judge_photo(read_photo(source, name=name, limits=limits), given=given, learned=learned)
 
-    merged = merge_photos(photos(), given=given, learned=learned)
+    through = None if lamp is None else look_through(read_photo(lamp[1], name=lamp[0], limits=limits))
+    merged = merge_photos(photos(), given=given, learned=learned, lamp=through)
     if merged is None:
         name, source = next(iter(sources.items()))
         return judge_file(source, name, given, limits=limits, learned=learned)
@@ -99,13 +107,13 @@ class Bench:
         self._process: multiprocessing.process.BaseProcess | None = None
         self._pipe: Connection | None = None
 
-    def __call__(self, sources: Mapping[str, Source], given: Given) -> PageEntry:
-        """Judge one photo, or several of one disc, by their names."""
+    def __call__(self, sources: Mapping[str, Source], given: Given, lamp: Named | None = None) -> PageEntry:
+        """Judge one photo, or several of one disc, by their names, and one of it against a lamp."""
         name = next(iter(sources))
         learned = self._learned()
         pipe = self._started()
         try:
-            pipe.send((dict(sources), given, learned))
+            pipe.send((dict(sources), given, lamp, learned))
             if not pipe.poll(self._seconds):
                 self.close()
                 raise TookTooLong(
@@ -145,11 +153,13 @@ def _serve(pipe: Connection, limits: PhotoLimits) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the starter's to answer; it ends this process with itself
     while True:
         try:
-            sources, given, learned = pipe.recv()
+            sources, given, lamp, learned = pipe.recv()
         except EOFError:
             return
         try:
-            answer = judge_together(sources, given, limits=limits, learned=learned)
+            answer = judge_together(sources, given, lamp, limits=limits, learned=learned)
+        except UnreadablePhoto as error:
+            answer = PageEntry(error_report(error), None, ())
         except Exception as error:  # told to the person, and the process goes on
             answer = PageEntry(error_report(failed(next(iter(sources)), error)), None, ())
         pipe.send(answer)

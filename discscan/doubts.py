@@ -110,6 +110,11 @@ class Doubt(Enum):
         remedy="Look at the verdict of each as well. A lamp low at the side brings out marks that photos share.",
         effect="widen",
     )
+    LABEL_DEPTH_UNKNOWN = DoubtEntry(
+        wrong="The label is damaged; how deep, no photo of it tells, and on a CD the data lies right under it.",
+        remedy="Photograph the data side, and the disc held against a lamp: where light comes through, data is gone.",
+        effect="ask",
+    )
     LABEL_TURN_UNKNOWN = DoubtEntry(
         wrong="How the label lies over the data side is not known, so its damage may be drawn at the wrong angle.",
         remedy="Its distance from the centre is right; look at the label itself for where it is.",

@@ -224,6 +224,7 @@ class Defect:
         arc_deg: the angle that it spans about the centre.
         confidence: 0..1 that it is there and is of this kind.
         see_through: a lamp was seen through it, so the mirror is gone, whatever the format.
+        reaches_data: of damage of a CD's label, how likely it goes down to the data, 0..1.
     """
 
     kind: Kind
@@ -237,6 +238,7 @@ class Defect:
     arc_deg: float
     confidence: float
     see_through: bool = False
+    reaches_data: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)

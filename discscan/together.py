@@ -9,7 +9,7 @@ from hashlib import sha256
 
 import numpy as np
 
-from discscan.calibration import setting
+from discscan.calibration import limit, setting
 from discscan.damage import scratch_density
 from discscan.doubts import Doubt
 from discscan.flatten.face import face_of
@@ -25,6 +25,7 @@ from discscan.match import (
     band_of,
     fused,
     laid,
+    laid_defect,
     laid_survey,
     light_agreement,
     likelihood_ratio,
@@ -33,7 +34,7 @@ from discscan.match import (
     turn_between,
 )
 from discscan.matches import AgainstLamp, MergedDisc, Source
-from discscan.records import DamageSurvey, Face, FaceReading, FlatDisc, FloatArray, Given, LocatedDisc
+from discscan.records import DamageSurvey, Defect, Face, FaceReading, FlatDisc, FloatArray, Given, LocatedDisc
 
 JudgeSurvey = Callable[..., JudgedDisc]
 _STILL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
@@ -79,7 +80,7 @@ def merge_shown(
 ) -> MergedDisc | None:
     """One disc of all that its photographs show; None when none of them shows a disc.
 
-    Those whose turn cannot be found stay out, and a doubt says so. A label side joins with what it shows of its damage.
+    Those whose turn cannot be found stay out, and a doubt says so. Label sides join with what they show of its damage.
 
     Args:
         given: what the person says of the disc.
@@ -89,20 +90,22 @@ def merge_shown(
     sides = [one for one in shown if one.disc.face.side != "label"]
     if not sides:
         return None
-    first = max(sides, key=lambda one: one.disc.flat.measured_fraction * one.disc.flat.sharpness)
+    first = max(sides, key=_shows)
     joined, apart = _join(first, [one for one in sides if one is not first])
     labels = [one for one in shown if one.disc.face.side == "label"]
 
     flats = [laid(one.shown.disc.flat, one.matrix) for one in joined]
     flat = with_sight(first.disc.flat, *seen_by_any(flats))
     face = face_of(_mean_reading([one.shown.disc.located for one in joined]), given=given.format)
-    survey = _survey(joined, flats, labels, flat, face, apart=[one for one, _ in apart])
+    survey = _survey(joined, flats, flat, face, apart=[one for one, _ in apart])
+    wounds, turned_alike = _wounds(labels)
+    survey = _with_wounds(survey, wounds, face, lamp) if wounds else survey
     survey = survey if lamp is None else _with_pinholes(survey, lamp)
     seed = int(sha256("".join(sorted(one.sha256 for one in shown)).encode()).hexdigest()[:12], 16)
     disc = judge(first.disc.located, flat, face, survey, seed=seed, polished=given.polished)
     sources = [_source(one.shown, one.matrix, one.ratio) for one in joined]
     sources += [_source(one, None, ratio) for one, ratio in apart]
-    sources += [Source(one.file, one.number, "label", _wounded(one), None, None) for one in labels]
+    sources += [Source(one.file, one.number, "label", _wounded(one, turned_alike), None, None) for one in labels]
     return MergedDisc(disc, tuple(sources), tuple(flats), lamp)
 
 
@@ -116,7 +119,8 @@ def _join(first: Shown, others: list[Shown]) -> tuple[list[_Joined], list[tuple[
                 continue
             turn, ratio = one.turned_from(place.shown, may_lie_still=True)
             best[id(one)] = max(best[id(one)], ratio)
-            if turn.lead >= setting("match", "laid_lead") and not _only_the_room(turn, place.shown, one):
+            room = one.disc.face.side != "label" and _only_the_room(turn, place.shown, one)  # print is no mirror
+            if turn.lead >= setting("match", "laid_lead") and not room:
                 joined.append(_Joined(one, _after(turn.back, place.matrix), ratio))
     laid_over = {id(one.shown) for one in joined}
     return joined, [(one, best[id(one)]) for one in others if id(one) not in laid_over]
@@ -134,22 +138,47 @@ def _after(first: FloatArray, then: FloatArray) -> FloatArray:
 
 
 def _survey(
-    joined: list[_Joined], flats: list[FlatDisc], labels: list[Shown], flat: FlatDisc, face: Face, *, apart: list[Shown]
+    joined: list[_Joined], flats: list[FlatDisc], flat: FlatDisc, face: Face, *, apart: list[Shown]
 ) -> DamageSurvey:
     """What all show. A crack counts, also one in a photograph that stays apart: it condemns wherever it lies."""
-    views = [
-        View(laid_survey(one.shown.disc.survey, one.matrix).defects, other.sight, other.px_per_mm)
-        for one, other in zip(joined, flats, strict=True)
-    ]
-    defects = fused(views)
+    defects = fused(_views(joined, flats))
     defects += [one for shown in apart for one in shown.disc.survey.defects if one.kind == "crack"]
-    wounds = [d for one in labels for d in laid_survey(one.disc.survey, MIRROR).defects if d.kind == "label_damage"]
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
     density = scratch_density(defects, seen_cells(flat), flat.px_per_mm * SCALE, inner_mm=inner_mm, outer_mm=outer_mm)
     doubts = joined[0].shown.disc.survey.doubts
     doubts += (Doubt.NOT_LAID_OVER,) if apart else ()
-    doubts += (Doubt.LABEL_TURN_UNKNOWN,) if wounds else ()
-    return DamageSurvey((*defects, *wounds), density, flat.measured_fraction, doubts)
+    return DamageSurvey(tuple(defects), density, flat.measured_fraction, doubts)
+
+
+def _views(joined: list[_Joined], flats: list[FlatDisc]) -> list[View]:
+    return [
+        View(laid_survey(one.shown.disc.survey, one.matrix).defects, other.sight, other.px_per_mm)
+        for one, other in zip(joined, flats, strict=True)
+    ]
+
+
+def _wounds(labels: list[Shown]) -> tuple[list[Defect], list[Shown]]:
+    """What the photographs of a label show of its damage, as it lies seen from the data side, and which of them do.
+
+    Their print turns them alike; how that lies over the data side is not known.
+    """
+    if not labels:
+        return [], []
+    first = max(labels, key=_shows)
+    joined, _ = _join(first, [one for one in labels if one is not first])
+    found = fused(_views(joined, [laid(one.shown.disc.flat, one.matrix) for one in joined]))
+    wounds = [laid_defect(one, MIRROR) for one in found if one.kind == "label_damage"]
+    return wounds, [one.shown for one in joined]
+
+
+def _with_wounds(survey: DamageSurvey, wounds: list[Defect], face: Face, lamp: AgainstLamp | None) -> DamageSurvey:
+    """With the wounds of the label. Where a lamp was held behind them, those that go deep shine, as pinholes."""
+    doubts = (*survey.doubts, Doubt.LABEL_TURN_UNKNOWN)
+    if lamp is not None and lamp.doubt is None:
+        wounds = [replace(one, reaches_data=limit("label_wound_dark").value) for one in wounds]
+    elif "cd" in face.formats:
+        doubts += (Doubt.LABEL_DEPTH_UNKNOWN,)
+    return replace(survey, defects=(*survey.defects, *wounds), doubts=doubts)
 
 
 def _with_pinholes(survey: DamageSurvey, lamp: AgainstLamp) -> DamageSurvey:
@@ -157,8 +186,15 @@ def _with_pinholes(survey: DamageSurvey, lamp: AgainstLamp) -> DamageSurvey:
     return replace(survey, defects=(*survey.defects, *lamp.pinholes), doubts=(*survey.doubts, *doubts))
 
 
-def _wounded(label: Shown) -> bool:
-    return any(defect.kind == "label_damage" for defect in label.disc.survey.defects)
+def _shows(one: Shown) -> float:
+    """How much, and how clearly."""
+    return one.disc.flat.measured_fraction * one.disc.flat.sharpness
+
+
+def _wounded(label: Shown, turned_alike: list[Shown]) -> bool:
+    """Whether what a photograph of the label shows of its damage is in the merged disc."""
+    wounded = any(defect.kind == "label_damage" for defect in label.disc.survey.defects)
+    return wounded and any(label is one for one in turned_alike)
 
 
 def _mean_reading(located: list[LocatedDisc]) -> FaceReading:

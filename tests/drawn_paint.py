@@ -56,7 +56,8 @@ class Crack:
 
 @dataclass(frozen=True)
 class Patch:
-    """An area with a border in mm: `delamination` (milky), `smudge` (soft, low contrast), `dust` (a small speck)."""
+    """An area with a border in mm: `delamination` (milky), `smudge` (soft, low contrast), `dust` (a small speck),
+    `label_damage` (print gone, the mirror bare)."""
 
     border_mm: Sequence[tuple[float, float]]
     kind: str = "delamination"
@@ -280,6 +281,9 @@ def _draw_patch(flat: np.ndarray, cover: np.ndarray, patch: Patch, per_mm: float
     if patch.kind == "delamination":  # the mirror is gone: one milky colour, a little uneven
         milk = piece.mean() * 0.3 + 90 + patch.contrast + 6 * grain
         shade = piece + (milk[..., None] - piece) * share[..., None]
+    if patch.kind == "label_damage":
+        bare = np.array([165.0, 160.0, 156.0]) + 4 * grain[..., None]
+        shade = piece + (bare - piece) * share[..., None]
     piece[:] = np.clip(shade, 0, 255).astype(np.uint8)
 
 

@@ -10,6 +10,7 @@ from discscan.calibration import setting
 from discscan.damage.areas import areas_of
 from discscan.damage.belief import believed
 from discscan.damage.kinds import defect_of, judge_lines
+from discscan.damage.label import survey_label
 from discscan.damage.maps import DamageMaps, damage_maps
 from discscan.damage.pinholes import pinholes
 from discscan.damage.trace import means_along, trace_lines
@@ -26,9 +27,7 @@ _AREAS: tuple[tuple[Kind, str], ...] = (("delamination", "layer"), ("smudge", "s
 
 
 def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> DamageSurvey:
-    """Find what is damaged on a data side, and what is only dirty.
-
-    On a label side nothing is claimed: print cannot be told from damage.
+    """Find what is damaged, and on a data side what is only dirty.
 
     Args:
         flat: the disc from straight above; only cells with `Sight.SEEN` are looked at.
@@ -37,7 +36,7 @@ def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> 
         net: the net "damage", for the thresholds that come with it.
     """
     if face.side == "label":
-        return DamageSurvey((), 0.0, flat.measured_fraction)
+        return survey_label(flat, face, maps, threshold=net.threshold("label"))
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
     seen = seen_cells(flat)
     defects = defects_in(flat, maps, face.formats, seen=seen, net=net)

@@ -28,6 +28,7 @@ class DamageMaps:
         layer: of parted layers or lost reflector.
         smudge: of grease.
         dust: of dust, hairs and lint.
+        label: of damaged print, on a label side.
         covered: bool, where a finger, another disc or a tray's tooth lies over the disc.
     """
 
@@ -37,6 +38,7 @@ class DamageMaps:
     layer: FloatImage
     smudge: FloatImage
     dust: FloatImage
+    label: FloatImage
     covered: NDArray[np.bool_]
 
 
@@ -59,7 +61,7 @@ def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
     covered = (whole("hidden") > net.threshold("hidden")).astype(np.uint8)
     least = round(setting("damage", "least_cover_mm") * flat.px_per_mm / 2) | 1
     covered = np.asarray(cv2.morphologyEx(covered, cv2.MORPH_OPEN, np.ones((least, least), np.uint8)), np.uint8)
-    seen = {name: whole(name) for name in ("line", "crack", "layer", "smudge", "dust")}
+    seen = {name: whole(name) for name in ("line", "crack", "layer", "smudge", "dust", "label")}
     return DamageMaps(flat.px_per_mm / 2, covered=covered > 0, **seen)
 
 

@@ -5,7 +5,7 @@ Millimetres only: it knows flat discs, maps of lines and surveys, and no pixel o
 
 from discscan.match.band import Band, band_of
 from discscan.match.fuse import View, fused
-from discscan.match.lay import MIRROR, laid, laid_survey, seen_by_any
+from discscan.match.lay import MIRROR, laid, laid_defect, laid_survey, seen_by_any
 from discscan.match.light import light_agreement
 from discscan.match.likelihood import answer_of, likelihood_ratio, lines_to_find_mm
 from discscan.match.marks import MarksOfTwo, marks_of_two
@@ -22,6 +22,7 @@ __all__ = [
     "band_of",
     "fused",
     "laid",
+    "laid_defect",
     "laid_survey",
     "light_agreement",
     "likelihood_ratio",

@@ -85,19 +85,22 @@ def seen_share(points: FloatArray, view: View) -> float:
 
 
 def _overlap(border: FloatArray, other: FloatArray) -> float:
-    """Share of the smaller of two areas that the other one covers."""
-    low = np.minimum(border.min(axis=0), other.min(axis=0))
-    high = np.maximum(border.max(axis=0), other.max(axis=0))
-    if (border.min(axis=0) > other.max(axis=0)).any() or (other.min(axis=0) > border.max(axis=0)).any():
+    """Share of the smaller of two areas that the other one covers, as near as two poses agree."""
+    near = setting("match", "twin_apart_mm")
+    low = np.minimum(border.min(axis=0), other.min(axis=0)) - near
+    high = np.maximum(border.max(axis=0), other.max(axis=0)) + near
+    if (border.min(axis=0) > other.max(axis=0) + near).any() or (other.min(axis=0) > border.max(axis=0) + near).any():
         return 0.0
     size = np.ceil((high - low) * _AREA_PX_PER_MM).astype(int) + 3
     masks = []
     for outline in (border, other):
         mask = np.zeros((size[1], size[0]), np.uint8)
         cv2.fillPoly(mask, [np.round((outline - low) * _AREA_PX_PER_MM + 1).astype(np.int32)], 1)
-        masks.append(mask > 0)
-    smaller = min(int(np.count_nonzero(mask)) for mask in masks)
-    return float(np.count_nonzero(masks[0] & masks[1]) / max(smaller, 1))
+        masks.append(mask)
+    smaller, larger = sorted(masks, key=lambda mask: float(mask.sum()))
+    reach = 2 * round(near * _AREA_PX_PER_MM) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    return float((smaller & cv2.dilate(larger, disc)).sum() / max(float(smaller.sum()), 1.0))
 
 
 def _size(defect: Defect) -> float:

@@ -42,10 +42,13 @@ class Case:
         """The same disc and the same draws, with none of this kind of damage."""
         return replace(self, draws=replace(self.draws, present=self.draws.present & ~self.of_kind(kind)[:, None]))
 
-    @property
-    def see_through(self) -> NDArray[np.bool_]:
-        """(d, 1) where the mirror is gone."""
-        return np.array([[d.see_through] for d in self.defects], dtype=bool).reshape(-1, 1)
+    def mirror_lost(self, disc: DiscFormat) -> NDArray[np.bool_]:
+        """(d, n) where there is nothing to read: a parted layer, a hole, and a wound of a CD's label that goes deep."""
+        gone = np.array([d.see_through or d.kind == "delamination" for d in self.defects], dtype=bool)
+        reaches = np.array([d.reaches_data for d in self.defects]) * (
+            self.of_kind("label_damage") & (disc.name == "cd")
+        )
+        return gone[:, None] | (self.draws.label_luck < reaches[:, None])
 
     def of_kind(self, *kinds: str) -> NDArray[np.bool_]:
         return np.array([d.kind in kinds for d in self.defects], dtype=bool)

@@ -35,7 +35,7 @@ class Draws:
         drive: (n,) 0..1, the drive's quality.
         alignment: (n,) 0..1, the luck of where a run meets the code.
         recorded_share: (n,) of the data area, from its inner edge on, that is recorded.
-        crack_luck, polish_luck: (n,), 0..1.
+        crack_luck, polish_luck, label_luck: (n,), 0..1; all wounds of a label share how deep they go.
         ring_luck: (d, n), 0..1.
         missed: (WORLDS,) expected stopping faults that no photograph shows.
         prior_faults: (WORLDS,) faults held to have been met on `unseen_prior_discs` before this disc.
@@ -53,6 +53,7 @@ class Draws:
     crack_luck: FloatArray
     polish_luck: FloatArray
     ring_luck: FloatArray
+    label_luck: FloatArray
     missed: FloatArray
     prior_faults: FloatArray
 
@@ -110,6 +111,7 @@ def draw(defects: tuple[Defect, ...], *, widen: float, seed: int, recording: Rec
         crack_luck=crack,
         polish_luck=polish,
         ring_luck=_each_drive(_evenly(rng, count)),
+        label_luck=_each_drive(_evenly(rng, 1)[0]),
         missed=missed,
         prior_faults=prior_faults,
     )

@@ -149,7 +149,7 @@ def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) ->
     along = np.where(case.of_kind("ring_arc"), limit("ring_arc_tracking_factor").value, 1.0)[:, None]
     tracking = _reach(width, disc, draws.tracking_threshold * along / np.maximum(thrown, 1e-9), groove)
     cracks = case.of_kind("crack")[:, None]
-    lost = case.of_kind("delamination", *(("label_damage",) if disc.name == "cd" else ()))[:, None] | case.see_through
+    lost = case.mirror_lost(disc)
     for reach in (blocked, tracking):
         np.copyto(reach, (width + disc.beam_mm) / 2, where=cracks, casting="same_kind")
         np.copyto(reach, AREA_EDGE_MM, where=lost)

@@ -142,7 +142,7 @@ def disc_report(disc: JudgedDisc, *, worth: dict[str, Any] | None = None) -> Dis
             ),
             "next_photo": None
             if disc.next_photo is None
-            else next_photo_report(disc.next_photo, action=verdict.action, side=face.side),
+            else next_photo_report(disc.next_photo, action=verdict.action, side=face.side, rule=verdict.spoken[0].rule),
             "doubts": [_doubt(doubt) for doubt in disc.doubts],
             "worth": worth,
         }

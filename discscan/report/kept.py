@@ -24,6 +24,7 @@ class KeptDefect(_Read):
     radius_min_mm: float
     radius_max_mm: float
     confidence: float
+    see_through: bool = False
 
     @property
     def size(self) -> float:
@@ -32,6 +33,10 @@ class KeptDefect(_Read):
 
 class _Doubt(_Read):
     wrong: str
+
+
+class _Source(_Read):
+    side: Side
 
 
 class KeptDisc(_Read):
@@ -43,6 +48,12 @@ class KeptDisc(_Read):
     measured_fraction: float
     defects: list[KeptDefect]
     doubts: list[_Doubt] = []
+    merged_from: list[_Source] | None = None
+
+    @property
+    def sides(self) -> set[Side]:
+        """Which its photos show: of several taken as one, perhaps both."""
+        return {self.side, *(one.side for one in self.merged_from or ())}
 
 
 class KeptPhoto(_Read):

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 
 from discscan.events import Event, Item
-from discscan.records import Kind, Side
+from discscan.records import FormatGuess, Kind, Side
 from discscan.report.checks import answer_lines
 from discscan.report.kept import KeptDefect, KeptDisc, kept_discs
 from discscan.report.reasons import FORMAT
@@ -17,11 +17,18 @@ AFTER: Mapping[Kind, str] = {
     "crack": "; do not spin a cracked disc",
     **dict.fromkeys(DIRT, "; this may wipe off"),
 }
+LABEL: Mapping[FormatGuess, str] = {
+    **dict.fromkeys(("cd", "unknown"), "; on a CD the data lies right under the label"),
+    "dvd": "; on a DVD the data lies deeper, so that this spoils its looks alone",
+    "bd": "; on a BD the data lies on the other side, so that this spoils its looks alone",
+}
+AREA: Mapping[Side, str] = {"data": "the area that holds data", "label": "the print over the data"}
 SEEN_ON: dict[Side, str] = {
     "data": "Data side",
     "label": "Label side",
     "unknown": "One side, the photo does not tell which",
 }
+BOTH = "Both sides"
 
 
 def listing(item: Item) -> str:
@@ -34,7 +41,7 @@ def listing(item: Item) -> str:
     parts = [_heading(item, [disc for _, disc in scans])]
     parts += ["\n".join(_side_lines(item, scan, disc)) for scan, disc in scans]
     parts.append("\n".join(_history(item)))
-    parts.append("\n".join([*answer_lines(item), *_missing([disc.side for _, disc in scans])]))
+    parts.append("\n".join([*answer_lines(item), *_missing({side for _, disc in scans for side in disc.sides})]))
     return "\n\n".join(parts) + "\n"
 
 
@@ -51,20 +58,21 @@ def _heading(item: Item, discs: Sequence[KeptDisc]) -> str:
 
 
 def _side_lines(item: Item, scan: Event, disc: KeptDisc) -> Iterator[str]:
-    yield f"{SEEN_ON[disc.side]}, photographed {_day(scan.day)}:"
+    seen_on = BOTH if {"data", "label"} <= disc.sides else SEEN_ON[disc.side]
+    yield f"{seen_on}, photographed {_day(scan.day)}:"
     kinds = [kind for kind in KIND if any(one.kind == kind for one in disc.defects)]
     for kind in sorted(kinds, key=lambda one: one in DIRT):
-        yield f"- {_damage(kind, [one for one in disc.defects if one.kind == kind])}"
+        yield f"- {_damage(kind, [one for one in disc.defects if one.kind == kind], disc.format)}"
     if not disc.defects:
         yield f"- {NO_DAMAGE}"
-    if disc.side == "data":
-        yield f"- {share(disc.measured_fraction)} of the area that holds data was seen well enough to judge."
+    if disc.side in AREA:
+        yield f"- {share(disc.measured_fraction)} of {AREA[disc.side]} was seen well enough to judge."
     yield from (f"- {doubt.wrong}" for doubt in disc.doubts)
     if any(event.kind == "polished" for event in item.events[item.events.index(scan) :]):
         yield "- Polished since: this is how it looked before."
 
 
-def _damage(kind: Kind, those: Sequence[KeptDefect]) -> str:
+def _damage(kind: Kind, those: Sequence[KeptDefect], format_name: FormatGuess) -> str:
     largest = max(those, key=lambda one: one.size)
     inner, outer = min(one.radius_min_mm for one in those), max(one.radius_max_mm for one in those)
     size = ""
@@ -77,7 +85,16 @@ def _damage(kind: Kind, those: Sequence[KeptDefect]) -> str:
     perhaps = f"; {_unsure(unsure, of=len(those))}" if unsure else ""
     near, far = round(inner), round(outer)
     where = f"{near} mm" if near == far else f"{near} to {far} mm"
-    return f"{count_of(kind, len(those))}{extent}, {where} from the centre{perhaps}{AFTER.get(kind, '')}."
+    return f"{count_of(kind, len(those))}{extent}, {where} from the centre{perhaps}{_after(kind, those, format_name)}."
+
+
+def _after(kind: Kind, those: Sequence[KeptDefect], format_name: FormatGuess) -> str:
+    if kind != "label_damage":
+        return AFTER.get(kind, "")
+    holes = sum(one.see_through for one in those)
+    if not holes:
+        return LABEL[format_name]
+    return f"; a lamp shines through {'it' if len(those) == 1 else f'{holes} of them'}, and nothing there can be read"
 
 
 def _unsure(count: int, *, of: int) -> str:
@@ -109,7 +126,7 @@ def _test(event: Event) -> str:
     return f"Tested by playing {_day(event.day)}: {'it played' if event.good else 'it did not play all through'}."
 
 
-def _missing(sides: Sequence[Side]) -> Iterator[str]:
+def _missing(sides: Collection[Side]) -> Iterator[str]:
     if not sides:
         yield "Not photographed: nothing is said of its condition."
     elif "data" not in sides:

@@ -19,7 +19,7 @@ def merged_lines(disc: DiscReport) -> list[str]:
     for one in disc.merged_from or ():
         name = one.file if one.disc == 1 else f"{one.file}, disc {one.disc}"
         if one.side == "label":
-            damage = "its damage is taken in" if one.joined else "no damage of it was measured"
+            damage = "its damage is taken in" if one.joined else "no damage of it is taken in"
             told.append(f"{name} shows the label: {damage}.")
         elif not one.joined:
             told.append(f"{name} could not be laid over the others and is judged apart.")

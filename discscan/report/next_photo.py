@@ -20,8 +20,12 @@ _HARDLY = 0.05
 _TO: Mapping[Action, str] = {"play": "play", "resurface": "resurface", "pass": "pass up", "retake": "retake"}
 
 
-def next_photo_report(found: NextPhoto, *, action: Action, side: Side) -> NextPhotoReport:
-    """The record of the advice."""
+def next_photo_report(found: NextPhoto, *, action: Action, side: Side, rule: str = "") -> NextPhotoReport:
+    """The record of the advice.
+
+    Args:
+        rule: that decided.
+    """
     unseen = [
         UnseenReport.model_validate(
             {
@@ -40,8 +44,14 @@ def next_photo_report(found: NextPhoto, *, action: Action, side: Side) -> NextPh
         light_from_deg=found.light_from_deg,
         could_become=list(found.could_become),
         chance_of_change=found.chance_of_change,
-        text=_text(found, action, side),
+        text=_lamp(side) if rule == "label-wound" else _text(found, action, side),
     )
+
+
+def _lamp(side: Side) -> str:
+    if side == "label":
+        return "It takes a photo of the data side to tell, and one of the disc held against a lamp."
+    return "It takes a photo of the disc held against a lamp to tell."
 
 
 def _text(found: NextPhoto, action: Action, side: Side) -> str:

@@ -97,6 +97,7 @@ def render_page(entries: Sequence[PageEntry], *, merged: Sequence[PageEntry] = (
         photos=photos,
         words=words,
         defects=defect_words,
+        merged=merged_words,
         styles=styles,
         radius_profile=radius_profile,
     )

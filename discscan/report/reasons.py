@@ -23,12 +23,15 @@ REASONS: Mapping[str, str] = {
     "crack": "It is {value_sure} cracked.",
     "delamination": "Over the data its layers have {value_sure} parted or its mirror is gone, and such damage spreads.",
     "label-side-damage": (
-        "The mirror, or the label right over it, is damaged over {value_mm} at a stretch, "
-        "and a player mends {limit_mm} at most."
+        "Its mirror is gone over {value_mm} at a stretch: a lamp shines through. A player mends {limit_mm} at most."
     ),
     "ring-arc": (
         "A scratch runs round the disc through {value_degrees} of its turn. "
         "Such a scratch stops a player, and polishing rarely saves it."
+    ),
+    "label-wound": (
+        "Its label is scratched through or flaked off over {value_mm} of the track at a stretch. On a CD the data lies "
+        "right under it: if that is gone, a player mends {limit_mm} at most, and nothing repairs it."
     ),
     "label-side-up": "The printed side is up. What counts is on the other side.",
     "side-unknown": "It is not clear which side is up.",

@@ -24,6 +24,10 @@ NO_SUCH_ACT = "This cannot be done here."
 NOT_CORRECTED = "A scan is not corrected: take it back, and keep another."
 BUDGET_OR_BOX = "Say either the cash at hand or the price of the whole box."
 DONE: Mapping[str, str] = {"written": "Written.", "undone": "Taken back.", "corrected": "Corrected."}
+AGAINST_LAMP = (
+    "In a dark room, hold the disc by its edge before a lamp or white screen that is larger than it. Where light comes "
+    "through, the data is gone. Never use the sun, and do not stare into a bright lamp: photograph it."
+)
 SAFE_TO_RETRY = "Sending a photo again makes no second one."
 
 _NAME_IT = "Say below which it is: the label or the case names it."

@@ -18,7 +18,8 @@ MEANING: dict[Action, str] = {
     "pass": "Leave it.",
     "retake": "Take another photo.",
 }
-ASKS_FORMAT = "Say which format it is."
+ASKS = {"format-decides": "Say which format it is.", "label-wound": "Hold it against a lamp first."}
+"""What is asked for, where the rule that decided asks for more than its action says."""
 
 KIND: dict[Kind, tuple[str, str]] = {
     "scratch": ("scratch", "scratches"),
@@ -130,8 +131,8 @@ def by_radius_line(disc: DiscReport) -> str:
 
 def meaning(disc: DiscReport) -> str:
     """What the verdict asks for, in short."""
-    asks = [reason.rule for reason in disc.verdict.reasons[:1]] == ["format-decides"]
-    return ASKS_FORMAT if asks else MEANING[disc.verdict.action]
+    asked = [ASKS[reason.rule] for reason in disc.verdict.reasons[:1] if reason.rule in ASKS]
+    return asked[0] if asked else MEANING[disc.verdict.action]
 
 
 def deciding_reason(disc: DiscReport) -> str:

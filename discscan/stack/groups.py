@@ -68,6 +68,11 @@ class Group:
         return tuple(spot for spot in self.spots if spot is not self.spot)
 
     @property
+    def label(self) -> Spot | None:
+        """The first photo of its label among several photos."""
+        return next((spot for spot in self.spots if spot.judged.side == "label"), None) if self.others else None
+
+    @property
     def judged(self) -> DiscReport:
         return self.spot.judged if self.merged is None else self.merged
 
@@ -75,8 +80,10 @@ class Group:
     def action(self) -> Action:
         return self.judged.verdict.action
 
-    def picture(self, what: Literal["thumb", "above", "marks"]) -> str:
-        """The name of one of its pictures in the work folder."""
+    def picture(self, what: Literal["thumb", "above", "marks", "label"]) -> str:
+        """The name of one of its pictures in the work folder; "" for a label without a photo."""
+        if what == "label":
+            return "" if self.label is None else f"{self.label.report.sha256}-marks.jpg"
         if self.merged is not None:
             stem, number = together_key([str(spot.report.sha256) for spot in self.spots]), 1
         else:

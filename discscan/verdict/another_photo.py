@@ -38,7 +38,8 @@ def could_become(
         action: the verdict as it is.
         judge: the verdict's action for a forecast, a polish, doubts and a measured fraction.
     """
-    if playback is None or polish is None or Doubt.SIDE_UNCLEAR in doubts:  # nothing is known of the tracks yet
+    all_open = Doubt.SIDE_UNCLEAR in doubts or (action == "retake" and Doubt.LABEL_DEPTH_UNKNOWN in doubts)
+    if playback is None or polish is None or all_open:  # it is not known what becomes of the tracks
         return ("play", "resurface", "pass"), 1.0
     staying = tuple(doubt for doubt in doubts if doubt.value.effect == "ask")
     open_ends = set(doubts) - set(staying)

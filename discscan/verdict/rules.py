@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from math import radians
 
 from discscan.calibration import limit
 from discscan.doubts import Doubt
@@ -127,14 +126,8 @@ def _(e: Evidence) -> Voice | None:
 
 @_rule("label-side-damage", action="pass", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
-    """A lost mirror, or on a CD a wound of the label side, longer along the track than the error correction mends."""
-    if len(e.face.formats) > 1:
-        return None
-    (name,) = e.face.formats
-    found = (d for d in e.over_data("label_damage") if name == "cd" or d.see_through)
-    wounds = [radians(d.arc_deg) * (d.radius_min_mm + d.radius_max_mm) / 2 for d in found]
-    mended = FORMATS[name].guaranteed_burst_mm
-    return (max(wounds), mended) if wounds and max(wounds) > mended else None
+    """A lamp shines through the mirror, over more of the track than the error correction mends."""
+    return _too_long(e, [d for d in e.over_data("label_damage") if d.see_through])
 
 
 @_rule("ring-arc", action="pass", since="2026-11-25")
@@ -148,6 +141,15 @@ def _(e: Evidence) -> Voice | None:
 
 
 # ------------------------------------------------------------------ photographs that give no answer
+
+
+@_rule("label-wound", action="retake", since="2026-11-26")
+def _(e: Evidence) -> Voice | None:
+    """A CD's label has a wound that stops it should it go down to the data, and nothing yet tells whether it does."""
+    if e.face.format != "cd" or Doubt.LABEL_DEPTH_UNKNOWN not in e.doubts or _dead(e):
+        return None
+    least = limit("confident_defect").value
+    return _too_long(e, [d for d in e.survey.defects if d.kind == "label_damage" and d.confidence >= least])
 
 
 @_rule("label-side-up", action="retake", since="2026-11-25")
@@ -231,6 +233,17 @@ def _(e: Evidence) -> Voice | None:
 def _(e: Evidence) -> Voice | None:
     """There is no forecast, so there is nothing to decide on."""
     return (None, None) if e.playback is None and e.side_known and e.face.side == "data" else None
+
+
+def _too_long(e: Evidence, holes: list[Defect]) -> Voice | None:
+    """The longest run of the track that one of them takes, where that is more than the error correction always mends.
+
+    An area over the breadth of its ring is the mean run in it: all of a ring arc, and little of a line that crosses.
+    """
+    runs = [d.area_mm2.value / max(d.radius_max_mm - d.radius_min_mm, 1e-6) for d in holes if d.area_mm2]
+    longest = max(runs, default=0.0)
+    mended = FORMATS[e.face.formats[0]].guaranteed_burst_mm
+    return (longest, mended) if longest > mended else None
 
 
 def _playable(e: Evidence) -> bool:

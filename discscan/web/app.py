@@ -103,14 +103,19 @@ class _Routes:
         """Photos, from the form; their names are never looked at."""
         async with request.form(max_files=self._limits.photos_at_once, max_fields=4) as form:
             together, more_of = form.get("together") == "yes", str(form.get("more_of") or "")
+            lamp = form.get("lamp") == "yes"
             sent = [one for one in form.getlist("photo") if isinstance(one, UploadFile) and one.size]
             if any((one.size or 0) > self._limits.photo.max_megabytes * 1_000_000 for one in sent):
                 raise HTTPException(413, screen_words.too_heavy(self._limits.photo.max_megabytes))
             photos = [await one.read() for one in sent]
         if not photos:
             raise HTTPException(422, screen_words.NONE_SENT)
+        if lamp and self._desk.find(more_of) is None:
+            raise HTTPException(404, screen_words.UNKNOWN_PHOTO)
         try:
-            jobs, refused = await run_in_threadpool(lambda: self._desk.take(photos, together=together, more_of=more_of))
+            jobs, refused = await run_in_threadpool(
+                lambda: self._desk.take(photos, together=together, more_of=more_of, lamp=lamp)
+            )
         except QueueFull:
             raise self._full() from None
         if refused:

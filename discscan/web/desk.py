@@ -18,8 +18,9 @@ from discscan.records import NOTHING_SAID, Given
 from discscan.report import PageEntry, error_report
 from discscan.web.limits import DEFAULT, WebLimits
 
-Judge = Callable[[Mapping[str, Path], Given], PageEntry]
-"""From a photo's file under its name, or several of one disc, and what the person says it is, to a part of the page."""
+Judge = Callable[[Mapping[str, Path], Given, tuple[str, Path] | None], PageEntry]
+"""From a photo's file under its name, or several of one disc, what the person says it is, and perhaps a photo of it
+against a lamp, to a part of the page."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,7 @@ class Job:
     Attributes:
         key: made from the hash of its bytes: the same photo sent twice is one job.
         parts: the hashes of its photos.
+        lamp: that of the one against a lamp, None without one.
         number: in the order of arrival, from 1; people know it by that.
         given: what the person says of the disc.
         entry: its answer, None until there is one; kept while a correction waits.
@@ -38,6 +40,7 @@ class Job:
     key: str
     number: int
     parts: tuple[str, ...]
+    lamp: str | None = None
     given: Given = NOTHING_SAID
     state: Literal["waiting", "working", "done"] = "waiting"
     entry: PageEntry | None = None
@@ -48,13 +51,15 @@ class Job:
         return f"Photo {self.number}"
 
     @property
+    def kept(self) -> tuple[str, ...]:
+        """The hashes of all its photos."""
+        return self.parts if self.lamp is None else (*self.parts, self.lamp)
+
+    @property
     def names(self) -> list[str]:
-        """Of its photos: "Photo 3", or "Photo 3a", "Photo 3b" and so on."""
-        return (
-            [self.name]
-            if len(self.parts) == 1
-            else [f"{self.name}{letter}" for letter in ascii_lowercase][: len(self.parts)]
-        )
+        """Of all its photos: "Photo 3", or "Photo 3a", "Photo 3b" and so on."""
+        count = len(self.kept)
+        return [self.name] if count == 1 else [f"{self.name}{letter}" for letter in ascii_lowercase[:count]]
 
 
 class QueueFull(Exception):
@@ -87,13 +92,14 @@ class Desk:
             self._changed.notify_all()
 
     def take(
-        self, photos: Sequence[bytes], *, together: bool = False, more_of: str = ""
+        self, photos: Sequence[bytes], *, together: bool = False, more_of: str = "", lamp: bool = False
     ) -> tuple[list[Job], list[UnreadablePhoto]]:
         """Keep photos and queue them; what is here already keeps its place and its answer.
 
         Args:
             together: they all show one disc.
             more_of: they show the disc of this job; where it is not here any more, they stand for themselves.
+            lamp: the first of them shows that disc against a lamp.
         Returns:
             the jobs, and why each of the other photos was refused; nothing is decoded for that.
         Raises:
@@ -107,29 +113,34 @@ class Desk:
             except UnreadablePhoto as error:
                 refused.append(error)
         with self._changed:
-            wanted = self._wanted(list(sent), together, more_of)
-            new = {key: parts for key, parts in wanted.items() if key not in self._jobs}
+            wanted = self._wanted(list(sent), together, more_of, lamp)
+            new = {key: one for key, one in wanted.items() if key not in self._jobs}
             if len(new) > self._limits.waiting - len(self._waiting):
                 raise QueueFull
-            for key, parts in new.items():
-                for part in set(parts) & set(sent):
+            for key, one in new.items():
+                for part in set(one.kept) & set(sent):
                     self._path(part).write_bytes(sent[part])
                 self._received += 1
-                self._jobs[key] = Job(key, self._received, parts)
+                self._jobs[key] = replace(one, number=self._received)
                 self._waiting.append(key)
             self._forget_oldest()
             self._changed.notify_all()
             return [self._as_it_stands(key) for key in wanted], refused
 
-    def _wanted(self, sent: list[str], together: bool, more_of: str) -> dict[str, tuple[str, ...]]:
-        """The jobs that photos ask for: the photos of each by its key."""
-        known = self._jobs[more_of].parts if more_of in self._jobs else ()
+    def _wanted(self, sent: list[str], together: bool, more_of: str, lamp: bool) -> dict[str, Job]:
+        """The jobs that photos ask for, by their keys, not numbered yet."""
         if not sent:
             return {}
-        if known or together:
-            parts = tuple(dict.fromkeys((*known, *sent)))[: self._limits.photos_of_one]
-            return {_key_of(parts): parts}
-        return {part: (part,) for part in sent}
+        if more_of not in self._jobs and not together:
+            return {part: _job((part,)) for part in sent}
+        before = self._jobs.get(more_of, Job("", 0, ()))
+        parts, through = before.parts, before.lamp
+        if lamp:
+            through = sent[0]
+        else:
+            parts = tuple(dict.fromkeys((*parts, *sent)))[: self._limits.photos_of_one]
+        job = _job(parts, lamp=through, given=before.given)
+        return {job.key: job}
 
     def correct(self, key: str, given: Given) -> Job | None:
         """Judge a photo anew with what is said of its disc; None if it is unknown.
@@ -152,7 +163,7 @@ class Desk:
     def originals(self, key: str) -> list[bytes]:
         """The bytes of its photos as they were sent; none if it is unknown."""
         with self._changed:
-            return [self._path(part).read_bytes() for part in self._jobs[key].parts] if key in self._jobs else []
+            return [self._path(part).read_bytes() for part in self._jobs[key].kept] if key in self._jobs else []
 
     def find(self, key: str) -> Job | None:
         with self._changed:
@@ -173,8 +184,8 @@ class Desk:
     def _forget_oldest(self) -> None:
         done = [key for key, job in self._jobs.items() if job.state == "done"]
         for key in done[: max(0, len(self._jobs) - self._limits.kept)]:
-            parts = self._jobs.pop(key).parts
-            for part in set(parts) - {part for job in self._jobs.values() for part in job.parts}:
+            kept = self._jobs.pop(key).kept
+            for part in set(kept) - {part for job in self._jobs.values() for part in job.kept}:
                 self._path(part).unlink(missing_ok=True)
 
     def _path(self, key: str) -> Path:
@@ -183,8 +194,9 @@ class Desk:
     def _work(self) -> None:
         while (job := self._next()) is not None:
             try:
-                photos = zip(job.names, job.parts, strict=True)
-                entry = self._judge({name: self._path(part) for name, part in photos}, job.given)
+                photos = [(name, self._path(part)) for name, part in zip(job.names, job.kept, strict=True)]
+                lamp = photos.pop() if job.lamp else None
+                entry = self._judge(dict(photos), job.given, lamp)
             except UnreadablePhoto as error:
                 entry = PageEntry(error_report(error), None, ())
             except Exception as error:  # whatever it was, the photos behind it must not wait for ever
@@ -208,6 +220,8 @@ class Desk:
             self._changed.notify_all()
 
 
-def _key_of(parts: Sequence[str]) -> str:
-    """Of one photo its own hash; of several, one of theirs in any order."""
-    return parts[0] if len(parts) == 1 else sha256("".join(sorted(parts)).encode()).hexdigest()
+def _job(parts: tuple[str, ...], *, lamp: str | None = None, given: Given = NOTHING_SAID) -> Job:
+    """Its key is, of one photo, its own hash; of several, one of theirs in any order, that against a lamp apart."""
+    told = "".join(sorted(parts)) + (f" {lamp}" if lamp else "")
+    key = parts[0] if told == parts[0] else sha256(told.encode()).hexdigest()
+    return Job(key, 0, parts, lamp, given)

@@ -12,6 +12,7 @@ from discscan.report import (
     defect_words,
     learn_words,
     ledger_words,
+    merged_words,
     money_words,
     screen_words,
     stack_words,
@@ -45,8 +46,8 @@ class Pages:
         self._environment.globals.update(
             words=words, defects=defect_words, radius_profile=radius_profile, money=money_words,
             screen=screen_words, styles=styles, forms=forms, formats=FORMAT,
-            outlines=outlines, ledger=ledger_words, learning=learn_words, stack=stack_words, entries=entries,
-            where=spot_words, with_stack=with_stack, address=address,
+            outlines=outlines, ledger=ledger_words, learning=learn_words, merged=merged_words, stack=stack_words,
+            entries=entries, where=spot_words, with_stack=with_stack, address=address,
             qr=None if address is None else square_code(address),
         )  # fmt: skip
         self.css = self._environment.get_template("site.css").render()

@@ -84,7 +84,7 @@ class _Stack:
         """One of the disc's pictures; the address chooses among them and is never part of a path."""
         what = request.path_params["what"]
         try:
-            if what not in ("thumb", "above", "marks"):
+            if what not in ("thumb", "above", "marks", "label"):
                 raise HTTPException(404)
             jpeg = (self._review.pictures / self._group(request).picture(what)).read_bytes()
         except OSError:

@@ -85,8 +85,8 @@ def inside(points: FloatArray, border: FloatArray) -> NDArray[np.bool_]:
     return odd
 
 
-def pair_discs(report: dict[str, Any], truths: Iterable[dict[str, Any]]) -> list[DiscPair]:
-    """Each true disc of a data side with the reported disc nearest to it in its photograph."""
+def pair_discs(report: dict[str, Any], truths: Iterable[dict[str, Any]], *, side: str = "data") -> list[DiscPair]:
+    """Each true disc with this side up with the reported disc nearest to it in its photograph."""
     photos = {Path(photo["file"]).name: photo for photo in report["photos"]}
     pairs = []
     for record in truths:
@@ -97,7 +97,7 @@ def pair_discs(report: dict[str, Any], truths: Iterable[dict[str, Any]]) -> list
             away = [np.hypot(*(centre - (d["outer_ellipse_px"]["cx"], d["outer_ellipse_px"]["cy"]))) for d in reported]
             best = int(np.argmin(away)) if away else -1
             found = reported.pop(best) if away and away[best] < SAME_DISC * ellipse["axis_major"] else None
-            if disc["side"] == "data":
+            if disc["side"] == side:
                 pair = DiscPair(f"{record['file']}#{number}", disc, found)
                 if found is not None:
                     pair.defects = [_in_truth_mm(defect, found, disc) for defect in found["defects"]]
@@ -118,26 +118,31 @@ def visibility(defect: dict[str, Any], pair: DiscPair) -> float:
     return 1.0 if contrast is None else float(abs(contrast) * min(1.0, defect["width_um"] / px_um))
 
 
+def shows(defect: dict[str, Any], pair: DiscPair, least_visible: float) -> bool:
+    """Whether half of a defect or more is in sight, and it differs so much from what lies about it."""
+    return bool(defect.get("seen_fraction", 1.0) >= 0.5 and visibility(defect, pair) >= least_visible)
+
+
 def _true_lines(pair: DiscPair, kinds: Sequence[str], least_visible: float) -> list[tuple[dict[str, Any], FloatArray]]:
     """True defects with their sampled centre lines within the data area."""
     lines = []
     for defect in pair.truth["defects"]:
-        seen = defect.get("seen_fraction", 1.0) >= 0.5
-        if defect["kind"] in kinds and seen and visibility(defect, pair) >= least_visible:
+        if defect["kind"] in kinds and shows(defect, pair, least_visible):
             pieces = defect.get("pieces_mm") or [defect["outline_mm"]]
-            lines.append((defect, _in_data_area(pair, _join(sample(piece) for piece in pieces))))
+            lines.append((defect, in_data_area(pair, _join(sample(piece) for piece in pieces))))
     return lines
 
 
 def _found_points(pair: DiscPair, kinds: Sequence[str]) -> FloatArray:
-    return _in_data_area(pair, _join(sample(d["outline_mm"]) for d in pair.defects if d["kind"] in kinds))
+    return in_data_area(pair, _join(sample(d["outline_mm"]) for d in pair.defects if d["kind"] in kinds))
 
 
 def _join(parts: Iterable[FloatArray]) -> FloatArray:
     return np.concatenate([np.empty((0, 2)), *parts])
 
 
-def _in_data_area(pair: DiscPair, points: FloatArray) -> FloatArray:
+def in_data_area(pair: DiscPair, points: FloatArray) -> FloatArray:
+    """Those of some points (n, 2) that lie over the data."""
     low, high = DATA_AREA_MM[pair.truth["diameter_mm"]]
     radius = np.hypot(*points.T)
     inside_area: FloatArray = points[(radius >= low) & (radius <= high)]
@@ -269,10 +274,11 @@ def read_truths(folder: Path) -> list[dict[str, Any]]:
     return [record for record in records if isinstance(record, dict) and "discs" in record and "file" in record]
 
 
-def _lines_of(value: Any, name: str = "") -> Iterable[str]:
+def lines_of(value: Any, name: str = "") -> Iterable[str]:
+    """A score in words and numbers, line by line."""
     if isinstance(value, dict) and any(isinstance(v, dict) for v in value.values()):
         for key, inner in value.items():
-            yield from _lines_of(inner, f"{name} {key}".strip())
+            yield from lines_of(inner, f"{name} {key}".strip())
     else:
         items = value.items() if isinstance(value, dict) else [("", value)]
         yield f"{name:28s} " + "  ".join(f"{k} {v:.3f}" if isinstance(v, float) else f"{k} {v}" for k, v in items)
@@ -287,7 +293,7 @@ def main() -> None:
     parser.add_argument("--json", action="store_true")
     given = parser.parse_args()
     result = score(json.loads(given.report.read_text(encoding="utf-8")), read_truths(given.truth))
-    print(json.dumps(result, indent=1) if given.json else "\n".join(_lines_of(result)))
+    print(json.dumps(result, indent=1) if given.json else "\n".join(lines_of(result)))
 
 
 if __name__ == "__main__":

@@ -43,6 +43,7 @@ THRESHOLDS = {
     "layer": 0.4,
     "smudge": 0.5,
     "dust": 0.5,
+    "label": 0.6,
     "hidden": 0.5,
 }
 """Of the calibrated probabilities. Even odds for areas, or nearly; a line is long and thin, so that much lower ones add

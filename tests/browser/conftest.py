@@ -95,9 +95,9 @@ class Site:
 def site(tmp_path: Path, judged: PageEntry, stack_folder: Path) -> Iterator[Site]:
     asked: list[tuple[str, Given]] = []
 
-    def judge(photos: Mapping[str, Path], given: Given) -> PageEntry:
+    def judge(photos: Mapping[str, Path], given: Given, lamp: tuple[str, Path] | None) -> PageEntry:
         name = next(iter(photos))
-        asked.append((", ".join(photos), given))
+        asked.append((", ".join([*photos, *([f"lamp {lamp[0]}"] if lamp else [])]), given))
         return replace(judged, photo=judged.photo.model_copy(update={"file": name}))
 
     stack = Path(shutil.copytree(stack_folder, tmp_path / "trays-judged"))

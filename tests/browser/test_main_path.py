@@ -71,6 +71,20 @@ def test_another_photo_of_the_disc_is_taken_with_the_first(
     assert [names for names, _ in site.asked] == ["Photo 1", "Photo 2a, Photo 2b"]
 
 
+def test_a_photo_against_a_lamp_is_added_to_the_disc(
+    open_page: Callable[..., Page], send: Send, size: tuple[int, int], site: Any
+) -> None:
+    page = open_page("/", size)
+    send(page)
+    page.get_by_text("Hold it against a lamp").click()
+    expect(page.get_by_text("Never use the sun", exact=False)).to_be_visible()
+    page.get_by_label("Photograph it before the lamp").set_input_files(ANOTHER)
+    page.get_by_role("button", name="Look for holes").click()
+    expect(page.get_by_text("Photo 2", exact=True)).to_be_visible()
+    expect(page.locator(".verdict")).to_be_visible()
+    assert [names for names, _ in site.asked] == ["Photo 1", "Photo 2a, lamp Photo 2b"]
+
+
 def test_format_and_price_are_corrected_and_the_answer_follows(
     open_page: Callable[..., Page], send: Send, size: tuple[int, int], site: Any
 ) -> None:

@@ -66,7 +66,8 @@ def test_two_photos_are_taken_as_one_and_all_that_was_asked_for_is_left(folder: 
     left = {path.name for path in (folder / "out").iterdir()}
     stem = f"{Path(merged['merged_from'][0]['file']).stem}_merged"
     assert {f"{stem}_from_above.jpg", f"{stem}_side_by_side.jpg", f"{stem}.png"} <= left
-    assert "taken as one" in (folder / "out/page.html").read_text()
+    page = (folder / "out/page.html").read_text()
+    assert "taken as one" in page and "the disc lies turned by" in page
 
 
 def test_a_photo_against_a_lamp_adds_pinholes_that_are_told(folder: Path) -> None:

@@ -19,7 +19,8 @@ from discscan.judged import JudgedDisc
 from discscan.match import Band, Turn, View, fused, marks_of_two, seen_by_any
 from discscan.match.fuse import covered_share
 from discscan.match.lay import MIRROR, laid, laid_defect
-from discscan.records import LINE_KINDS, DamageSurvey, Defect, FaceReading, Given, Kind, Reading, Sight
+from discscan.matches import AgainstLamp
+from discscan.records import LINE_KINDS, DamageSurvey, Defect, FaceReading, FormatName, Given, Kind, Reading, Sight
 from discscan.scan import judge_survey
 from discscan.together import Shown, merge_shown
 from discscan.weights import net
@@ -209,7 +210,79 @@ def test_damage_of_the_label_joins_mirrored_and_its_unknown_angle_is_said(pair: 
     assert merged is not None
     (joined,) = (one for one in merged.disc.survey.defects if one.kind == "label_damage")
     assert joined.outline_mm == pytest.approx(wound.outline_mm * [-1, 1])
-    assert Doubt.LABEL_TURN_UNKNOWN in merged.disc.doubts
+    assert {Doubt.LABEL_TURN_UNKNOWN, Doubt.LABEL_DEPTH_UNKNOWN} <= set(merged.disc.doubts)
+
+
+def label_shown(like: Shown, name: str, *wounds: Defect, measured: float = 1.0) -> Shown:
+    """A label side on which these wounds were found."""
+    face = face_of(replace(SEEN_AS_DATA, data=0.01), given="cd")
+    flat = replace(like.disc.flat, measured_fraction=measured)
+    doubts = (Doubt.LABEL_DEPTH_UNKNOWN,) if wounds else ()
+    survey = DamageSurvey(tuple(replace(one, reaches_data=0.35) for one in wounds), 0.0, measured, doubts)
+    return Shown(name, "0" * 64, 1, judge_survey(like.disc.located, flat, face, survey, seed=1))
+
+
+def test_a_long_wound_of_a_cds_label_asks_for_a_lamp_and_a_lamp_settles_it() -> None:
+    """Byers, Care and Handling of CDs and DVDs, 5.2.2: the data of a CD lies right under its label."""
+    wound, clean = area("label_damage", 40, 4), shown("clean.jpg", [], light=1)
+    label = label_shown(clean, "label.jpg", wound)
+
+    def judged(lamp: AgainstLamp | None, name: FormatName = "cd") -> JudgedDisc:
+        merged = merge_shown([clean, label], given=Given(name), judge=judge_survey, lamp=lamp)
+        assert merged is not None
+        return merged.disc
+
+    open_ = judged(None)
+    assert (open_.verdict.action, open_.verdict.spoken[0].rule) == ("retake", "label-wound")
+    assert open_.next_photo is not None and "pass" in open_.next_photo.could_become
+    useless = judged(AgainstLamp("lamp.jpg", "1" * 64, doubt=Doubt.LAMP_NO_DISC))
+    assert useless.verdict.spoken[0].rule == "label-wound"
+    dark = judged(AgainstLamp("lamp.jpg", "1" * 64))
+    assert Doubt.LABEL_DEPTH_UNKNOWN not in dark.doubts and dark.verdict.action == "play"
+    hole = replace(area("label_damage", 40, 4), see_through=True)
+    bright = judged(AgainstLamp("lamp.jpg", "1" * 64, (hole,)))
+    assert (bright.verdict.action, bright.verdict.spoken[0].rule) == ("pass", "label-side-damage")
+    assert judged(None, "dvd").verdict.action == "play"
+
+
+def test_photos_of_a_label_are_turned_alike_by_its_print_and_each_wound_counts_once() -> None:
+    """A drawn label and the same one turned by 140 degrees, half of it burnt out, each with a wound of its own."""
+    bgr, truth = pen.draw(look=pen.Look(side="label"), camera=LIGHTS[0][1], seed=4)
+    flat = flatten_disc(bgr, truth.located())
+    turn = np.radians(140)
+    matrix = np.array([[np.cos(turn), -np.sin(turn), 0.0], [np.sin(turn), np.cos(turn), 0.0]])
+    burnt = laid(flat, matrix).sight.copy()
+    burnt[:, : burnt.shape[1] // 2] = Sight.GLARE
+    both, hidden, other = area("label_damage", 40, 4), area("label_damage", 10, 45), area("label_damage", -20, -40)
+    clean = shown("clean.jpg", [], light=1)
+    plain = label_shown(clean, "plain.jpg", both, hidden)
+    plain = replace(plain, disc=replace(plain.disc, flat=flat))
+    half = label_shown(clean, "half.jpg", *(laid_defect(one, matrix) for one in (both, other)), measured=0.5)
+    half = replace(half, disc=replace(half.disc, flat=replace(laid(flat, matrix), sight=burnt, measured_fraction=0.5)))
+    merged = merge_shown([clean, half, plain], given=Given("cd"), judge=judge_survey)
+    assert merged is not None
+    assert [(one.file, one.joined) for one in merged.sources[1:]] == [("half.jpg", True), ("plain.jpg", True)]
+    wounds = [one for one in merged.disc.survey.defects if one.kind == "label_damage"]
+    middles = sorted(tuple(one.outline_mm.mean(axis=0).round().tolist()) for one in wounds)
+    assert middles == [(-40, 4), (-10, 45), (20, -40)]
+
+
+def test_photos_of_a_label_that_cannot_be_turned_alike_are_not_added_up() -> None:
+    clean = shown("clean.jpg", [], light=1)
+    looks = {0.7: shown("a.jpg", [], light=0), 0.9: clean}
+    wound = area("label_damage", 40, 4)
+    labels = [label_shown(look, f"{share}.jpg", wound, measured=share) for share, look in looks.items()]
+    merged = merge_shown([clean, *labels], given=Given("cd"), judge=judge_survey)
+    assert merged is not None
+    assert sum(one.kind == "label_damage" for one in merged.disc.survey.defects) == 1
+    assert [(one.file, one.joined) for one in merged.sources[1:]] == [("0.7.jpg", False), ("0.9.jpg", True)]
+
+
+def test_thin_areas_that_two_poses_shift_by_some_tenths_of_a_millimetre_are_one() -> None:
+    strip = np.array([(30, -0.1), (50, -0.1), (50, 0.1), (30, 0.1)])
+    first = replace(area("label_damage", 40, 0), outline_mm=strip)
+    assert len(fused([view(first), view(replace(first, outline_mm=strip + np.array([0, 0.4])))])) == 1
+    assert len(fused([view(first), view(replace(first, outline_mm=strip + np.array([0, 1.5])))])) == 2
 
 
 def test_two_labels_are_no_disc_to_be_judged(pair: tuple[Shown, Shown]) -> None:

@@ -98,6 +98,24 @@ def test_a_label_wound_kills_a_cd_and_leaves_dvd_and_bd_alone(draw: Any) -> None
     assert chance(wound, "bd") > 0.9
 
 
+@pytest.mark.parametrize("share", [0.0, 0.2, 0.35, 0.8])
+def test_a_wound_of_a_cds_label_counts_as_often_as_it_reaches_the_data(draw: Any, share: float) -> None:
+    """However many there are: one label is scuffed deep or not."""
+    wounds = [draw.patch("label_damage", at_mm=(35, 10 * i), radius_mm=2, confidence=0.999) for i in range(3)]
+    for some in (wounds[:1], wounds):
+        survey = draw.survey(*(replace(one, reaches_data=share) for one in some))
+        whole = of(draw.survey(), "cd").chance
+        found = of(survey, "cd").chance
+        assert found.probability == pytest.approx((1 - share) * whole.probability, abs=0.06)
+        assert (found.high - found.low > 0.8) == (share in (0.2, 0.35, 0.8))
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_hole_that_a_lamp_shines_through_ends_any_disc(draw: Any, name: FormatName) -> None:
+    hole = replace(draw.patch("label_damage", at_mm=(45, 0), radius_mm=6), see_through=True, reaches_data=0.05)
+    assert chance(draw.survey(hole), name) < 0.1
+
+
 @pytest.mark.parametrize("name", ALL)
 def test_fingerprints_and_dust_never_condemn(draw: Any, name: FormatName) -> None:
     """Common practice, no source; BDA white paper 1.C, figure 5-6: BD reads under 20 and 41 % of cover."""

@@ -64,6 +64,40 @@ def test_every_defect_is_counted_under_its_kind(kinds: Sequence[records.Kind]) -
     assert ("No damage seen" in text) == (not kinds)
 
 
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("cd", "; on a CD the data lies right under the label."),
+        ("unknown", "; on a CD the data lies right under the label."),
+        ("dvd", "; on a DVD the data lies deeper, so that this spoils its looks alone."),
+        ("bd", "; on a BD the data lies on the other side, so that this spoils its looks alone."),
+    ],
+)
+def test_damage_of_the_label_is_told_with_what_it_means_for_the_format(name: str, words: str) -> None:
+    """Byers, 5.2.2 and 5.2.3 (the latter from memory); BDA white paper 1.C, 1: 1.1 mm of substrate behind the data."""
+    wound = damage("label_damage", length_mm=None, area_mm2=12.3)
+    text = told(scan(wound, side="label", format=name))
+    assert "- 1 damaged spot of label or mirror, 12 mm² in size, 30 to 49 mm from the centre" in text
+    assert words in text
+
+
+def test_how_much_of_each_side_was_seen_is_told() -> None:
+    assert "- About 95 % of the area that holds data was seen well enough to judge." in told(scan())
+    assert "- About 52 % of the print over the data was seen" in told(scan(side="label", measured_fraction=0.52))
+
+
+def test_a_label_that_was_taken_as_one_with_the_data_side_was_photographed() -> None:
+    text = told(scan(damage("label_damage"), merged_from=[{"side": "data"}, {"side": "label"}]))
+    assert "Both sides, photographed on" in text and "not photographed" not in text
+
+
+def test_a_hole_in_the_mirror_is_never_told_as_a_matter_of_looks() -> None:
+    hole = damage("label_damage", length_mm=None, area_mm2=12.3, see_through=True)
+    assert "from the centre; a lamp shines through it, and nothing there can be read.\n" in told(scan(hole))
+    text = told(scan(hole, damage("label_damage", length_mm=None, area_mm2=2.0)))
+    assert "; a lamp shines through 1 of them, and nothing there can be read.\n" in text
+
+
 def test_what_is_not_sure_is_told_as_such() -> None:
     assert "from the centre; not sure.\n" in told(scan(damage("crack", confidence=0.4))).replace(
         "; do not spin a cracked disc", ""

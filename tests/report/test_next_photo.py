@@ -44,6 +44,14 @@ def test_a_small_chance_is_called_small() -> None:
     assert "about 3 of 10" in told(NextPhoto((), None, ("pass",), 0.3), action="play")
 
 
+def test_damage_of_a_cds_label_asks_for_a_lamp() -> None:
+    found = NextPhoto((), None, ("play", "pass"), 1.0)
+    asked = next_photo_report(found, action="retake", side="data", rule="label-wound").text
+    assert asked == "It takes a photo of the disc held against a lamp to tell."
+    both = next_photo_report(found, action="retake", side="label", rule="label-wound").text
+    assert both == "It takes a photo of the data side to tell, and one of the disc held against a lamp."
+
+
 def test_a_label_side_asks_for_the_data_side() -> None:
     assert told(NextPhoto((), None, ("play",), 1.0), side="label") == "It takes a photo of the data side to tell."
 

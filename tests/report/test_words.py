@@ -90,7 +90,7 @@ def test_a_sentence_is_whole_and_plain(sentence: str) -> None:
 def test_numbers_in_sentences_are_those_of_the_rule() -> None:
     little = reasons.reason(Spoken("little-seen", "retake", 0.414, 0.6))
     assert little == "Only 41 % of the data area could be judged; 60 % is the least."
-    label = reasons.reason(Spoken("label-side-damage", "pass", 4.26, 2.34))
+    label = reasons.reason(Spoken("label-wound", "retake", 4.26, 2.34))
     assert "over 4.3 mm" in label
     assert "mends 2.3 mm at most" in label
 
@@ -105,12 +105,16 @@ def test_where_the_format_decides_it_is_told_what_each_would_come_to() -> None:
     assert said.endswith("As a CD or DVD: it plays as it is. As a BD: leave it. Find out which it is.")
 
 
-def test_a_disc_whose_format_decides_is_not_sent_back_for_another_photo(bad_photo: JudgedPhoto) -> None:
+@pytest.mark.parametrize(
+    ("rule", "asked_for"),
+    [("format-decides", "Say which format it is."), ("label-wound", "Hold it against a lamp first.")],
+)
+def test_what_a_rule_asks_for_besides_another_photo_is_told(bad_photo: JudgedPhoto, rule: str, asked_for: str) -> None:
     disc = photo_report(bad_photo).discs[0]
     assert words.meaning(disc) == words.MEANING[disc.verdict.action]
-    asks = ReasonReport(rule="format-decides", action="retake", text="It depends.", value=None, limit=None)
+    asks = ReasonReport(rule=rule, action="retake", text="It depends.", value=None, limit=None)
     asked = disc.verdict.model_copy(update={"action": "retake", "reasons": [asks]})
-    assert words.meaning(disc.model_copy(update={"verdict": asked})) == words.ASKS_FORMAT
+    assert words.meaning(disc.model_copy(update={"verdict": asked})) == asked_for
 
 
 def test_where_it_may_fail_is_told_by_radius_and_not_where_all_reads(good_photo: JudgedPhoto) -> None:

@@ -51,6 +51,7 @@ def defect_of(entry: dict[str, Any], *, at_deg: float) -> Defect:
         radius = (low + high) / 2 + (high - low) / 2 * np.cos(around)
         theta = np.radians(at_deg + arc_deg / 2 * np.sin(around))
     outline = np.stack([radius * np.cos(theta), radius * np.sin(theta)], axis=1)
+    wide_mm = np.radians(arc_deg) * (low + high) / 2
     length = float(np.hypot(*np.diff(outline, axis=0).T).sum())
     return Defect(
         kind=entry["kind"],
@@ -58,12 +59,13 @@ def defect_of(entry: dict[str, Any], *, at_deg: float) -> Defect:
         length_mm=Reading(length, 0.1) if line else None,
         width_um=Reading(entry.get("width_um", 80.0), 20.0) if line else None,
         width_is_bound=False,
-        area_mm2=None if line else Reading(entry.get("area_mm2", 1.0), 0.1),
+        area_mm2=None if line else Reading(entry.get("area_mm2", np.pi / 4 * (high - low) * wide_mm), 0.1),
         radius_min_mm=low,
         radius_max_mm=high,
         arc_deg=arc_deg,
         confidence=entry["confidence"],
         see_through=entry.get("see_through", False),
+        reaches_data=entry.get("reaches_data", 1.0),
     )
 
 

@@ -33,13 +33,15 @@ class StandIn:
     answer: PageEntry
     asked: list[tuple[str, str, Given]] = field(default_factory=list)
     together: list[list[str]] = field(default_factory=list)
+    lamps: list[str | None] = field(default_factory=list)
     gate: threading.Event = field(default_factory=threading.Event)
 
-    def __call__(self, photos: Mapping[str, Path], given: Given) -> PageEntry:
+    def __call__(self, photos: Mapping[str, Path], given: Given, lamp: tuple[str, Path] | None) -> PageEntry:
         self.gate.wait(10)
         name, path = next(iter(photos.items()))
         self.asked.append((path.name, name, given))
         self.together.append(list(photos))
+        self.lamps.append(lamp[0] if lamp else None)
         return replace(self.answer, photo=self.answer.photo.model_copy(update={"file": name}))
 
 

@@ -6,12 +6,15 @@ import html
 import io
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
 import pytest
+from drawn import Camera, draw
+from drawn_lamp import Lamp, Pinhole, draw_against_lamp
 from PIL import Image
 
 from discscan.bench import Bench, judge_file, judge_together
@@ -187,7 +190,7 @@ def test_the_address_of_a_refusal_leads_home_when_it_is_entered_again(stall: Any
 
 
 def test_a_photo_that_cannot_be_judged_says_so_and_the_next_is_judged(serve: Callable[..., Any], judged: Any) -> None:
-    def judge(photos: Mapping[str, Path], given: Given) -> PageEntry:
+    def judge(photos: Mapping[str, Path], given: Given, lamp: object) -> PageEntry:
         if "Photo 1" in photos:
             raise MemoryError
         return judged  # type: ignore[no-any-return]
@@ -263,3 +266,54 @@ def test_two_photos_of_one_disc_are_told_as_the_library_tells_them(serve: Callab
     said = text_of(page.text)
     assert words.VERDICT[merged.verdict.action] in said and words.deciding_reason(merged) in said
     assert '<svg viewBox="0 0 None' not in page.text
+
+
+def test_a_photo_against_a_lamp_goes_with_its_disc_and_stays_with_it(stall: Any, photo: bytes) -> None:
+    key = stall.until_done(stall.send(photo).url).url.path.split("/")[-1]
+    stall.until_done(stall.client.post(f"/photos/{key}/format", data={"format": "cd"}, headers=ORIGIN).url)
+
+    def add(data: bytes, **fields: str) -> Any:
+        files = [("photo", ("b.jpg", data, "image/jpeg"))]
+        return stall.client.post("/photos", files=files, data=fields, headers=ORIGIN)
+
+    lit = add(picture(120), more_of=key, lamp="yes")
+    stall.until_done(lit.url)
+    assert (stall.judge.together[-1], stall.judge.lamps[-1]) == (["Photo 2a"], "Photo 2b")
+    assert stall.judge.asked[-1][2] == Given("cd")
+    assert add(picture(120), more_of=key, lamp="yes").url == lit.url
+    assert add(picture(120), more_of=key).url != lit.url  # the same photo as one more of the data side
+    more = add(picture(160), more_of=lit.url.path.split("/")[-1])
+    stall.until_done(more.url)
+    assert (stall.judge.together[-1], stall.judge.lamps[-1]) == (["Photo 4a", "Photo 4b"], "Photo 4c")
+
+
+def test_a_lone_label_is_not_asked_to_be_held_against_a_lamp(serve: Callable[..., Any], judged: PageEntry) -> None:
+    """What a lamp shows is told with the data side."""
+    (disc,) = judged.photo.discs
+    label = replace(
+        judged, photo=judged.photo.model_copy(update={"discs": [disc.model_copy(update={"side": "label"})]})
+    )
+    stall = serve(judge=lambda photos, given, lamp: judged if len(photos) > 1 else label)
+    alone = stall.until_done(stall.send(picture(80)).url)
+    assert "Photograph it before the lamp" not in alone.text
+    files = [("photo", ("b.jpg", picture(120), "image/jpeg"))]
+    both = stall.client.post("/photos", files=files, data={"more_of": alone.url.path.split("/")[-1]}, headers=ORIGIN)
+    assert "Photograph it before the lamp" in stall.until_done(both.url).text
+
+
+def test_a_photo_against_a_lamp_without_its_disc_is_refused(stall: Any) -> None:
+    files = [("photo", ("b.jpg", picture(120), "image/jpeg"))]
+    answer = stall.client.post("/photos", files=files, data={"more_of": "gone", "lamp": "yes"}, headers=ORIGIN)
+    assert answer.status_code == 404 and stall.judge.asked == []
+
+
+def test_holes_that_the_lamp_shows_are_told_on_the_page(serve: Callable[..., Any]) -> None:
+    data_side = cv2.imencode(".png", draw(camera=Camera(tilt_deg=15), seed=2)[0])[1].tobytes()
+    before_lamp = draw_against_lamp(Pinhole(30, 20, 0.4), Pinhole(-40, 0, 0.4), lamp=Lamp(level=0.9))[0]
+    stall = serve(judge=judge_together)
+    key = stall.until_done(stall.send(data_side).url).url.path.split("/")[-1]
+    files = [("photo", ("b.png", cv2.imencode(".png", before_lamp)[1].tobytes(), "image/png"))]
+    sent = stall.client.post("/photos", files=files, data={"more_of": key, "lamp": "yes"}, headers=ORIGIN)
+    said = text_of(stall.until_done(sent.url).text)
+    assert "light comes through the mirror in 2 places" in said
+    assert said.count("hole in the mirror") == 2

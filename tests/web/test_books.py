@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -196,6 +197,31 @@ def test_a_stack_is_gone_through_disc_by_disc(with_stack: Any, judged: PageEntry
     assert write(with_stack, "/stack/1", disc=key, action="eat").status_code == 422
     for what in ("thumb", "above", "marks"):
         assert with_stack.client.get(f"/stack/1/{what}.jpg").headers["content-type"] == "image/jpeg"
+
+
+def test_the_label_of_a_disc_in_a_stack_is_shown_with_its_marks(
+    serve: Callable[..., Any], judged: PageEntry, tmp_path: Path
+) -> None:
+    """A folder of one disc, its data side and its label."""
+    place = tmp_path / "trays-judged"
+    work, (disc,) = WorkFolder(place), judged.photo.discs
+    sides = {"a": disc, "b": disc.model_copy(update={"side": "label"})}
+    photos = []
+    for name, shown in sides.items():
+        update = {"file": f"one disc/{name}.jpg", "sha256": name * 64, "discs": [shown]}
+        photos.append(judged.photo.model_copy(update=update))
+        work.keep(name * 64, replace(answer_of(judged), pictures={"marks": name.encode()}))
+    Outputs(place, title="trays").write(photos)
+    stall = serve(stack=Review(place))
+    page = stall.client.get("/stack/1").text
+    assert 'href="/stack/1/label.jpg"' in page
+    assert stall.client.get("/stack/1/label.jpg").content == b"b"
+    assert stall.client.get("/stack/1/marks.jpg").content == b"a"
+
+
+def test_a_disc_without_a_photo_of_its_label_has_no_picture_of_it(with_stack: Any) -> None:
+    assert "label.jpg" not in with_stack.client.get("/stack/1").text
+    assert with_stack.client.get("/stack/1/label.jpg").status_code == 404
 
 
 @pytest.mark.parametrize(
