@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from discscan.calibration import setting
-from discscan.damage.areas import areas_of
+from discscan.damage.areas import areas_of, layers_and_grease
 from discscan.damage.belief import believed
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.label import survey_label
@@ -23,7 +23,6 @@ from discscan.weights import Net
 __all__ = ["DamageMaps", "damage_maps", "defects_in", "pinholes", "scratch_density", "survey_damage"]
 
 _ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
-_AREAS: tuple[tuple[Kind, str], ...] = (("delamination", "layer"), ("smudge", "smudge"), ("dust", "dust"))
 
 
 def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> DamageSurvey:
@@ -78,8 +77,20 @@ def defects_in(
     cracks = [crack for crack, line in zip(cracks, as_lines, strict=True) if crack.probability.mean() > line]
     lines = judge_lines(traces, cracks, flat, maps, formats, net=net)
     found = [defect_of(line, px_mm=px_mm) for line in lines]
-    for kind, name in _AREAS:
-        level = shown(getattr(maps, name), face if kind == "delamination" else data)
+    layer, smudge = layers_and_grease(
+        shown(maps.layer, face),
+        shown(maps.smudge, data),
+        inner_mm=inner_mm,
+        outer_mm=flat.diameter_mm / 2,
+        px_per_mm=maps.px_per_mm,
+        threshold=net.threshold("layer"),
+    )
+    areas: tuple[tuple[Kind, str, FloatImage], ...] = (
+        ("delamination", "layer", layer),
+        ("smudge", "smudge", smudge),
+        ("dust", "dust", shown(maps.dust, data)),
+    )
+    for kind, name, level in areas:
         found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=net.threshold(name))
     found = [d for d in found if d.kind != "delamination" or d.radius_max_mm > inner_mm + setting("damage", "hub_mm")]
     return sorted(found, key=lambda d: (_ORDER.index(d.kind), -d.confidence * _size(d)))

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from discscan.calibration import setting
 from discscan.grids import FloatImage
@@ -16,27 +20,73 @@ def areas_of(level: FloatImage, kind: Kind, *, px_per_mm: float, threshold: floa
     Args:
         level: float32 (side, side), the disc's centre at side / 2.
     """
+    least = setting("damage", f"least_{kind}_mm2") * px_per_mm**2
+    found = []
+    for patch in _patches(level, kind, px_per_mm=px_per_mm, threshold=threshold):
+        if patch.cells < least:
+            continue
+        border = border_of(patch.contour[:, 0].astype(np.float64), patch.cells)
+        border_mm = (border - level.shape[0] / 2) / px_per_mm
+        found.append(area_defect(kind, border_mm, patch.cells / px_per_mm**2, confidence=patch.mean(level)))
+    found.sort(key=lambda area: -(area.area_mm2.value if area.area_mm2 else 0))
+    return found[: int(setting("damage", "most_areas"))]
+
+
+def layers_and_grease(
+    layer: FloatImage, smudge: FloatImage, *, inner_mm: float, outer_mm: float, px_per_mm: float, threshold: float
+) -> tuple[FloatImage, FloatImage]:
+    """The two maps with each patch that may be either given to one of them.
+
+    A frosted patch may be parted layers or a fingerprint. Layers part from hub or rim inwards; of a patch that hangs on
+    neither, a hint of grease in the other map is enough. A small patch must be sure to be told at all.
+
+    Args:
+        layer, smudge: float32 (side, side), probabilities.
+        inner_mm, outer_mm: between which layers can part.
+        threshold: of layers.
+    """
+    layer, smudge = layer.copy(), smudge.copy()
+    for patch in _patches(layer, "delamination", px_per_mm=px_per_mm, threshold=threshold):
+        radius_mm = np.hypot(*(patch.contour[:, 0] - layer.shape[0] / 2).T) / px_per_mm
+        reach_mm = setting("damage", "edge_reach_mm")
+        hangs = radius_mm.min() < inner_mm + reach_mm or radius_mm.max() > outer_mm - reach_mm
+        small = patch.cells < setting("damage", "small_delamination_mm2") * px_per_mm**2
+        sure = patch.mean(layer)
+        if patch.mean(smudge) >= setting("damage", "grease_at_edge" if hangs else "grease_amid"):
+            part = smudge[patch.at]
+            part[patch.inside] = np.maximum(part, layer[patch.at])[patch.inside]
+        elif not small or sure >= setting("damage", "small_delamination_sure"):
+            continue
+        layer[patch.at][patch.inside] = 0
+    return layer, smudge
+
+
+@dataclass(frozen=True)
+class _Patch:
+    """Cells that lie together: OpenCV's contour, the rows and columns about it, and which of those are its own."""
+
+    contour: NDArray[np.int32]
+    at: tuple[slice, slice]
+    inside: NDArray[np.bool_]
+    cells: int
+
+    def mean(self, level: FloatImage) -> float:
+        """Of a map, over its cells."""
+        return float(level[self.at][self.inside].mean())
+
+
+def _patches(level: FloatImage, kind: Kind, *, px_per_mm: float, threshold: float) -> Iterator[_Patch]:
     clear = (level >= threshold).astype(np.uint8)
     if kind in ("delamination", "smudge"):  # seams within one patch are no borders
         seam = round(setting("damage", "seam_mm") * px_per_mm) | 1
         clear = np.asarray(cv2.morphologyEx(clear, cv2.MORPH_CLOSE, np.ones((seam, seam), np.uint8)), np.uint8)
     contours, _ = cv2.findContours(clear, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    least = setting("damage", f"least_{kind}_mm2") * px_per_mm**2
-    found = []
     for contour in contours:
         left, top, width, height = cv2.boundingRect(contour)
         inside = np.zeros((height, width), np.uint8)
         cv2.drawContours(inside, [contour - (left, top)], 0, 1, -1)
-        cells = int(inside.sum())
-        if cells < least:
-            continue
-        sure = float(cv2.mean(level[top : top + height, left : left + width], inside)[0])
-        border = border_of(contour[:, 0].astype(np.float64), cells)
-        found.append(
-            area_defect(kind, (border - level.shape[0] / 2) / px_per_mm, cells / px_per_mm**2, confidence=sure)
-        )
-    found.sort(key=lambda area: -(area.area_mm2.value if area.area_mm2 else 0))
-    return found[: int(setting("damage", "most_areas"))]
+        at = slice(top, top + height), slice(left, left + width)
+        yield _Patch(np.asarray(contour, np.int32), at, inside > 0, int(inside.sum()))
 
 
 def outlined(points_mm: FloatArray, *, width_mm: float) -> FloatArray:
