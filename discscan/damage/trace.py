@@ -10,14 +10,11 @@ from functools import cached_property
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.polylines import Polylines
+from discscan.grids import FloatImage
+from discscan.polylines import IntArray, Polylines
 from discscan.records import FloatArray
-
-FloatImage = NDArray[np.float32]
-IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
