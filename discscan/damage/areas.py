@@ -1,4 +1,4 @@
-"""Areas from the probability maps: separated layers, grease, dust."""
+"""Areas from the probability maps: separated layers, grease, dust, lost print."""
 
 from __future__ import annotations
 
@@ -35,8 +35,13 @@ def areas_of(level: FloatImage, kind: Kind, *, px_per_mm: float, threshold: floa
         found.append(
             area_defect(kind, (border - level.shape[0] / 2) / px_per_mm, cells / px_per_mm**2, confidence=sure)
         )
-    found.sort(key=lambda area: -(area.area_mm2.value if area.area_mm2 else 0))
-    return found[: int(setting("damage", "most_areas"))]
+    return largest(found)
+
+
+def largest(areas: list[Defect]) -> list[Defect]:
+    """As many as are told, the largest first."""
+    ordered = sorted(areas, key=lambda area: -(area.area_mm2.value if area.area_mm2 else 0))
+    return ordered[: int(setting("damage", "most_areas"))]
 
 
 def outlined(points_mm: FloatArray, *, width_mm: float) -> FloatArray:
