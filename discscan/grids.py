@@ -31,6 +31,11 @@ def face_mm(diameter_mm: int) -> tuple[float, float]:
     return setting("face", "innermost_mm"), diameter_mm / 2 - setting("face", "rim_margin_mm")
 
 
+def mirror_mm(diameter_mm: int) -> tuple[float, float]:
+    """Radii between which there is nothing but mirror, whatever the format, or the print over it."""
+    return setting("damage", "mirror_inner_mm"), diameter_mm / 2 - setting("damage", "mirror_margin_mm")
+
+
 @lru_cache(maxsize=16)
 def ring(side: int, px_per_mm: float, *, inner_mm: float, outer_mm: float) -> Mask:
     """Cells between two radii, bool (side, side), the disc's centre at side / 2. Shared: not to be written to."""

@@ -1,4 +1,7 @@
-"""Many lines in one array, one after another, so that what is asked of each is reckoned for all of them at once."""
+"""Many lines in one array, one after another, so that what is asked of each is reckoned for all of them at once.
+
+In whatever unit the points are: millimetres of the disc's plane, cells of a map.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +19,7 @@ IntArray = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Polylines:
-    """Lines of at least one point each.
+    """One line or more, of at least one point each.
 
     Attributes:
         points: float64 (n, 2), line after line.
@@ -72,11 +75,12 @@ class Polylines:
 
 
 def resampled(shapes: Sequence[FloatArray], *, step: float, at_least: ArrayLike) -> Polylines:
-    """The same lines with points about `step` apart, or as many as `at_least` of each.
+    """The same lines with points evenly along each, from end to end: about `step` apart, or as many as `at_least`.
 
     Args:
-        shapes: each float64 (m, 2).
-        at_least: one number, or one for each shape.
+        shapes: one or more, each (m, 2).
+        step: in their unit; infinite for no more points than `at_least`.
+        at_least: two or more: one number, or one for each shape.
     """
     old = Polylines(np.concatenate(shapes).astype(np.float64), np.array([len(shape) for shape in shapes]))
     steps = np.hypot(*np.diff(old.points, axis=0, prepend=old.points[:1]).T)

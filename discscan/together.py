@@ -90,7 +90,7 @@ def merge_shown(
     sides = [one for one in shown if one.disc.face.side != "label"]
     if not sides:
         return None
-    first = max(sides, key=_shows)
+    first = max(sides, key=_clarity)
     joined, apart = _join(first, [one for one in sides if one is not first])
     labels = [one for one in shown if one.disc.face.side == "label"]
 
@@ -164,7 +164,7 @@ def _wounds(labels: list[Shown]) -> tuple[list[Defect], list[Shown]]:
     """
     if not labels:
         return [], []
-    first = max(labels, key=_shows)
+    first = max(labels, key=_clarity)
     joined, _ = _join(first, [one for one in labels if one is not first])
     found = fused(_views(joined, [laid(one.shown.disc.flat, one.matrix) for one in joined]))
     wounds = [laid_defect(one, MIRROR) for one in found if one.kind == "label_damage"]
@@ -186,8 +186,8 @@ def _with_pinholes(survey: DamageSurvey, lamp: AgainstLamp) -> DamageSurvey:
     return replace(survey, defects=(*survey.defects, *lamp.pinholes), doubts=(*survey.doubts, *doubts))
 
 
-def _shows(one: Shown) -> float:
-    """How much, and how clearly."""
+def _clarity(one: Shown) -> float:
+    """How much of a disc a photograph shows, and how sharply: all others are laid over the best."""
     return one.disc.flat.measured_fraction * one.disc.flat.sharpness
 
 

@@ -20,12 +20,18 @@ SHAPES = [CIRCLE, STRAIGHT, SHORT]
 def test_a_circle_keeps_its_length_and_is_one_turn_and_a_straight_line_keeps_its_ends() -> None:
     lines = resampled(SHAPES, step=0.05, at_least=3)
     assert lines.length == pytest.approx([2 * math.pi * 5.0, 10.0, 0.1], rel=1e-4)
-    assert lines.most(lines.angle)[0] - -lines.most(-lines.angle)[0] == pytest.approx(2 * math.pi)
+    assert lines.most(lines.angle)[0] + lines.most(-lines.angle)[0] == pytest.approx(2 * math.pi)
     first = lines.first[1]
     assert lines.points[first].tolist() == [30.0, -4.0]
     assert lines.points[first + lines.size[1] - 1].tolist() == [30.0, 6.0]
     assert np.diff(lines.points[lines.owner == 1, 1]) == pytest.approx(0.05)
     assert lines.size[2] == 3
+
+
+def test_so_many_points_as_are_asked_for_lie_evenly_along_a_line_from_end_to_end() -> None:
+    corner = resampled([np.array([[0, 0], [3, 0], [3, 4]])], step=np.inf, at_least=8).points
+    assert np.hypot(*np.diff(corner, axis=0).T)[[0, 1, 4, 5]] == pytest.approx(1)
+    assert corner[[0, -1]] == pytest.approx(np.array([[0, 0], [3, 4]]))
 
 
 @pytest.mark.parametrize("k", range(len(SHAPES)))

@@ -16,6 +16,7 @@ from calibration.fit.seen import length_mm, pieces
 from calibration.fit.trials import Played
 from discscan.calibration import limit
 from discscan.formats import FORMATS
+from discscan.polylines import resampled
 from discscan.records import LINE_KINDS, DamageSurvey, Defect, FloatArray, Kind, Reading
 
 CERTAIN = 0.99
@@ -43,16 +44,9 @@ def true_disc(rng: np.random.Generator, record: dict[str, Any], *, ring_arcs_sta
 
 def _groove(rng: np.random.Generator, defect: dict[str, Any], ring_arcs_stay: float) -> Groove:
     profile = np.array(defect["profile"], np.float64)
-    points = evenly(np.asarray(defect["outline_mm"], np.float64), len(profile))
+    points = resampled([np.asarray(defect["outline_mm"])], step=np.inf, at_least=len(profile)).points
     width_um, depth_um = ((defect[name] or 0.0) * profile for name in ("width_um", "depth_um"))
     return groove(rng, defect["kind"], points, width_um, depth_um, ring_arcs_stay=ring_arcs_stay)
-
-
-def evenly(line_mm: FloatArray, count: int) -> FloatArray:
-    """(count, 2) places at equal distances along a polyline, its ends among them."""
-    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(line_mm, axis=0).T))])
-    at = np.linspace(0, along[-1], count)
-    return np.stack([np.interp(at, along, line_mm[:, axis]) for axis in (0, 1)], -1)
 
 
 PLAYED_BY = (

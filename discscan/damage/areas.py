@@ -1,4 +1,4 @@
-"""Areas from the probability maps: separated layers, grease, dust."""
+"""Areas from the probability maps: separated layers, grease, dust, lost print."""
 
 from __future__ import annotations
 
@@ -28,8 +28,13 @@ def areas_of(level: FloatImage, kind: Kind, *, px_per_mm: float, threshold: floa
         border = border_of(patch.contour[:, 0].astype(np.float64), patch.cells)
         border_mm = (border - level.shape[0] / 2) / px_per_mm
         found.append(area_defect(kind, border_mm, patch.cells / px_per_mm**2, confidence=patch.mean(level)))
-    found.sort(key=lambda area: -(area.area_mm2.value if area.area_mm2 else 0))
-    return found[: int(setting("damage", "most_areas"))]
+    return largest(found)
+
+
+def largest(areas: list[Defect]) -> list[Defect]:
+    """As many as are told, the largest first."""
+    ordered = sorted(areas, key=lambda area: -(area.area_mm2.value if area.area_mm2 else 0))
+    return ordered[: int(setting("damage", "most_areas"))]
 
 
 def layers_and_grease(

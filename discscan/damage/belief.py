@@ -32,6 +32,7 @@ def believed(traces: list[Trace], flat: FlatDisc, *, told: float) -> list[Trace]
 
 
 def _plain(traces: list[Trace], flat: FlatDisc) -> list[Trace]:
+    """Those that are long, stand out, and stray from every circle about the disc's centre."""
     long = [trace for trace in traces if trace.length_mm >= setting("damage", "plain_mm")]
     levels, stray_mm = setting("damage", "plain_levels"), setting("damage", "arc_stray_mm")
     looks = zip(long, look_at(long, flat), strict=True)

@@ -16,7 +16,7 @@ from discscan.damage.streaks import streaks
 from discscan.damage.trace import Trace, means_along
 from discscan.damage.twins import without_twins
 from discscan.formats import FORMATS
-from discscan.grids import face_mm
+from discscan.grids import face_mm, mirror_mm
 from discscan.records import Defect, FlatDisc, FloatArray, FormatName, Kind, Reading
 from discscan.weights import Net
 
@@ -47,9 +47,9 @@ def judge_lines(
     Args:
         net: the net "damage", for the thresholds that come with it.
     """
-    low, high = setting("damage", "mirror_inner_mm"), flat.diameter_mm / 2 - setting("damage", "mirror_margin_mm")
+    inner_mm, outer_mm = mirror_mm(flat.diameter_mm)
     least = setting("damage", "least_trace_mm")
-    pieces = [piece for trace in traces for part in trace.within(low, high) for piece in parted(part)]
+    pieces = [piece for trace in traces for part in trace.within(inner_mm, outer_mm) for piece in parted(part)]
     pieces = [piece for piece in pieces if piece.length_mm >= least]
     broken = [trace for trace in cracks if is_crack(trace, diameter_mm=flat.diameter_mm)]
     looks = look_at(broken + pieces, flat)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.damage.trace import Trace
-from discscan.polylines import Polylines, resampled
+from discscan.polylines import IntArray, Polylines, resampled
 from discscan.records import FlatDisc, FloatArray
 
 _STEP_MM = 0.2
@@ -17,7 +17,7 @@ _ASIDE_MM = np.arange(-12, 13) / 10.0
 _BANDS = (range(11, 14), range(5, 9), range(16, 20))
 """Of the places aside: the line itself, to 0.1 mm, and its ground on either side, 0.4 to 0.7 mm away."""
 _ENDS = (slice(2, 5), slice(20, 23))
-"""And where a mean profile is ground."""
+"""And of a whole line's mean profile, 0.8 to 1 mm away: its ground, about places 3 and 21."""
 _AVERAGED = 9  # points of 0.2 mm: what one place of a line is compared over
 _GREY = np.array([0.114, 0.587, 0.299], np.float32)
 
@@ -137,12 +137,12 @@ def _full_width(shapes: FloatArray) -> FloatArray:
     """Full width at half maximum of mean profiles (k, places aside) over the ground between their ends, mm."""
     first, last = (shapes[:, part].mean(axis=1, keepdims=True) for part in _ENDS)
     rise = shapes - first - (last - first) * np.clip((np.arange(len(_ASIDE_MM)) - 3) / 18, 0, 1)
-    top = 10 + rise[:, 10:15].argmax(axis=1)
+    top = 10 + rise[:, 10:15].argmax(axis=1)  # within 0.2 mm of the line
     places = _fall(rise, top) + _fall(rise[:, ::-1], len(_ASIDE_MM) - 1 - top)
     return np.where(rise[np.arange(len(top)), top] > 0, places / 10, 0.0)
 
 
-def _fall(rise: FloatArray, top: NDArray[np.intp]) -> FloatArray:
+def _fall(rise: FloatArray, top: IntArray) -> FloatArray:
     """How many places (k,) after its top each row has fallen to half of it; all there are where it never does."""
     row, place = np.arange(len(rise)), np.arange(rise.shape[1])
     half = rise[row, top] / 2

@@ -6,6 +6,7 @@ import numpy as np
 
 from discscan.calibration import setting
 from discscan.damage.measure import LineLook
+from discscan.records import FloatArray
 
 
 def streaks(looks: list[LineLook]) -> list[bool]:
@@ -24,7 +25,8 @@ def is_streak(look: LineLook) -> bool:
     return _points_inward(look) and _is_coloured(look) and look.tint > setting("damage", "streak_colour")
 
 
-def _is_torn(look: LineLook, ways_deg: np.ndarray) -> bool:
+def _is_torn(look: LineLook, ways_deg: FloatArray) -> bool:
+    """Whether it lies as one of the streaks does, this side of the centre or beyond it, and has a mark of one."""
     apart_deg = np.abs((_way_deg(look) - ways_deg + 90) % 180 - 90)
     beside = bool((apart_deg < setting("damage", "streak_beside_deg")).any())
     return beside and (_is_coloured(look) or _points_inward(look))

@@ -10,14 +10,14 @@ from functools import cached_property
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.polylines import Polylines
+from discscan.grids import FloatImage
+from discscan.polylines import IntArray, Polylines
 from discscan.records import FloatArray
 
-FloatImage = NDArray[np.float32]
-IntArray = NDArray[np.int64]
+_OFF = 0.25
+"""A cell of the map holds two of the flat grid: its middle lies a quarter of a cell beyond the first one's."""
 
 
 @dataclass(frozen=True)
@@ -57,11 +57,15 @@ def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) 
         return []
     joined = _join(chains, points)
     order = np.concatenate(joined)
-    # a cell of the map holds two of the flat grid: its middle lies a quarter of a cell beyond the first one's
-    lines = Polylines((points[order] + 0.25 - line.shape[0] / 2) / px_per_mm, np.array([len(c) for c in joined]))
+    lines = Polylines((points[order] + _OFF - line.shape[0] / 2) / px_per_mm, np.array([len(c) for c in joined]))
     long = np.flatnonzero(lines.length >= setting("damage", "least_trace_mm"))
     ends = zip(lines.first[long].tolist(), (lines.first + lines.size)[long].tolist(), strict=True)
     return [Trace(lines.points[a:b], values[order[a:b]]) for a, b in ends]
+
+
+def cells_of(trace: Trace, *, side: int, px_per_mm: float) -> FloatArray:
+    """Its points in cells of such a map, float64 (n, 2): column and row."""
+    return np.asarray(trace.points_mm * px_per_mm + side / 2 - _OFF)
 
 
 def means_along(traces: list[Trace], level: FloatImage, *, px_per_mm: float) -> list[float]:
@@ -71,7 +75,7 @@ def means_along(traces: list[Trace], level: FloatImage, *, px_per_mm: float) -> 
     grown = cv2.dilate(level, np.ones((3, 3), np.uint8))
     means = []
     for trace in traces:
-        places = np.round(trace.points_mm * px_per_mm + level.shape[0] / 2 - 0.25).astype(int)
+        places = np.round(cells_of(trace, side=level.shape[0], px_per_mm=px_per_mm)).astype(int)
         columns, rows = np.clip(places, 0, level.shape[0] - 1).T
         means.append(float(grown[rows, columns].mean()))
     return means

@@ -21,7 +21,8 @@ import numpy as np
 
 from discscan.formats import DiscFormat
 from discscan.playback.correctable import longest_burst_mm
-from discscan.playback.track import IntArray, Runs
+from discscan.playback.track import Runs
+from discscan.polylines import IntArray
 from discscan.records import FloatArray
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from discscan.playback.track import IntArray, Strands
+from discscan.playback.track import Strands
+from discscan.polylines import IntArray
 from discscan.records import FloatArray
 
 PROBES = 12

@@ -10,10 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.polylines import resampled
+from discscan.polylines import IntArray, resampled
 from discscan.records import LINE_KINDS, Defect, FloatArray
-
-IntArray = NDArray[np.intp]
 
 STEP_MM = 1.0
 """Centre lines are resampled to this, which also smooths the jitter of the pixels they were found on."""

@@ -14,12 +14,19 @@ TABLE_HEAD = ("No.", "What", "Size", "Where", "How sure")
 
 def disc_table_rows(disc: DiscReport) -> list[tuple[str, str, str, str, str]]:
     """The most important defects under `TABLE_HEAD`, numbered as in the pictures."""
-    return [(str(number), *defect_row(one)) for number, one in enumerate(disc.defects[:NUMBERED], start=1)]
+    return [
+        (str(number), *defect_row(one, hour_known=disc.side == "label" or one.kind != "label_damage"))
+        for number, one in enumerate(disc.defects[:NUMBERED], start=1)
+    ]
 
 
-def defect_row(defect: DefectReport) -> tuple[str, str, str, str]:
-    """One defect under `TABLE_HEAD`, without its number."""
-    return _what(defect), _size(defect), _where(defect), sure(defect.confidence)
+def defect_row(defect: DefectReport, *, hour_known: bool = True) -> tuple[str, str, str, str]:
+    """One defect under `TABLE_HEAD`, without its number.
+
+    Args:
+        hour_known: of what another side or a lamp shows, only the distance from the centre is.
+    """
+    return _what(defect), _size(defect), _where(defect, hour_known=hour_known), sure(defect.confidence)
 
 
 def rest_line(disc: DiscReport) -> str:
@@ -35,6 +42,8 @@ def _what(defect: DefectReport) -> str:
     name = KIND[defect.kind][0]
     if defect.see_through:
         return "hole in the mirror"
+    if defect.kind == "label_damage":
+        return "damaged spot of the label"
     if defect.kind != "scratch":
         return name
     along_mm = radians(defect.arc_deg) * (defect.radius_min_mm + defect.radius_max_mm) / 2
@@ -58,10 +67,10 @@ def _size(defect: DefectReport) -> str:
     return f"{long}, {width_mm:.1f} mm wide"
 
 
-def _where(defect: DefectReport) -> str:
+def _where(defect: DefectReport, *, hour_known: bool) -> str:
     inner, outer = round(defect.radius_min_mm), round(defect.radius_max_mm)
     radius = f"{inner} mm" if inner == outer else f"{inner} to {outer} mm"
-    return f"{radius} from centre, {_clock(defect)}"
+    return f"{radius} from centre{f', {_clock(defect)}' if hour_known else ''}"
 
 
 def _clock(defect: DefectReport) -> str:

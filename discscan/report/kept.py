@@ -32,6 +32,7 @@ class KeptDefect(_Read):
 
 
 class _Doubt(_Read):
+    code: str = ""
     wrong: str
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 
+from discscan.doubts import Doubt
 from discscan.events import Event, Item
 from discscan.records import FormatGuess, Kind, Side
 from discscan.report.checks import answer_lines
@@ -62,7 +63,7 @@ def _side_lines(item: Item, scan: Event, disc: KeptDisc) -> Iterator[str]:
     yield f"{seen_on}, photographed {_day(scan.day)}:"
     kinds = [kind for kind in KIND if any(one.kind == kind for one in disc.defects)]
     for kind in sorted(kinds, key=lambda one: one in DIRT):
-        yield f"- {_damage(kind, [one for one in disc.defects if one.kind == kind], disc.format)}"
+        yield f"- {_damage(kind, [one for one in disc.defects if one.kind == kind], disc)}"
     if not disc.defects:
         yield f"- {NO_DAMAGE}"
     if disc.side in AREA:
@@ -72,7 +73,7 @@ def _side_lines(item: Item, scan: Event, disc: KeptDisc) -> Iterator[str]:
         yield "- Polished since: this is how it looked before."
 
 
-def _damage(kind: Kind, those: Sequence[KeptDefect], format_name: FormatGuess) -> str:
+def _damage(kind: Kind, those: Sequence[KeptDefect], disc: KeptDisc) -> str:
     largest = max(those, key=lambda one: one.size)
     inner, outer = min(one.radius_min_mm for one in those), max(one.radius_max_mm for one in those)
     size = ""
@@ -85,15 +86,17 @@ def _damage(kind: Kind, those: Sequence[KeptDefect], format_name: FormatGuess) -
     perhaps = f"; {_unsure(unsure, of=len(those))}" if unsure else ""
     near, far = round(inner), round(outer)
     where = f"{near} mm" if near == far else f"{near} to {far} mm"
-    return f"{count_of(kind, len(those))}{extent}, {where} from the centre{perhaps}{_after(kind, those, format_name)}."
+    return f"{count_of(kind, len(those))}{extent}, {where} from the centre{perhaps}{_after(kind, those, disc)}."
 
 
-def _after(kind: Kind, those: Sequence[KeptDefect], format_name: FormatGuess) -> str:
+def _after(kind: Kind, those: Sequence[KeptDefect], disc: KeptDisc) -> str:
+    """What damage of this kind means to whoever buys the disc, where no doubt among the lines below says the same."""
     if kind != "label_damage":
         return AFTER.get(kind, "")
     holes = sum(one.see_through for one in those)
     if not holes:
-        return LABEL[format_name]
+        told = any(doubt.code == Doubt.LABEL_DEPTH_UNKNOWN.name.lower() for doubt in disc.doubts)
+        return "" if told else LABEL[disc.format]
     return f"; a lamp shines through {'it' if len(those) == 1 else f'{holes} of them'}, and nothing there can be read"
 
 

@@ -20,7 +20,7 @@ _HARDLY = 0.05
 _TO: Mapping[Action, str] = {"play": "play", "resurface": "resurface", "pass": "pass up", "retake": "retake"}
 
 
-def next_photo_report(found: NextPhoto, *, action: Action, side: Side, rule: str = "") -> NextPhotoReport:
+def next_photo_report(found: NextPhoto, *, action: Action, side: Side, rule: str) -> NextPhotoReport:
     """The record of the advice.
 
     Args:
@@ -49,6 +49,7 @@ def next_photo_report(found: NextPhoto, *, action: Action, side: Side, rule: str
 
 
 def _lamp(side: Side) -> str:
+    """What tells how deep a wound of the label goes."""
     if side == "label":
         return "It takes a photo of the data side to tell, and one of the disc held against a lamp."
     return "It takes a photo of the disc held against a lamp to tell."

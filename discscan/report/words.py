@@ -18,7 +18,8 @@ MEANING: dict[Action, str] = {
     "pass": "Leave it.",
     "retake": "Take another photo.",
 }
-ASKS = {"format-decides": "Say which format it is.", "label-wound": "Hold it against a lamp first."}
+OTHER_SIDE = "Photograph the data side."
+ASKS = {"format-decides": "Say which format it is.", "label-wound": "Hold it against a lamp first, never the sun."}
 """What is asked for, where the rule that decided asks for more than its action says."""
 
 KIND: dict[Kind, tuple[str, str]] = {
@@ -131,6 +132,8 @@ def by_radius_line(disc: DiscReport) -> str:
 
 def meaning(disc: DiscReport) -> str:
     """What the verdict asks for, in short."""
+    if disc.side == "label" and disc.verdict.action == "retake":
+        return OTHER_SIDE
     asked = [ASKS[reason.rule] for reason in disc.verdict.reasons[:1] if reason.rule in ASKS]
     return asked[0] if asked else MEANING[disc.verdict.action]
 
@@ -176,8 +179,9 @@ def disc_line(disc: DiscReport) -> str:
 
 
 def seen_line(disc: DiscReport) -> str:
-    """How much of the data area could be judged."""
-    return f"{share(disc.measured_fraction)} of the data area was seen well enough to judge."
+    """How much of the data area could be judged, or of the print over it."""
+    area = "print over the data" if disc.side == "label" else "data area"
+    return f"{share(disc.measured_fraction)} of the {area} was seen well enough to judge."
 
 
 def worst_format_line(disc: DiscReport) -> str:

@@ -148,7 +148,7 @@ def _(e: Evidence) -> Voice | None:
     """A CD's label has a wound that stops it should it go down to the data, and nothing yet tells whether it does."""
     if e.face.format != "cd" or Doubt.LABEL_DEPTH_UNKNOWN not in e.doubts or _dead(e):
         return None
-    least = limit("confident_defect").value
+    least = limit("confident_defect").value  # more likely than not is enough to ask, and the lead-in counts as well
     return _too_long(e, [d for d in e.survey.defects if d.kind == "label_damage" and d.confidence >= least])
 
 
@@ -236,7 +236,7 @@ def _(e: Evidence) -> Voice | None:
 
 
 def _too_long(e: Evidence, holes: list[Defect]) -> Voice | None:
-    """The longest run of the track that one of them takes, where that is more than the error correction always mends.
+    """The longest run in mm that one of them takes of the track, where error correction does not always mend as much.
 
     An area over the breadth of its ring is the mean run in it: all of a ring arc, and little of a line that crosses.
     """

@@ -131,15 +131,15 @@ class Desk:
         """The jobs that photos ask for, by their keys, not numbered yet."""
         if not sent:
             return {}
-        if more_of not in self._jobs and not together:
+        before = self._jobs.get(more_of)
+        if before is None and not together:
             return {part: _job((part,)) for part in sent}
-        before = self._jobs.get(more_of, Job("", 0, ()))
-        parts, through = before.parts, before.lamp
-        if lamp:
+        parts, through, given = (before.parts, before.lamp, before.given) if before else ((), None, NOTHING_SAID)
+        if before and lamp:
             through = sent[0]
         else:
             parts = tuple(dict.fromkeys((*parts, *sent)))[: self._limits.photos_of_one]
-        job = _job(parts, lamp=through, given=before.given)
+        job = _job(parts, lamp=through, given=given)
         return {job.key: job}
 
     def correct(self, key: str, given: Given) -> Job | None:
@@ -221,7 +221,7 @@ class Desk:
 
 
 def _job(parts: tuple[str, ...], *, lamp: str | None = None, given: Given = NOTHING_SAID) -> Job:
-    """Its key is, of one photo, its own hash; of several, one of theirs in any order, that against a lamp apart."""
+    """Not numbered yet. Its key is, of one photo, its hash; of several, one of theirs in any order, the lamp's last."""
     told = "".join(sorted(parts)) + (f" {lamp}" if lamp else "")
     key = parts[0] if told == parts[0] else sha256(told.encode()).hexdigest()
     return Job(key, 0, parts, lamp, given)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from discscan.flatten.grid import PX_PER_MM, warp_to_grid
 from discscan.locate.conics import centre_in_photo, local_scale, towards_camera, without_turn
+from discscan.polylines import resampled
 from discscan.records import FloatArray
 from models.training.painted import MASKS, paint
 from models.training.painted_label import LEAST_LEVELS, wear
@@ -200,13 +201,6 @@ def _stretches(points: FloatArray, shows: NDArray[np.bool_]) -> list[tuple[Float
     return [(points[max(a - 1, 0) : b], bool(shows[a])) for a, b in zip(starts, ends, strict=True)]
 
 
-def _evenly(points: FloatArray) -> FloatArray:
-    """The same line with a point every two cells."""
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    at = np.linspace(0, along[-1], max(3, round(along[-1] / 2) + 1))
-    return np.stack([np.interp(at, along, points[:, k]) for k in (0, 1)], 1)
-
-
 def truth_bits(
     disc: dict[str, Any],
     labels: NDArray[np.uint8],
@@ -239,7 +233,7 @@ def truth_bits(
         if defect["pieces_mm"] is not None:
             thick = max(3, round(defect["width_um"] / 1000 * PX_PER_MM) + 1)
             for piece in defect["pieces_mm"]:
-                points = _evenly(cells(piece))
+                points = resampled([cells(piece)], step=2.0, at_least=3).points
                 for shift in (ghost, -ghost):  # seen, but no second scratch: `discscan/damage/twins.py` joins the two
                     twin = fixed(cells(np.asarray(piece) + shift))
                     cv2.polylines(masks["faint"], [twin], False, 1, thick, cv2.LINE_8, 4)

@@ -49,7 +49,8 @@ def _window(cover: FloatImage, margin: int = 0) -> tuple[slice, slice]:
     rows, columns = np.flatnonzero(cover.any(1)), np.flatnonzero(cover.any(0))
     if len(rows) == 0:
         return slice(0), slice(0)
-    return tuple(slice(max(int(at[0]) - margin, 0), int(at[-1]) + margin + 1) for at in (rows, columns))  # type: ignore[return-value]
+    down, across = (slice(max(int(at[0]) - margin, 0), int(at[-1]) + margin + 1) for at in (rows, columns))
+    return down, across
 
 
 def softened(cover: FloatImage, blur: float) -> FloatImage:

@@ -54,7 +54,7 @@ def through(homography: FloatArray, points: FloatArray) -> FloatArray:
 
 
 def sample(line_mm: Sequence[Sequence[float]] | FloatArray) -> FloatArray:
-    """Points (n, 2) along a polyline, every `STEP_MM`."""
+    """Points (n, 2) along a polyline, each in the middle of the `STEP_MM` of it for which it counts."""
     line = np.asarray(line_mm, np.float64).reshape(-1, 2)
     if len(line) < 2:
         return np.empty((0, 2))
@@ -119,7 +119,7 @@ def visibility(defect: dict[str, Any], pair: DiscPair) -> float:
 
 
 def shows(defect: dict[str, Any], pair: DiscPair, least_visible: float) -> bool:
-    """Whether half of a defect or more is in sight, and it differs so much from what lies about it."""
+    """Whether half of a defect or more is in sight, and its `visibility` is as much as asked for."""
     return bool(defect.get("seen_fraction", 1.0) >= 0.5 and visibility(defect, pair) >= least_visible)
 
 
@@ -275,7 +275,7 @@ def read_truths(folder: Path) -> list[dict[str, Any]]:
 
 
 def lines_of(value: Any, name: str = "") -> Iterable[str]:
-    """A score in words and numbers, line by line."""
+    """A score as lines of text: the names that lead to each table of figures, and the figures."""
     if isinstance(value, dict) and any(isinstance(v, dict) for v in value.values()):
         for key, inner in value.items():
             yield from lines_of(inner, f"{name} {key}".strip())

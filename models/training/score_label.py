@@ -32,7 +32,6 @@ from models.training.score import (
 )
 
 TOLERANCE_MM = 0.6
-_NONE = np.zeros(0, bool)
 
 
 def label_score(pairs: Sequence[DiscPair], tolerance_mm: float = TOLERANCE_MM) -> dict[str, float | int | None]:
@@ -42,57 +41,63 @@ def label_score(pairs: Sequence[DiscPair], tolerance_mm: float = TOLERANCE_MM) -
         found: share of the discs with a wound that shows, of which one is told where it is.
         false_discs: share of the discs without any that are said to have one.
         precision, recall: by length of borders; `flakes` is the recall of wounds that are no scratches.
+        None wherever there is nothing to take a share of.
     """
     with_wound = found_in = without = said_of = 0
-    right, hit, of_flakes = _NONE, _NONE, _NONE
+    right: list[NDArray[np.bool_]] = []
+    hit: list[NDArray[np.bool_]] = []
+    flaked: list[NDArray[np.bool_]] = []
     for pair in pairs:
         true, told = (
             [one for one in defects if one["kind"] == "label_damage"]
             for defects in (pair.truth["defects"], pair.defects)
         )
-        claims = _over_data(_on(_border(pair, one), true, tolerance_mm) for one in told)
         asked = [one for one in true if shows(one, pair, VISIBLE)]
-        hits = _over_data(_on(_border(pair, one), told, tolerance_mm) for one in asked)
-        flakes = (_on(_border(pair, one), told, tolerance_mm) for one in asked if one["width_um"] is None)
-        right, hit = np.concatenate([right, *claims]), np.concatenate([hit, *hits])
-        of_flakes = np.concatenate([of_flakes, *flakes])
+        claims = _agreeing(pair, told, true, tolerance_mm)
+        hits = _agreeing(pair, asked, told, tolerance_mm)
+        right += claims
+        hit += hits
+        flaked += _agreeing(pair, [one for one in asked if one["width_um"] is None], told, tolerance_mm)
         with_wound += bool(hits)
         found_in += bool(hits) and any(near.mean() >= 0.5 for near in claims)
-        without, said_of = without + (not true), said_of + (not true and bool(claims))
-    precision, recall = _share(right), _share(hit)
+        without += not true
+        said_of += not true and bool(claims)
     return {
         "discs_with": with_wound,
         "found": found_in / with_wound if with_wound else None,
         "discs_without": without,
         "false_discs": said_of / without if without else None,
-        "precision": precision,
-        "recall": recall,
-        "flakes": _share(of_flakes),
+        "precision": _share(right),
+        "recall": _share(hit),
+        "flakes": _share(flaked),
     }
 
 
-def _over_data(wounds: Iterable[NDArray[np.bool_]]) -> list[NDArray[np.bool_]]:
-    return [points for points in wounds if len(points)]
+def _agreeing(
+    pair: DiscPair, wounds: Sequence[dict[str, Any]], others: Sequence[dict[str, Any]], tolerance_mm: float
+) -> list[NDArray[np.bool_]]:
+    """For each wound over the data, which points of its border there lie in one of the others or near its border."""
+    borders = [in_data_area(pair, _closed(wound)) for wound in wounds]
+    return [_in_any(border, others, tolerance_mm) for border in borders if len(border)]
 
 
-def _share(points: NDArray[np.bool_]) -> float | None:
-    return float(points.mean()) if len(points) else None
-
-
-def _border(pair: DiscPair, defect: dict[str, Any]) -> FloatArray:
-    """Points along an area's closed border, over the data."""
-    outline = np.asarray(defect["outline_mm"], np.float64).reshape(-1, 2)
-    return in_data_area(pair, sample(np.concatenate([outline, outline[:1]])))
-
-
-def _on(points: FloatArray, areas: Sequence[dict[str, Any]], tolerance_mm: float) -> NDArray[np.bool_]:
+def _in_any(points: FloatArray, areas: Sequence[dict[str, Any]], tolerance_mm: float) -> NDArray[np.bool_]:
     """Which points lie in one of these areas, or near its border."""
     near = np.zeros(len(points), bool)
     for area in areas:
-        outline = np.asarray(area["outline_mm"], np.float64).reshape(-1, 2)
-        border = sample(np.concatenate([outline, outline[:1]]))
-        near |= inside(points, outline) | (nearest_mm(points, border) <= tolerance_mm)
+        near |= inside(points, np.asarray(area["outline_mm"], np.float64))
+        near |= nearest_mm(points, _closed(area)) <= tolerance_mm
     return near
+
+
+def _closed(area: dict[str, Any]) -> FloatArray:
+    """Points along an area's border, all the way round."""
+    outline = np.asarray(area["outline_mm"], np.float64)
+    return sample(np.concatenate([outline, outline[:1]]))
+
+
+def _share(parts: Sequence[NDArray[np.bool_]]) -> float | None:
+    return float(np.concatenate(parts).mean()) if parts else None
 
 
 def score(report: dict[str, Any], truths: Iterable[dict[str, Any]]) -> dict[str, Any]:

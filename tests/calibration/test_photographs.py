@@ -15,7 +15,7 @@ from calibration.fit.discs import Patch, TrueDisc
 from calibration.fit.mended import STEPS, steps
 from calibration.fit.numbers import number
 from calibration.fit.photographs import Case, Said, cause, lines, table
-from calibration.fit.rendered import PLAYED_BY, evenly, kept, told, true_disc
+from calibration.fit.rendered import PLAYED_BY, kept, told, true_disc
 from calibration.fit.search import lines_of, search_of
 from calibration.fit.seen import _sure
 from calibration.fit.trials import Asked, Played
@@ -51,12 +51,6 @@ def test_a_disc_is_read_from_its_record_as_it_was_drawn() -> None:
     assert disc.patches[0].strength == 0.4 and len(disc.patches) == 1
     assert disc.recorded_to_mm == FORMATS["cd"].data_area_mm(120)[1]
     assert disc_of(scratch, recorded_to_mm=35.0).recorded_to_mm == 35.0
-
-
-def test_places_along_a_line_are_as_far_apart_as_each_other() -> None:
-    corner = evenly(np.array([[0.0, 0], [3, 0], [3, 4]]), 8)
-    assert np.allclose(np.hypot(*np.diff(corner, axis=0).T)[[0, 1, 4, 5]], 1)
-    assert (corner[[0, -1]] == [[0, 0], [3, 4]]).all()
 
 
 def test_a_search_that_misses_nothing_tells_the_pieces_between_skips() -> None:

@@ -81,6 +81,14 @@ def test_damage_of_the_label_is_told_with_what_it_means_for_the_format(name: str
     assert words in text
 
 
+def test_where_a_doubt_tells_what_damage_of_the_label_means_that_is_told_once() -> None:
+    wound = damage("label_damage", length_mm=None, area_mm2=12.3)
+    doubt = {"code": Doubt.LABEL_DEPTH_UNKNOWN.name.lower(), "wrong": Doubt.LABEL_DEPTH_UNKNOWN.value.wrong}
+    text = told(scan(wound, side="label", format="cd", doubts=[doubt]))
+    assert "12 mm² in size, 30 to 49 mm from the centre.\n" in text
+    assert text.count("right under") == 1
+
+
 def test_how_much_of_each_side_was_seen_is_told() -> None:
     assert "- About 95 % of the area that holds data was seen well enough to judge." in told(scan())
     assert "- About 52 % of the print over the data was seen" in told(scan(side="label", measured_fraction=0.52))

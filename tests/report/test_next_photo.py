@@ -11,8 +11,8 @@ from discscan.report.next_photo import CAUSE, next_photo_report
 GLARE = UnseenPart(Sight.GLARE, 0.12, from_deg=330.0, to_deg=30.0, radius_min_mm=30.4, radius_max_mm=49.6)
 
 
-def told(found: NextPhoto, *, action: Action = "retake", side: Side = "data") -> str:
-    return next_photo_report(found, action=action, side=side).text
+def told(found: NextPhoto, *, action: Action = "retake", side: Side = "data", rule: str = "undecided") -> str:
+    return next_photo_report(found, action=action, side=side, rule=rule).text
 
 
 def test_the_part_the_cause_and_the_lamp_are_told_by_the_clock() -> None:
@@ -46,9 +46,8 @@ def test_a_small_chance_is_called_small() -> None:
 
 def test_damage_of_a_cds_label_asks_for_a_lamp() -> None:
     found = NextPhoto((), None, ("play", "pass"), 1.0)
-    asked = next_photo_report(found, action="retake", side="data", rule="label-wound").text
-    assert asked == "It takes a photo of the disc held against a lamp to tell."
-    both = next_photo_report(found, action="retake", side="label", rule="label-wound").text
+    assert told(found, rule="label-wound") == "It takes a photo of the disc held against a lamp to tell."
+    both = told(found, side="label", rule="label-wound")
     assert both == "It takes a photo of the data side to tell, and one of the disc held against a lamp."
 
 

@@ -107,7 +107,7 @@ def test_where_the_format_decides_it_is_told_what_each_would_come_to() -> None:
 
 @pytest.mark.parametrize(
     ("rule", "asked_for"),
-    [("format-decides", "Say which format it is."), ("label-wound", "Hold it against a lamp first.")],
+    [("format-decides", "Say which format it is."), ("label-wound", "Hold it against a lamp first, never the sun.")],
 )
 def test_what_a_rule_asks_for_besides_another_photo_is_told(bad_photo: JudgedPhoto, rule: str, asked_for: str) -> None:
     disc = photo_report(bad_photo).discs[0]
@@ -115,6 +115,8 @@ def test_what_a_rule_asks_for_besides_another_photo_is_told(bad_photo: JudgedPho
     asks = ReasonReport(rule=rule, action="retake", text="It depends.", value=None, limit=None)
     asked = disc.verdict.model_copy(update={"action": "retake", "reasons": [asks]})
     assert words.meaning(disc.model_copy(update={"verdict": asked})) == asked_for
+    label = disc.model_copy(update={"verdict": asked, "side": "label"})
+    assert words.meaning(label) == "Photograph the data side."  # whatever else is asked for, that comes first
 
 
 def test_where_it_may_fail_is_told_by_radius_and_not_where_all_reads(good_photo: JudgedPhoto) -> None:
@@ -285,6 +287,19 @@ def test_a_width_that_is_a_bound_is_told_as_a_bound(good_photo: JudgedPhoto) -> 
     assert row_of(line_of(points), good_photo)[2] == "22 mm long, 0.2 mm wide"
     assert row_of(line_of(points, width_um=130, width_is_bound=True), good_photo)[2] == "22 mm long, finer than 0.2 mm"
     assert row_of(line_of(points, width_um=40), good_photo)[2] == "22 mm long, finer than 0.1 mm"
+
+
+def test_damage_of_the_label_has_an_hour_in_a_photo_of_the_label_alone(good_photo: JudgedPhoto) -> None:
+    """How a label, or a disc before a lamp, lay over the data side is not known (README, "Several photos")."""
+    wound = line_of([(40, 0), (45, 0)], kind="label_damage", length_mm=None, width_um=None, area_mm2=3.0)
+    hole = wound.model_copy(update={"see_through": True})
+    data_side = photo_report(good_photo).discs[0].model_copy(update={"defects": [wound, hole]})
+    told = [row[1:4] for row in defect_words.disc_table_rows(data_side)]
+    assert told[0] == ("damaged spot of the label", "3.0 mm²", "40 to 45 mm from centre")
+    assert told[1] == ("hole in the mirror", "3.0 mm²", "40 to 45 mm from centre")
+    label = data_side.model_copy(update={"side": "label"})
+    assert defect_words.disc_table_rows(label)[0][3] == "40 to 45 mm from centre, 3 o'clock"
+    assert "of the print over the data was seen" in words.seen_line(label)
 
 
 def test_the_table_holds_the_numbered_defects_and_counts_the_rest(bad_photo: JudgedPhoto) -> None:
