@@ -62,7 +62,7 @@ class Doubt(Enum):
     )
     GLARE = DoubtEntry(
         wrong="A lamp or window burns out part of the disc.",
-        remedy="Tilt the disc a little away from the lamp until its mirror shows something dark.",
+        remedy="Tilt the disc a little away from the lamp until it shows something dark.",
         effect="widen",
     )
     DARK = DoubtEntry(
@@ -112,7 +112,7 @@ class Doubt(Enum):
     )
     LABEL_DEPTH_UNKNOWN = DoubtEntry(
         wrong="The label is damaged; how deep, no photo of it tells, and on a CD the data lies right under it.",
-        remedy="Photograph the data side, and the disc held against a lamp: where light comes through, data is gone.",
+        remedy="Photograph the data side too, and the disc against a lamp, never the sun: where it shines, data is gone.",
         effect="ask",
     )
     LABEL_TURN_UNKNOWN = DoubtEntry(
