@@ -112,7 +112,7 @@ class Doubt(Enum):
     )
     LABEL_DEPTH_UNKNOWN = DoubtEntry(
         wrong="The label is damaged; how deep, no photo of it tells, and on a CD the data lies right under it.",
-        remedy="Photograph the data side too, and the disc against a lamp, never the sun: where it shines, data is gone.",
+        remedy="Photograph the data side too, and the disc before a lamp, never the sun: holes shine.",
         effect="ask",
     )
     LABEL_TURN_UNKNOWN = DoubtEntry(

@@ -74,7 +74,8 @@ def defects_in(
     )
     traces = believed(traces, flat, told=net.threshold("line"))
     as_lines = means_along(cracks, maps.line, px_per_mm=maps.px_per_mm)
-    cracks = [crack for crack, line in zip(cracks, as_lines, strict=True) if crack.probability.mean() > line]
+    lead = net.threshold("crack")  # deep scratches from an edge look like cracks as well, but like lines no less
+    cracks = [one for one, as_line in zip(cracks, as_lines, strict=True) if one.probability.mean() - as_line >= lead]
     lines = judge_lines(traces, cracks, flat, maps, formats, net=net)
     found = [defect_of(line, px_mm=px_mm) for line in lines]
     layer, smudge = layers_and_grease(
