@@ -59,8 +59,9 @@ def milliseconds(work: Callable[[], object]) -> float:
 
 
 def main() -> None:
-    if hasattr(os, "sched_setaffinity"):
+    if hasattr(os, "sched_setaffinity") and len(os.sched_getaffinity(0)) > 1:
         os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
+        os.execv(sys.executable, [sys.executable, *sys.argv])  # NumPy counted the cores when it was imported
     cv2.setNumThreads(1)
     jpeg = Path(sys.argv[1]).read_bytes() if len(sys.argv) > 1 else drawn_jpeg()
     pixels = np.frombuffer(jpeg, np.uint8)
