@@ -51,18 +51,19 @@ def layers_and_grease(
         threshold: of layers.
     """
     layer, smudge = layer.copy(), smudge.copy()
+    reach_mm, small_cells = (
+        setting("damage", "edge_reach_mm"),
+        setting("damage", "small_delamination_mm2") * px_per_mm**2,
+    )
     for patch in _patches(layer, "delamination", px_per_mm=px_per_mm, threshold=threshold):
         radius_mm = np.hypot(*(patch.contour[:, 0] - layer.shape[0] / 2).T) / px_per_mm
-        reach_mm = setting("damage", "edge_reach_mm")
         hangs = radius_mm.min() < inner_mm + reach_mm or radius_mm.max() > outer_mm - reach_mm
-        small = patch.cells < setting("damage", "small_delamination_mm2") * px_per_mm**2
-        sure = patch.mean(layer)
-        if patch.mean(smudge) >= setting("damage", "grease_at_edge" if hangs else "grease_amid"):
-            part = smudge[patch.at]
-            part[patch.inside] = np.maximum(part, layer[patch.at])[patch.inside]
-        elif not small or sure >= setting("damage", "small_delamination_sure"):
-            continue
-        layer[patch.at][patch.inside] = 0
+        greasy = patch.mean(smudge) >= setting("damage", "grease_at_edge" if hangs else "grease_amid")
+        unsure = patch.cells < small_cells and patch.mean(layer) < setting("damage", "small_delamination_sure")
+        if greasy:
+            smudge[patch.at][patch.inside] = np.maximum(smudge[patch.at], layer[patch.at])[patch.inside]
+        if greasy or unsure:
+            layer[patch.at][patch.inside] = 0
     return layer, smudge
 
 

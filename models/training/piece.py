@@ -46,11 +46,12 @@ def somewhere(piece: Piece, rng: np.random.Generator) -> FloatArray:
 
 def _window(cover: FloatImage, margin: int = 0) -> tuple[slice, slice]:
     """Rows and columns that hold something, with a margin: most marks are small. Empty slices if none does."""
-    rows, columns = np.flatnonzero(cover.any(1)), np.flatnonzero(cover.any(0))
-    if len(rows) == 0:
-        return slice(0), slice(0)
-    down, across = (slice(max(int(at[0]) - margin, 0), int(at[-1]) + margin + 1) for at in (rows, columns))
-    return down, across
+    return _span(np.asarray(cover.any(1)), margin), _span(np.asarray(cover.any(0)), margin)
+
+
+def _span(holds: NDArray[np.bool_], margin: int) -> slice:
+    where = np.flatnonzero(holds)
+    return slice(max(int(where[0]) - margin, 0), int(where[-1]) + margin + 1) if len(where) else slice(0)
 
 
 def softened(cover: FloatImage, blur: float) -> FloatImage:
