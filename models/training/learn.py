@@ -7,11 +7,13 @@ import json
 import math
 import sys
 import time
+import zlib
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import torch
+import torch.distributed as dist
 from torch import Tensor, nn
 from torch.nn import functional as F
 
@@ -19,35 +21,113 @@ HELD_OUT = 0.9
 """Photographs of a shard beyond this share of it are never trained on: they fit temperatures and give scores."""
 
 
-def load(folder: Path, name: str, device: str, *, most: int = 10**9) -> tuple[dict[str, Tensor], Tensor]:
-    """The arrays of a net's shards, and for each row whether it is held out.
+class Pool:
+    """The rows of a net's shards on the device; `take_in` adds those of shards that have come since.
 
-    Args:
-        most: rows; further shards are left out.
+    Attributes:
+        arrays: by name, with room for all rows.
+        held: for each row, whether it is held out of training.
+        rows: numbers of those to train on.
+        taken: rows taken in so far.
     """
-    paths, rows = [], 0
-    for path in sorted(folder.glob(f"*_{name}.npz")):
+
+    def __init__(self, folder: Path, name: str, device: str, *, most: int | None = None) -> None:
+        """Takes in what is there; with several cards, this one's share of it.
+
+        Args:
+            most: rows to make room for: shards may come later, and when all is full the newest replace the oldest.
+                Without it there is room for what is there now.
+        """
+        self.folder, self.name, self.device = folder, name, device
+        self.arrays: dict[str, Tensor] = {}
+        self.taken, self._next, self._filled, self._looked = 0, 0, 0, 0.0
+        self._done: set[Path] = set()
+        self._waiting = self._come()
+        rows = [_rows_of(path) for path in self._waiting]
+        if most is None:
+            if not rows:
+                raise SystemExit(f"{folder}: no shard of the {name}")
+            most = sum(rows)
+        while sum(rows) > most:
+            self._done.add(self._waiting.pop(0))
+            rows.pop(0)
+        self.held = torch.zeros(most, dtype=torch.bool, device=device)
+        self.rows = torch.zeros(0, dtype=torch.long, device=device)
+        while self._waiting or not self.taken:
+            self.take_in(seconds=10.0)
+
+    def take_in(self, *, seconds: float) -> None:
+        """Reads shards that have come, and begins no other when this time is over."""
+        start = time.perf_counter()
+        if not self._waiting and start - self._looked > 1.0:
+            self._waiting, self._looked = self._come(), start
+        if not self._waiting:
+            return
+        while self._waiting and time.perf_counter() - start < seconds:
+            self._read(self._waiting.pop(0))
+        self.rows = torch.nonzero(~self.held[: self._filled])[:, 0]
+
+    def some(self, count: int) -> Tensor:
+        """Numbers of rows to train on, drawn at random."""
+        return self.rows[torch.randint(0, len(self.rows), (count,), device=self.device)]
+
+    def held_out(self) -> Tensor:
+        """Numbers of the rows that are never trained on."""
+        return torch.nonzero(self.held[: self._filled])[:, 0]
+
+    def _come(self) -> list[Path]:
+        """Shards that have come, the oldest first."""
+        paths = set(self.folder.glob(f"*_{self.name}.npz")) - self._done
+        mine = [path for path in paths if zlib.crc32(path.name.encode()) % _cards() == _card()]
+        return sorted(mine, key=lambda path: path.stat().st_mtime)
+
+    def _read(self, path: Path) -> None:
         with np.load(path) as shard:
-            rows += len(shard["owner"])
-        paths.append(path)
-        if rows >= most:
-            break
-    if not paths:
-        raise SystemExit(f"{folder}: no shard of the {name}")
-    arrays: dict[str, Tensor] = {}
-    held, start = torch.zeros(rows, dtype=torch.bool, device=device), 0
-    for path in paths:
-        with np.load(path) as shard:
-            owner = torch.from_numpy(shard["owner"])
-            count = len(owner)
-            held[start : start + count] = (owner >= int(HELD_OUT * (int(owner.max()) + 1))).to(device)
-            for key in set(shard.files) - {"owner"}:
-                part = torch.from_numpy(shard[key])
-                if key not in arrays:  # one large array from the start: joining parts would need twice the memory
-                    arrays[key] = torch.empty((rows, *part.shape[1:]), dtype=part.dtype, device=device)
-                arrays[key][start : start + count] = part.to(device)
-            start += count
-    return arrays, held
+            parts = {key: torch.from_numpy(shard[key]) for key in shard.files}
+        owner = parts.pop("owner")
+        if self._next + len(owner) > len(self.held):
+            self._next = 0
+        here = slice(self._next, self._next + len(owner))
+        self.held[here] = (owner >= int(HELD_OUT * (int(owner.max()) + 1))).to(self.device)
+        for key, part in parts.items():
+            if key not in self.arrays:  # one large array from the start: joining parts would need twice the memory
+                room = (len(self.held), *part.shape[1:])
+                self.arrays[key] = torch.empty(room, dtype=part.dtype, device=self.device)
+            self.arrays[key][here] = part.to(self.device)
+        self._next = here.stop
+        self._filled = max(self._filled, here.stop)
+        self.taken += len(owner)
+        self._done.add(path)
+
+
+def _rows_of(path: Path) -> int:
+    with np.load(path) as shard:
+        return len(shard["owner"])
+
+
+def _cards() -> int:
+    return dist.get_world_size() if dist.is_initialized() else 1
+
+
+def _card() -> int:
+    return dist.get_rank() if dist.is_initialized() else 0
+
+
+def first_card() -> bool:
+    """Whether this process is the one that writes, where several train together."""
+    return _card() == 0
+
+
+def _agreed(net: nn.Module, share: float) -> float:
+    """Makes every card's gradients their mean; returns the mean of `share`, so that all stop together."""
+    grads = [p.grad for p in net.parameters() if p.grad is not None]
+    flat = torch.cat([*(g.flatten() for g in grads), grads[0].new_tensor([share])])
+    dist.all_reduce(flat)
+    flat /= _cards()
+    parts = flat[:-1].split([g.numel() for g in grads])
+    for grad, part in zip(grads, parts, strict=True):
+        grad.copy_(part.view_as(grad))
+    return float(flat[-1])
 
 
 class Schedule:
@@ -65,7 +145,10 @@ class Schedule:
 
 
 def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: Path, device: str) -> nn.Module:
-    """Train until the time is up; `step(net, rng)` gives a batch's loss and its parts. Returns the averaged net."""
+    """Train until the time is up; `step(net)` gives a batch's loss and its parts. Returns the averaged net.
+
+    Where several processes train together, each brings a batch of its own, and the first keeps the checkpoint.
+    """
     torch.backends.cudnn.benchmark = True
     net.to(device, memory_format=torch.channels_last).train()  # type: ignore[call-overload]  # not in its stubs
     average = torch.optim.swa_utils.AveragedModel(
@@ -77,22 +160,29 @@ def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: P
         net.load_state_dict(state["net"])
         average.load_state_dict(state["average"])
         optimiser.load_state_dict(state["optimiser"])
-    # these nets wait for memory, not for sums: fused, a step takes a quarter less; to compile takes half a minute
-    fast = net if device == "cpu" else torch.compile(net)
-    schedule, count, told = Schedule(seconds, peak), 0, -1
-    while schedule.share() < 1.0:
+    if _cards() > 1:
+        for value in net.state_dict().values():
+            dist.broadcast(value, 0)
+    fast: Any = net
+    if device != "cpu":  # these nets wait for memory, not for sums: fused, a step takes a quarter less
+        fast = torch.compile(net)
+        with torch.autocast(device.split(":")[0], torch.bfloat16):
+            step(fast)[0].backward()  # compiles, for half a minute, before the clock starts
+    schedule, count, told, share = Schedule(seconds, peak), 0, -1, 0.0
+    while share < 1.0:
         for group in optimiser.param_groups:
             group["lr"] = schedule.rate()
         with torch.autocast(device.split(":")[0], torch.bfloat16, enabled=device != "cpu"):
             loss, parts = step(fast)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
+        share = schedule.share() if _cards() == 1 else _agreed(net, schedule.share())
         nn.utils.clip_grad_norm_(net.parameters(), 2.0)
         optimiser.step()
         average.update_parameters(net)
         count += 1
-        if int(schedule.share() * 10) > told:
-            told = int(schedule.share() * 10)
+        if first_card() and int(share * 10) > told:
+            told = int(share * 10)
             told_parts = {name: round(float(part), 4) for name, part in parts.items()}
             print(f"step {count} loss {float(loss.detach()):.4f} {told_parts}", file=sys.stderr, flush=True)
             torch.save(

@@ -15,6 +15,8 @@ LOCATOR_CHANNELS = 9
 """heat, offset x, offset y, log l11, l21 / l11, log l22, rim centre x, rim centre y, 120-mm logit."""
 RING_CELLS = 32
 DAMAGE_CHANNELS = ("line", "crack", "layer", "smudge", "dust", "label", "hidden")
+EXCLUSIVE = (("line", "crack"), ("layer",), ("smudge",), ("dust",), ("label",), ("hidden",))
+"""The same, those together of which a cell holds one at most."""
 PLACE_CHANNELS = 4
 """Of the damage net's second input: radius and distance from the rim, both in 60 mm, and the outward direction x, y."""
 FACE_OUTPUTS = 7
@@ -22,14 +24,14 @@ FACE_OUTPUTS = 7
 
 
 class Block(nn.Module):
-    """Two 3x3 convolutions with a shortcut."""
+    """Two 3x3 convolutions with a shortcut; `dilation` spreads their cells."""
 
-    def __init__(self, inner: int, outer: int, *, stride: int = 1, wrap: bool = False) -> None:
+    def __init__(self, inner: int, outer: int, *, stride: int = 1, wrap: bool = False, dilation: int = 1) -> None:
         super().__init__()
         self.wrap = wrap
-        padding = (0, 1) if wrap else 1
-        self.first = nn.Conv2d(inner, outer, 3, stride=stride, padding=padding, bias=False)
-        self.second = nn.Conv2d(outer, outer, 3, padding=padding, bias=False)
+        padding = (0, 1) if wrap else dilation
+        self.first = nn.Conv2d(inner, outer, 3, stride, padding, dilation, bias=False)
+        self.second = nn.Conv2d(outer, outer, 3, 1, padding, dilation, bias=False)
         self.norm1, self.norm2 = nn.BatchNorm2d(outer), nn.BatchNorm2d(outer)
         same = stride == 1 and inner == outer
         self.shortcut = (
@@ -125,9 +127,11 @@ class DamageNet(nn.Module):
     -> logits (n, 7, h / 2, w / 2) of DAMAGE_CHANNELS.
 
     A plain U-Net whose first step halves the picture: a scratch is wider there than a cell, and all costs a quarter.
+    At its bottom, where a cell is 3.2 mm, it looks about widely: a parted layer may be larger than what surrounds it.
     """
 
     WIDTHS = (16, 32, 64, 96, 128)
+    REACHES = (1, 2, 3)
 
     def __init__(self) -> None:
         super().__init__()
@@ -136,6 +140,7 @@ class DamageNet(nn.Module):
         self.down = nn.ModuleList(_layer(a, b, 3, 2) for a, b in pairwise(w))
         self.place = nn.Conv2d(PLACE_CHANNELS, w[1], 1)
         self.body = nn.ModuleList(nn.Sequential(_layer(b, b), _layer(b, b)) for b in w[1:])
+        self.around = nn.Sequential(*(Block(w[-1], w[-1], dilation=reach) for reach in self.REACHES))
         self.lift = nn.ModuleList(nn.Conv2d(b, a, 1) for a, b in pairwise(w))
         self.merge = nn.ModuleList(_layer(a, a) for a in w[:-1])
         self.head = nn.Conv2d(w[0], len(DAMAGE_CHANNELS), 1)
@@ -146,18 +151,24 @@ class DamageNet(nn.Module):
         for k, (down, body) in enumerate(zip(self.down, self.body, strict=True)):
             x = down(levels[-1])
             levels.append(body(x + self.place(place) if k == 0 else x))
-        y = levels[-1]
+        y = self.around(levels[-1])
         for k in reversed(range(len(self.merge))):
             y = self.merge[k](levels[k] + F.interpolate(self.lift[k](y), scale_factor=2.0, mode="nearest"))
         return self.head(y)
 
 
+def with_none(logits: Tensor) -> Tensor:
+    """Logits (n, k, ...) of kinds that exclude each other, with that of none of them, which is 0, before them."""
+    return torch.cat([torch.zeros_like(logits[:, :1]), logits], dim=1)
+
+
 class Probabilities(nn.Module):
-    """A net whose logits are calibrated, saying probabilities: what is exported."""
+    """A damage net whose logits are calibrated, saying probabilities: what is exported."""
 
     def __init__(self, net: nn.Module) -> None:
         super().__init__()
         self.net = net
 
     def forward(self, image: Tensor, place: Tensor) -> Tensor:
-        return torch.sigmoid(self.net(image, place))
+        parts = self.net(image, place).split([len(group) for group in EXCLUSIVE], dim=1)
+        return torch.cat([torch.softmax(with_none(part), dim=1)[:, 1:] for part in parts], dim=1)

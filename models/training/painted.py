@@ -77,6 +77,14 @@ def _profile(rng: np.random.Generator, count: int) -> FloatArray:
     return np.asarray(taper * waver)
 
 
+def _along_crack(rng: np.random.Generator, count: int) -> FloatArray:
+    """How plainly a crack shows from the edge inwards: less and less, and its face shines only here and there."""
+    place = np.linspace(0, 1, count)
+    knots = max(int(count / rng.uniform(3, 20)), 2)
+    waver = 1 - rng.uniform(0, 0.8) * np.interp(place, np.linspace(0, 1, knots), rng.random(knots))
+    return np.asarray((1 - 0.7 * place**2) * waver)
+
+
 def stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float) -> FloatImage:
     """How much of each cell a line covers before blur: thinner than a cell, it keeps its share."""
     cover = np.zeros((piece.side, piece.side), np.uint8)
@@ -92,7 +100,7 @@ def stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float) 
 def _line(
     piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray, kind: str
 ) -> None:
-    profile = _profile(rng, len(points)) if kind != "crack" else 1 - 0.7 * np.linspace(0, 1, len(points)) ** 2
+    profile = _profile(rng, len(points)) if kind != "crack" else _along_crack(rng, len(points))
     sharp = stroke(piece, points, profile, width)
     cover = softened(sharp, piece.blur)
     blend(piece, cover, change)
@@ -106,7 +114,7 @@ def _line(
         twin = softened(stroke(piece, points + shift, profile, width), piece.blur)
         blend(piece, twin, change * rng.uniform(0.2, 0.7))
         mark(piece.masks["faint"], points + shift - piece.corner, profile > 0.05, thick)
-    shows = profile > (FAINT_LEVELS / crest if kind == "line" else 0.05)
+    shows = profile > (0.05 if kind == "dust" else FAINT_LEVELS / crest)
     mark(piece.masks[kind], points - piece.corner, shows, thick)
     mark(piece.masks["faint"], points - piece.corner, (profile > 0.05) & ~shows, thick)
 
@@ -226,6 +234,15 @@ def _layer_mask(piece: Piece, rng: np.random.Generator) -> NDArray[np.uint8]:
     return ((from_edge > 0) & (from_edge < reach)).astype(np.uint8)
 
 
+def _seen_through(piece: Piece, rng: np.random.Generator) -> FloatArray:
+    """What the disc lies on, which shows where the mirror is gone: as it looks beside the disc, if that is seen."""
+    outside = np.hypot(*places(piece)) > piece.rim + 4
+    seen = piece.image[outside] if np.count_nonzero(outside) > 200 else rng.uniform(0, 255, (1, 3))
+    grain = noise(rng, piece.side, log_uniform(rng, 1, 30))[..., None]
+    table = seen.mean(0) + (seen.std(0) + rng.uniform(0, 12)) * grain
+    return np.asarray(rng.uniform(0.6, 1.0) * table)
+
+
 def _layer(piece: Piece, rng: np.random.Generator) -> None:
     mask = _layer_mask(piece, rng)
     if not mask.any():
@@ -235,7 +252,7 @@ def _layer(piece: Piece, rng: np.random.Generator) -> None:
     uneven = np.clip(0.8 + 0.3 * noise(rng, side, log_uniform(rng, 4, 40)), 0, 1.3)
     cover = np.clip(soft * uneven * strength, 0, 1)[..., None]
     grey = piece.image.mean(axis=2, keepdims=True)
-    look = rng.choice(["milky", "lost", "stain", "fringes", "dark"], p=[0.25, 0.2, 0.3, 0.15, 0.1])
+    look = rng.choice(["milky", "lost", "table", "stain", "fringes", "dark"], p=[0.2, 0.15, 0.15, 0.25, 0.15, 0.1])
     if look == "milky":
         target = 0.4 * grey + rng.uniform(90, 190) + 14 * noise(rng, side, log_uniform(rng, 2, 12))[..., None]
     elif look == "lost":
@@ -243,6 +260,8 @@ def _layer(piece: Piece, rng: np.random.Generator) -> None:
             -1, 1, 3
         )
         target = print_ + 0.1 * grey
+    elif look == "table":
+        target = _seen_through(piece, rng) + rng.uniform(0, 0.2) * grey
     elif look == "stain":
         target = piece.image * rng.uniform(0.3, 0.8) * np.array([0.7, 0.9, 1.0]) + rng.uniform(0, 30)
     elif look == "fringes":

@@ -38,7 +38,7 @@ PHOTO_PX = (800, 2300)
 """Longer side of a rendered photograph, from and to, even in the logarithm."""
 FORMATS = ("cd", "dvd", "bd")
 NONE_SHARE = 0.15
-CROPS = {"data": 12, "label": 6}
+CROPS = {"data": 8, "label": 4}
 """Pieces of a side, each painted on anew."""
 
 

@@ -2,16 +2,22 @@
 
     python -m models.training.train locator face rings damage --shards FOLDER --out FOLDER --device cuda --seconds 150
 
-A checkpoint beside the output lets a stopped run go on. With `--average CHECKPOINT...` the damage net is not trained
+A checkpoint beside the output lets a stopped run go on. On several cards:
+
+    torchrun --standalone --nproc-per-node 4 -m models.training.train damage --device cuda ...
+
+The damage net takes in shards that are still being made. With `--average CHECKPOINT...` the damage net is not trained
 but made of the mean of theirs.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 from pathlib import Path
 
 import torch
+import torch.distributed as dist
 
 from models.training import train_damage, train_face, train_locator, train_rings
 
@@ -39,10 +45,16 @@ def main() -> None:
     if given.average:
         train_damage.average(given.shards, given.average, given.out)
         return
+    device, card = given.device, int(os.environ.get("LOCAL_RANK", 0))
+    if "LOCAL_RANK" in os.environ:  # one of several that torchrun started
+        dist.init_process_group("gloo" if device == "cpu" else "nccl")
+        if device != "cpu":
+            device = f"{device}:{card}"
+            torch.cuda.set_device(device)
     for name in given.nets:
-        torch.manual_seed(given.seed)
+        torch.manual_seed(given.seed + card)
         chosen = {key: value for key in ("batch", "peak") if (value := getattr(given, key)) is not None}
-        TRAININGS[name](given.shards, given.out, device=given.device, seconds=given.seconds, **chosen)
+        TRAININGS[name](given.shards, given.out, device=device, seconds=given.seconds, **chosen)
 
 
 if __name__ == "__main__":

@@ -11,27 +11,26 @@ from torch.nn import functional as F
 from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
 from models.training.damage_crops import BITS, CROP
-from models.training.learn import fit, load, write
-from models.training.nets import DAMAGE_CHANNELS, DamageNet, Probabilities
+from models.training.learn import Pool, first_card, fit, write
+from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, Probabilities, with_none
 from models.training.render.geometry import HOLE_MM
 
-PART = 256
-"""Side of the part of a piece that is trained on at a time."""
-MEMORY_SHARE = 0.7
-"""Of a card's free memory, for pieces; the net and its batch take the rest."""
+MEMORY_SHARE = 0.45
+"""Of a card's free memory, for pieces; the net and its batch take as much, and those who render at the same time."""
 WEIGHTS = {
-    "line": (2.0, 3.0),
-    "crack": (4.0, 8.0),
-    "layer": (3.0, 2.0),
-    "smudge": (0.5, 1.0),
-    "dust": (1.5, 3.0),
-    "label": (2.0, 3.0),
-    "hidden": (1.0, 1.5),
+    ("line", "crack"): (4.0, 6.0, 24.0),
+    ("layer",): (3.0, 6.0),
+    ("smudge",): (0.5, 0.5),
+    ("dust",): (1.5, 4.5),
+    ("label",): (2.0, 6.0),
+    ("hidden",): (1.0, 1.5),
 }
-"""Of each channel in the loss, and within it of the cells that hold something; calibration takes the latter out again.
-The overlap of whole batches (Dice) was tried in place of the second: its gradient for rare kinds drowned all else."""
-FAINT = ("line", "crack", "label")
-"""Channels of which nothing is asked where something of theirs is there but does not show."""
+"""In the loss, of a cell with none of the kinds, and of one with each; calibration takes out again what these change.
+The overlap of whole batches (Dice) was tried: its gradient for rare kinds drowned all else."""
+LOADING_SECONDS = 0.02
+"""Of each step at most, for reading new shards; a shard that is begun is read to its end."""
+FAINT = {"line", "crack", "label"}
+"""Kinds of which nothing is asked where something of theirs is there but does not show."""
 THRESHOLDS = {
     "line_low": 0.07,
     "line_high": 0.3,
@@ -71,44 +70,47 @@ def on_disc(corner: Tensor, cells: int) -> Tensor:
 
 
 def damage_loss(logits: Tensor, bits: Tensor, disc: Tensor) -> tuple[Tensor, dict[str, Tensor]]:
-    """Cross entropy in each channel, where an answer is asked for.
+    """Cross entropy between kinds that exclude each other, where an answer is asked for.
 
     Args:
         logits: (n, 7, h, w).
         bits: uint8 (n, h, w) of BITS.
         disc: bool (n, h, w).
     """
-    hidden = (bits >> BITS.index("hidden")) & 1 > 0
-    faint = (bits >> BITS.index("faint")) & 1 > 0
     total, parts = logits.new_zeros(()), {}
-    for k, name in enumerate(DAMAGE_CHANNELS):
-        true = ((bits >> BITS.index(name)) & 1).float()
-        asked = disc if name == "hidden" else disc & ~hidden
-        if name in FAINT:
-            asked = asked & ~(faint & (true == 0))
-        share, holding = WEIGHTS[name]
-        weight = asked * (1 + (holding - 1) * true)
-        loss = F.binary_cross_entropy_with_logits(logits[:, k], true, weight, reduction="sum")
-        loss = loss / asked.sum().clamp(min=1)
-        total = total + 10 * share * loss
-        parts[name] = loss.detach()
+    for group, said in zip(EXCLUSIVE, logits.split([len(g) for g in EXCLUSIVE], dim=1), strict=True):
+        true, asked = question(bits, disc, group)
+        weight = asked * logits.new_tensor(WEIGHTS[group])[true]
+        loss = (weight * F.cross_entropy(with_none(said), true, reduction="none")).sum() / asked.sum().clamp(min=1)
+        total = total + 10 * loss
+        parts[group[-1]] = loss.detach()
     return total, parts
+
+
+def question(bits: Tensor, disc: Tensor, group: tuple[str, ...]) -> tuple[Tensor, Tensor]:
+    """Which of a group's kinds each cell holds, 0 for none of them, the last if several; and where that is asked."""
+
+    def holds(name: str) -> Tensor:
+        return (bits >> BITS.index(name)) & 1 > 0
+
+    true = torch.zeros(bits.shape, dtype=torch.long, device=bits.device)
+    for k, name in enumerate(group, 1):
+        true[holds(name)] = k
+    asked = disc if "hidden" in group else disc & ~holds("hidden")
+    if FAINT & set(group):
+        asked = asked & ~(holds("faint") & (true == 0))
+    return true, asked
 
 
 class Pieces:
     """Pieces and their truth on the device, turned and mirrored at random when drawn."""
 
-    def __init__(self, arrays: dict[str, Tensor]) -> None:
-        self.crop, self.truth, self.corner = arrays["crop"], arrays["truth"], arrays["corner"]
+    def __init__(self, pool: Pool) -> None:
+        self.pool = pool
 
     def draw(self, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Tensor, Tensor]:
         """image, place, bits, disc of some rows."""
-        image, bits, corner = self.crop[pick], self.truth[pick], self.corner[pick]
-        if changed:  # another part of each batch's pieces every time
-            left, top = (4 * int(v) for v in torch.randint(0, (image.shape[1] - PART) // 4 + 1, (2,)))
-            image, bits = image[:, top : top + PART, left : left + PART], bits[:, top // 2 : (top + PART) // 2]
-            bits = bits[:, :, left // 2 : (left + PART) // 2]
-            corner = corner + corner.new_tensor([left / PX_PER_MM, top / PX_PER_MM, 0.0])
+        image, bits, corner = (self.pool.arrays[name][pick] for name in ("crop", "truth", "corner"))
         image = image.permute(0, 3, 1, 2).float() / 255.0
         place, disc = place_of(corner, image.shape[2] // 4), on_disc(corner, bits.shape[1])
         if changed:
@@ -141,19 +143,22 @@ def _most(device: str) -> int:
 
 
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 96, peak: float = 3e-3) -> None:
-    """Train, score and write the net "damage"."""
-    arrays, held = load(shards, "damage", device, most=_most(device))
-    pieces = Pieces(arrays)
-    rows = torch.nonzero(~held)[:, 0]
+    """Train, score and write the net "damage", with pieces of shards that come while it trains as well.
+
+    With `torchrun` each process has a card and takes its share of the shards; the first one writes.
+    """
+    pool = Pool(shards, "damage", device, most=_most(device))
+    pieces = Pieces(pool)
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, Tensor]]:
-        pick = rows[torch.randint(0, len(rows), (batch,), device=device)]
-        image, place, bits, disc = pieces.draw(pick, changed=True)
+        pool.take_in(seconds=LOADING_SECONDS)
+        image, place, bits, disc = pieces.draw(pool.some(batch), changed=True)
         return damage_loss(net(image, place).float(), bits, disc)
 
     net = fit(DamageNet(), step, seconds=seconds, peak=peak, checkpoint=out / "damage.ckpt", device=device)
     assert isinstance(net, DamageNet)
-    finish(net, pieces, held, out)
+    if first_card():
+        finish(net, pieces, out)
 
 
 def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
@@ -161,23 +166,25 @@ def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
 
     Such a mean often does better where each is weak (Wortsman et al., Model soups, 2022).
     """
-    arrays, held = load(shards, "damage", "cpu", most=_most("cpu"))
+    pool = Pool(shards, "damage", "cpu")
     states = [torch.load(path, map_location="cpu")["average"] for path in checkpoints]
     net = DamageNet()
     net.load_state_dict(
         {name: torch.stack([s[f"module.{name}"] for s in states]).float().mean(0) for name in net.state_dict()}
     )
-    finish(net.eval(), Pieces(arrays), held, out)
+    finish(net.eval(), Pieces(pool), out)
 
 
-def finish(net: DamageNet, pieces: Pieces, held: Tensor, out: Path) -> None:
+def finish(net: DamageNet, pieces: Pieces, out: Path) -> None:
     """Calibrate and score on the pieces held out, and write the net."""
-    said = _held_out(net, pieces, torch.nonzero(held)[:, 0])
+    said = _held_out(net, pieces)
     score, scale = {}, {}
-    for k, name in enumerate(DAMAGE_CHANNELS):
-        logits, true = said[k]
-        scale[name] = platt(logits, true)
-        score[name] = average_precision(logits, true)
+    for group, (logits, true) in zip(EXCLUSIVE, said, strict=True):
+        fitted = platt(logits, true)
+        chance = torch.softmax(with_none(logits * fitted[0] + fitted[1]), dim=1)
+        for k, name in enumerate(group):
+            scale[name] = (float(fitted[0, k]), float(fitted[1, k]))
+            score[name] = average_precision(chance[:, k + 1], true == k + 1)
     _bake(net, scale)
     cells = 384
     write(
@@ -186,7 +193,7 @@ def finish(net: DamageNet, pieces: Pieces, held: Tensor, out: Path) -> None:
         out,
         "damage",
         score,
-        rows=len(pieces.crop),
+        rows=pieces.pool.taken,
         extra={
             "preprocessing": {"colour": "bgr 0..1", "px_per_mm": PX_PER_MM, "channels": list(DAMAGE_CHANNELS)},
             "thresholds": THRESHOLDS,
@@ -197,43 +204,43 @@ def finish(net: DamageNet, pieces: Pieces, held: Tensor, out: Path) -> None:
 
 
 @torch.no_grad()
-def _held_out(net: nn.Module, pieces: Pieces, rows: Tensor) -> list[tuple[Tensor, Tensor]]:
-    """Per channel, logits and truth of cells where an answer is asked for; every seventh cell, they are alike."""
-    found: list[list[tuple[Tensor, Tensor]]] = [[] for _ in DAMAGE_CHANNELS]
-    for part in rows[:6000].split(48):
+def _held_out(net: nn.Module, pieces: Pieces) -> list[tuple[Tensor, Tensor]]:
+    """By group, logits (n, k) and truth (n,) of every seventh cell where an answer is asked for: they are alike."""
+    found: list[list[tuple[Tensor, Tensor]]] = [[] for _ in EXCLUSIVE]
+    for part in pieces.pool.held_out()[:6000].split(48):
         image, place, bits, disc = pieces.draw(part, changed=False)
-        logits = net(image, place).float()
-        hidden = (bits >> BITS.index("hidden")) & 1 > 0
-        faint = (bits >> BITS.index("faint")) & 1 > 0
-        for k, name in enumerate(DAMAGE_CHANNELS):
-            true = (bits >> BITS.index(name)) & 1 > 0
-            asked = disc if name == "hidden" else disc & ~hidden
-            if name in FAINT:
-                asked = asked & ~(faint & ~true)
-            found[k].append((logits[:, k][asked][::7], true[asked][::7]))
+        logits = net(image, place).float().split([len(g) for g in EXCLUSIVE], dim=1)
+        for several, group, of_group in zip(found, EXCLUSIVE, logits, strict=True):
+            true, asked = question(bits, disc, group)
+            several.append((of_group.permute(0, 2, 3, 1)[asked][::7], true[asked][::7]))
     return [(torch.cat([a for a, _ in f]), torch.cat([b for _, b in f])) for f in found]
 
 
-def platt(logits: Tensor, true: Tensor) -> tuple[float, float]:
-    """Scale and shift that calibrate logits (J. Platt 1999), by maximum likelihood."""
-    pair = torch.tensor([1.0, 0.0], device=logits.device, requires_grad=True)
-    optimiser = torch.optim.LBFGS([pair], max_iter=40, line_search_fn="strong_wolfe")
+def platt(logits: Tensor, true: Tensor) -> Tensor:
+    """Scales and shifts (2, k) that calibrate the logits (n, k) of a group (J. Platt 1999), by maximum likelihood.
+
+    A kind of which nothing is held out, or whose scale is out of all reason, keeps its logits.
+    """
+    kinds = logits.shape[1]
+    plain = torch.stack([torch.ones(kinds), torch.zeros(kinds)]).to(logits.device)
+    fitted = plain.clone().requires_grad_()
+    optimiser = torch.optim.LBFGS([fitted], max_iter=60, line_search_fn="strong_wolfe")
 
     def closure() -> Tensor:
         optimiser.zero_grad()
-        loss = F.binary_cross_entropy_with_logits(logits * pair[0] + pair[1], true.float())
+        loss = F.cross_entropy(with_none(logits * fitted[0] + fitted[1]), true)
         loss.backward()
         return loss
 
-    if true.any():
-        optimiser.step(closure)
-    scale, shift = pair.detach().tolist()
-    return (scale, shift) if 0.2 < scale < 5.0 else (1.0, 0.0)
+    optimiser.step(closure)
+    there = torch.stack([(true == k).any() for k in range(1, kinds + 1)])
+    keeps = there & (fitted[0] > 0.2) & (fitted[0] < 5.0)
+    return torch.where(keeps, fitted.detach(), plain)
 
 
-def average_precision(logits: Tensor, true: Tensor) -> float:
+def average_precision(chance: Tensor, true: Tensor) -> float:
     """Area under precision over recall."""
-    order = logits.argsort(descending=True)
+    order = chance.argsort(descending=True)
     hit = true[order].float()
     precision = hit.cumsum(0) / torch.arange(1, len(hit) + 1, device=hit.device)
     return float((precision * hit).sum() / hit.sum().clamp(min=1))

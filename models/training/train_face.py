@@ -9,7 +9,7 @@ from torch import Tensor, nn
 from torch.nn import functional as F
 
 from models.training.augment import covered, jitter
-from models.training.learn import fit, fit_temperature, load, write
+from models.training.learn import Pool, fit, fit_temperature, write
 from models.training.nets import FaceReader
 
 SATURATION = (0.6, 1.5)
@@ -35,7 +35,8 @@ def share_right(right: Tensor) -> float:
 
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 256, peak: float = 2e-3) -> None:
     """Train, score and write the net "face"."""
-    arrays, held = load(shards, "face", device)
+    pool = Pool(shards, "face", device)
+    arrays, held = pool.arrays, pool.held
     view, label = arrays["view"], arrays["label"]
     train = torch.nonzero(~held)[:, 0]
 

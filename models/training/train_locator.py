@@ -11,14 +11,15 @@ from torch import Tensor, nn
 from torch.nn import functional as F
 
 from models.training.augment import covered, jitter, moved
-from models.training.learn import fit, load, write
+from models.training.learn import Pool, fit, write
 from models.training.locator_targets import decode, locator_loss, root_of, support_values
 from models.training.nets import Locator
 
 
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 128, peak: float = 2e-3) -> None:
     """Train, score and write the net "locator"."""
-    arrays, held = load(shards, "locator", device)
+    pool = Pool(shards, "locator", device)
+    arrays, held = pool.arrays, pool.held
     canvas, target = arrays["canvas"], arrays["target"]
     train = torch.nonzero(~held)[:, 0]
 

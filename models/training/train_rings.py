@@ -9,7 +9,7 @@ from torch import Tensor, nn
 from torch.nn import functional as F
 
 from models.training.augment import covered, jitter
-from models.training.learn import fit, load, write
+from models.training.learn import Pool, fit, write
 from models.training.nets import RING_CELLS, RingReader
 
 SPREAD_CELLS = 0.7
@@ -27,7 +27,8 @@ def wanted(place: Tensor) -> Tensor:
 
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 256, peak: float = 2e-3) -> None:
     """Train, score and write the net "rings"."""
-    arrays, held = load(shards, "rings", device)
+    pool = Pool(shards, "rings", device)
+    arrays, held = pool.arrays, pool.held
     band, which, place = arrays["band"], arrays["which"], arrays["place"]
     rows = torch.nonzero(~held)[:, 0]
 
