@@ -82,9 +82,8 @@ def _posed(
     Args:
         close: of `close_up`.
     """
-    near, to_near = close
     to_mm = np.diag([diameter_mm / 2, diameter_mm / 2, 1.0])
-    pose = refine_twice(bgr, close, to_mm @ sighting.unit_pose @ np.linalg.inv(to_near), diameter_mm / 2, rings)
+    pose = refine_twice(bgr, close, to_mm @ sighting.unit_pose @ np.linalg.inv(close[1]), diameter_mm / 2, rings)
     if pose is None:
         return NotADisc(sighting.rim, "no rim and hole in the proportion of a disc's")
     if pose.hole_seen < setting("locate", "min_hole_seen"):

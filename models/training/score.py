@@ -109,7 +109,7 @@ def found_for(true: Sequence[dict[str, Any]], reported: Sequence[dict[str, Any]]
     apart = np.array([[_apart(t["outer_ellipse_px"], r["outer_ellipse_px"]) for r in reported] for t in true])
     found: list[dict[str, Any] | None] = [None] * len(true)
     for _ in range(min(apart.shape) if apart.size else 0):
-        which, what = np.unravel_index(apart.argmin(), apart.shape)
+        which, what = divmod(int(apart.argmin()), len(reported))
         if apart[which, what] >= SAME_DISC:
             break
         found[which] = reported[what]
