@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
 from discscan.locate.conics import apply, to_unit_circle
-from discscan.locate.rings import Ring, find_rings
+from discscan.locate.rings import CELLS, Ring, find_rings
 from discscan.records import ByteImage, Ellipse, FloatArray
 from discscan.weights import Net
 
@@ -75,7 +75,13 @@ def refine_twice(
     pose = refine_pose(near, start_near_to_mm, **circles, reaches=COARSE, net=net)
     if pose is None:
         return None
-    return refine_pose(bgr, pose.homography_px_to_mm @ to_near, **circles, reaches=FINE, net=net)
+    photo_to_mm = pose.homography_px_to_mm @ to_near
+    fine = refine_pose(bgr, photo_to_mm, **circles, reaches=FINE, net=net)
+    if fine is None and to_near[0, 0] == 1.0:
+        cell_mm = rim_mm * COARSE[0] * 2 / CELLS
+        # the close-up is the photo itself: nothing finer is to be seen, and the edge is known to a cell of its band
+        return replace(pose, homography_px_to_mm=photo_to_mm, sigma_mm=max(pose.sigma_mm, cell_mm))
+    return fine
 
 
 def pose_by_rim(
