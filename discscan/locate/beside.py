@@ -15,7 +15,7 @@ import numpy as np
 
 from discscan.calibration import setting
 from discscan.locate.accept import judged
-from discscan.locate.conics import apply, centre_in_photo, centring_motion, local_scale, to_unit_circle
+from discscan.locate.conics import apply, centre_in_photo, local_scale, to_unit_circle
 from discscan.locate.pose import COARSE, FINE, Pose, pose_by_rim, refine_twice
 from discscan.locate.thumbnail import Sighting
 from discscan.locate.unroll import close_up
@@ -33,17 +33,15 @@ def place_beside(
     """
     neighbour = min(found, key=lambda disc: math.hypot(disc.rim.cx - sighting.rim.cx, disc.rim.cy - sighting.rim.cy))
     plane = neighbour.homography_px_to_mm
-    unit_pose = on_plane(sighting.rim, plane)
-    if unit_pose is None or sighting.rim.axis_major < setting("locate", "min_disc_px"):
+    if sighting.rim.axis_major < setting("locate", "min_disc_px"):
         return None
-    radius_mm = local_scale(plane, *centre_in_photo(unit_pose)) / local_scale(unit_pose, *centre_in_photo(unit_pose))
+    centre = centre_in_photo(sighting.unit_pose)
+    radius_mm = local_scale(plane, *centre) / local_scale(sighting.unit_pose, *centre)
     diameter_mm = min((80, 120), key=lambda size: abs(size / 2 - radius_mm))
     rim_mm, close = diameter_mm / 2, close_up(bgr, sighting.rim)
     near, to_near = close
-    to_photo = np.linalg.inv(to_near)
-    first = pose_by_rim(
-        near, np.diag([rim_mm, rim_mm, 1.0]) @ unit_pose @ to_photo, rim_mm=rim_mm, reaches=COARSE, net=rings
-    )
+    start = moved_to(centre, plane) @ np.linalg.inv(to_near)
+    first = pose_by_rim(near, start, rim_mm=rim_mm, reaches=COARSE, net=rings)
     if first is None:
         return None
     pose = refine_twice(bgr, close, first.homography_px_to_mm, rim_mm, rings)
@@ -54,15 +52,10 @@ def place_beside(
     return disc if isinstance(disc, LocatedDisc) else None
 
 
-def on_plane(rim: Ellipse, plane_px_to_mm: FloatArray) -> FloatArray | None:
-    """The pose, float64 (3, 3), in which an outline is the unit circle of a disc with the horizon of a plane.
-
-    The centre is the pole of the horizon with respect to the rim. None if that lies outside of the rim.
-    """
-    affine = to_unit_circle(rim)
-    pole = np.linalg.solve(affine.T @ np.diag([1.0, 1.0, -1.0]) @ affine, plane_px_to_mm[2])
-    x, y = apply(affine, (pole[:2] / pole[2])[None])[0]
-    return centring_motion(x, y) @ affine if math.hypot(x, y) < 1.0 else None
+def moved_to(centre_px: tuple[float, float], plane_px_to_mm: FloatArray) -> FloatArray:
+    """The pose, float64 (3, 3), of a disc on the plane of another, with its centre where the photo has this point."""
+    x, y = apply(plane_px_to_mm, np.array([centre_px]))[0]
+    return np.array([[1.0, 0.0, -x], [0.0, 1.0, -y], [0.0, 0.0, 1.0]]) @ plane_px_to_mm
 
 
 def _covered(
