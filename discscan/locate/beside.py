@@ -19,7 +19,7 @@ from discscan.locate.conics import apply, centre_in_photo, local_scale, to_unit_
 from discscan.locate.pose import COARSE, FINE, Pose, pose_by_rim, refine_twice
 from discscan.locate.thumbnail import Sighting
 from discscan.locate.unroll import close_up
-from discscan.records import ByteImage, Ellipse, FloatArray, LocatedDisc
+from discscan.records import ByteImage, FloatArray, LocatedDisc
 from discscan.weights import Net
 
 

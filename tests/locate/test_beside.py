@@ -1,4 +1,4 @@
-"""Discs whose hole or fine edges are not seen: under another disc, or small and blurred. Drawn data, no field measure."""
+"""Discs of which the hole is not seen, or no fine edge: under another disc, or small and blurred. Drawn data."""
 
 from __future__ import annotations
 
