@@ -44,7 +44,7 @@ def place_beside(
     first = pose_by_rim(near, start, rim_mm=rim_mm, reaches=COARSE, net=rings)
     if first is None:
         return None
-    pose = refine_twice(bgr, close, first.homography_px_to_mm, rim_mm, rings)
+    pose = refine_twice(bgr, close, first.homography_px_to_mm, rim_mm=rim_mm, net=rings)
     if pose is None or pose.hole_seen < setting("locate", "min_hole_seen"):
         first = replace(first, homography_px_to_mm=first.homography_px_to_mm @ to_near)
         pose = _covered(bgr, first, rim_mm, found, plane, rings)

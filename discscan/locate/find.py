@@ -83,7 +83,8 @@ def _posed(
         close: of `close_up`.
     """
     to_mm = np.diag([diameter_mm / 2, diameter_mm / 2, 1.0])
-    pose = refine_twice(bgr, close, to_mm @ sighting.unit_pose @ np.linalg.inv(close[1]), diameter_mm / 2, rings)
+    start = to_mm @ sighting.unit_pose @ np.linalg.inv(close[1])
+    pose = refine_twice(bgr, close, start, rim_mm=diameter_mm / 2, net=rings)
     if pose is None:
         return NotADisc(sighting.rim, "no rim and hole in the proportion of a disc's")
     if pose.hole_seen < setting("locate", "min_hole_seen"):

@@ -62,7 +62,7 @@ def refine_pose(
 
 
 def refine_twice(
-    bgr: ByteImage, close: tuple[ByteImage, FloatArray], start_near_to_mm: FloatArray, rim_mm: float, net: Net
+    bgr: ByteImage, close: tuple[ByteImage, FloatArray], start_near_to_mm: FloatArray, *, rim_mm: float, net: Net
 ) -> Pose | None:
     """The pose of rim and hole, first close up and from there at full resolution: photo pixels to mm.
 
