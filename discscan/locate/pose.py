@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.locate.conics import apply, to_unit_circle
+from discscan.locate.conics import apply, centre_in_photo, local_scale, to_unit_circle
 from discscan.locate.rings import CELLS, Ring, find_rings
 from discscan.records import ByteImage, Ellipse, FloatArray
 from discscan.weights import Net
@@ -77,10 +77,12 @@ def refine_twice(
         return None
     photo_to_mm = pose.homography_px_to_mm @ to_near
     fine = refine_pose(bgr, photo_to_mm, **circles, reaches=FINE, net=net)
-    if fine is None and to_near[0, 0] == 1.0:
-        cell_mm = rim_mm * COARSE[0] * 2 / CELLS
-        # the close-up is the photo itself: nothing finer is to be seen, and the edge is known to a cell of its band
-        return replace(pose, homography_px_to_mm=photo_to_mm, sigma_mm=max(pose.sigma_mm, cell_mm))
+    whole = min(pose.rim_seen, pose.hole_seen) > setting("locate", "blurred_seen")
+    if fine is None and (whole or to_near[0, 0] == 1.0):
+        # out of focus, or the close-up is the photo itself: no edge is known better than to a cell or a pixel of it
+        near_to_mm = pose.homography_px_to_mm
+        edge_mm = max(rim_mm * COARSE[0] * 2 / CELLS, local_scale(near_to_mm, *centre_in_photo(near_to_mm)))
+        return replace(pose, homography_px_to_mm=photo_to_mm, sigma_mm=max(pose.sigma_mm, edge_mm))
     return fine
 
 

@@ -81,8 +81,11 @@ def test_a_hole_under_something_that_is_no_disc_is_asked_for() -> None:
     assert locate_discs(photo, **NETS)[0] == ()
 
 
-def test_a_small_disc_out_of_focus_is_placed_as_well_as_its_pixels_tell() -> None:
-    camera = drawn.Camera(width_px=640, height_px=480, disc_px=130, tilt_deg=20, blur_px=3.0, noise=1.0)
+@pytest.mark.parametrize(("disc_px", "blur_px"), [(130, 3.0), (700, 11.0)])
+def test_a_disc_out_of_focus_is_placed_as_well_as_its_pixels_tell(disc_px: int, blur_px: float) -> None:
+    camera = drawn.Camera(
+        width_px=2 * disc_px, height_px=2 * disc_px, disc_px=disc_px, tilt_deg=20, blur_px=blur_px, noise=1.0
+    )
     photo, truth = drawn.draw(camera=camera, seed=3)
     (disc,), _ = locate_discs(photo, **NETS)
     assert Doubt.POSE_UNSURE in disc.doubts
