@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
+from discscan.locate.accept import located
 from discscan.locate.conics import apply, ellipse_through, to_unit_circle
-from discscan.locate.find import located
 from discscan.locate.pose import Pose, fit_circles
 from discscan.records import ByteImage, Ellipse, FloatArray, LocatedDisc
 

@@ -86,23 +86,40 @@ def inside(points: FloatArray, border: FloatArray) -> NDArray[np.bool_]:
 
 
 def pair_discs(report: dict[str, Any], truths: Iterable[dict[str, Any]], *, side: str = "data") -> list[DiscPair]:
-    """Each true disc with this side up with the reported disc nearest to it in its photograph."""
+    """Each true disc with this side up with what was reported for it in its photograph."""
     photos = {Path(photo["file"]).name: photo for photo in report["photos"]}
     pairs = []
     for record in truths:
-        reported = list((photos.get(record["file"]) or {}).get("discs") or [])
-        for number, disc in enumerate(record["discs"]):
-            ellipse = disc["outer_ellipse_px"]
-            centre = np.array([ellipse["cx"], ellipse["cy"]])
-            away = [np.hypot(*(centre - (d["outer_ellipse_px"]["cx"], d["outer_ellipse_px"]["cy"]))) for d in reported]
-            best = int(np.argmin(away)) if away else -1
-            found = reported.pop(best) if away and away[best] < SAME_DISC * ellipse["axis_major"] else None
+        reported = (photos.get(record["file"]) or {}).get("discs") or []
+        for number, (disc, found) in enumerate(zip(record["discs"], found_for(record["discs"], reported), strict=True)):
             if disc["side"] == side:
                 pair = DiscPair(f"{record['file']}#{number}", disc, found)
                 if found is not None:
                     pair.defects = [_in_truth_mm(defect, found, disc) for defect in found["defects"]]
                 pairs.append(pair)
     return pairs
+
+
+def found_for(true: Sequence[dict[str, Any]], reported: Sequence[dict[str, Any]]) -> list[dict[str, Any] | None]:
+    """For each true disc of a photograph the one reported there, or None; the nearest two are paired first.
+
+    Discs that lie on one another may have their centres within `SAME_DISC`: taken in turn, a covered one would claim
+    what was reported for the one on top of it.
+    """
+    apart = np.array([[_apart(t["outer_ellipse_px"], r["outer_ellipse_px"]) for r in reported] for t in true])
+    found: list[dict[str, Any] | None] = [None] * len(true)
+    for _ in range(min(apart.shape) if apart.size else 0):
+        which, what = divmod(int(apart.argmin()), len(reported))
+        if apart[which, what] >= SAME_DISC:
+            break
+        found[which] = reported[what]
+        apart[which], apart[:, what] = np.inf, np.inf
+    return found
+
+
+def _apart(true: dict[str, float], reported: dict[str, float]) -> float:
+    """Distance of two outlines' centres as a share of the true major axis."""
+    return float(np.hypot(true["cx"] - reported["cx"], true["cy"] - reported["cy"]) / true["axis_major"])
 
 
 def _in_truth_mm(defect: dict[str, Any], found: dict[str, Any], truth: dict[str, Any]) -> dict[str, Any]:

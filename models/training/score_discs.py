@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 
 from models.training.render.geometry import HOLE_MM
-from models.training.score import SAME_DISC, read_truths, through
+from models.training.score import found_for, read_truths, through
 
 RIM_SEEN = 0.6
 OVERLAP = 0.9
@@ -50,16 +50,10 @@ def score(report: dict[str, Any], truths: list[dict[str, Any]]) -> dict[str, Any
     rows: list[dict[str, Any]] = []
     false = 0
     for record in truths:
-        reported = list((photos.get(record["file"]) or {}).get("discs") or [])
-        for true in record["discs"]:
-            rim = true["outer_ellipse_px"]
-            middles = [(d["outer_ellipse_px"]["cx"], d["outer_ellipse_px"]["cy"]) for d in reported]
-            apart = [np.hypot(x - rim["cx"], y - rim["cy"]) for x, y in middles]
-            best = int(np.argmin(apart)) if apart else -1
-            found = reported.pop(best) if apart and apart[best] < SAME_DISC * rim["axis_major"] else None
-            if true["rim_seen_fraction"] >= RIM_SEEN:
-                rows.append(_row(record["file"], true, found))
-        false += len(reported)
+        reported = (photos.get(record["file"]) or {}).get("discs") or []
+        pairs = list(zip(record["discs"], found_for(record["discs"], reported), strict=True))
+        rows += [_row(record["file"], true, found) for true, found in pairs if true["rim_seen_fraction"] >= RIM_SEEN]
+        false += len(reported) - sum(found is not None for _, found in pairs)
     seen = [row for row in rows if row["overlap"] > OVERLAP]
     data = [row for row in seen if row["true_side"] == "data"]
 
