@@ -58,7 +58,8 @@ class Polylines:
 
     def medians(self, values: NDArray[np.floating]) -> FloatArray:
         """The median over each line of values (n,): (k,)."""
-        ranked = values[np.lexsort((values, self.owner))]
+        order = np.argsort(values)
+        ranked = values[order[np.argsort(self.owner[order], kind="stable")]]  # faster than np.lexsort
         return np.asarray((ranked[self.first + (self.size - 1) // 2] + ranked[self.first + self.size // 2]) / 2)
 
     @cached_property
@@ -72,6 +73,14 @@ class Polylines:
         theta = np.arctan2(self.points[:, 1], self.points[:, 0])
         turns = np.cumsum(np.rint(np.diff(theta, prepend=theta[:1]) / (2 * np.pi)))
         return np.asarray(theta - 2 * np.pi * (turns - turns[self.first][self.owner]))
+
+
+def runs(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Where points (n,) of one line lie inside without a break: (first, past the last) of each stretch."""
+    beside = np.zeros(len(inside) + 2, np.bool_)
+    beside[1:-1] = inside
+    edges = np.flatnonzero(beside[1:] != beside[:-1]).tolist()
+    return list(zip(edges[::2], edges[1::2], strict=True))
 
 
 def resampled(shapes: Sequence[FloatArray], *, step: float, at_least: ArrayLike) -> Polylines:

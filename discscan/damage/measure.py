@@ -19,7 +19,7 @@ _BANDS = (range(11, 14), range(5, 9), range(16, 20))
 _ENDS = (slice(2, 5), slice(20, 23))
 """And of a whole line's mean profile, 0.8 to 1 mm away: its ground, about places 3 and 21."""
 _AVERAGED = 9  # points of 0.2 mm: what one place of a line is compared over
-_GREY = np.array([0.114, 0.587, 0.299], np.float32)
+_WITH_GREY = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.114, 0.587, 0.299]], np.float32)
 
 
 @dataclass(frozen=True)
@@ -62,8 +62,9 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     lines = _smooth(resampled([trace.points_mm for trace in traces], step=_STEP_MM, at_least=3))
     profiles = _profiles(lines, flat)
     bands = _run_means(lines, np.stack([sum(profiles[:, k] for k in part) / len(part) for part in _BANDS], 1))
-    own, *sides = bands[..., :3].transpose(1, 0, 2)
-    middle, left, right = bands[..., 3].T
+    bands = np.ascontiguousarray(bands.transpose(1, 2, 0))  # each level of each band by itself
+    own, *sides = bands[:, :3]
+    middle, left, right = bands[:, 3]
     over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
     sign = np.where(over > 0, np.float32(1), np.where(under > 0, np.float32(-1), np.float32(0)))
     radius = np.hypot(*lines.points.T)
@@ -114,8 +115,7 @@ def _profiles(lines: Polylines, flat: FlatDisc) -> NDArray[np.float32]:
         )
         for a in range(0, len(columns), 30000)
     ]
-    colours = np.concatenate(pieces).astype(np.float32)
-    return np.concatenate([colours, (colours @ _GREY)[..., None]], axis=-1)
+    return np.asarray(cv2.transform(np.concatenate(pieces).astype(np.float32), _WITH_GREY), np.float32)
 
 
 def _run_means(lines: Polylines, values: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -129,8 +129,8 @@ def _run_means(lines: Polylines, values: NDArray[np.float32]) -> NDArray[np.floa
 
 
 def _colour(lines: Polylines, levels: NDArray[np.float32]) -> FloatArray:
-    """Of levels (n, 3), 0 grey to 1 pure, median along each line; a few levels are nobody's colour."""
-    return lines.medians(np.ptp(levels, axis=1) / np.maximum(np.abs(levels).max(axis=1), 3.0))
+    """Of levels (3, n), 0 grey to 1 pure, median along each line; a few levels are nobody's colour."""
+    return lines.medians(np.ptp(levels, axis=0) / np.maximum(np.abs(levels).max(axis=0), 3.0))
 
 
 def _full_width(shapes: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 from discscan.calibration import setting
 from discscan.damage.measure import LineLook
 from discscan.damage.trace import Trace
+from discscan.polylines import runs
 from discscan.records import FloatArray
 
 
@@ -37,15 +38,13 @@ def _along_track(points_mm: FloatArray) -> list[tuple[int, int]]:
     )
     way = ahead - behind
     outward = np.abs((way * points_mm).sum(1)) / np.maximum(np.hypot(*way.T) * np.hypot(*points_mm.T), 1e-9)
-    here = outward < setting("damage", "along_track_cosine")
-    edges = np.flatnonzero(np.diff(here.astype(np.int8), prepend=0, append=0))
-    runs: list[tuple[int, int]] = []
-    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        if runs and along[first] - along[min(runs[-1][1], len(along) - 1)] < reach:  # a wobble is no end
-            runs[-1] = (runs[-1][0], last)
+    found: list[tuple[int, int]] = []
+    for first, last in runs(outward < setting("damage", "along_track_cosine")):
+        if found and along[first] - along[min(found[-1][1], len(along) - 1)] < reach:  # a wobble is no end
+            found[-1] = (found[-1][0], last)
         else:
-            runs.append((first, last))
-    return runs
+            found.append((first, last))
+    return found
 
 
 def arcs_among(lines: list[LineLook]) -> list[list[int]]:

@@ -16,6 +16,8 @@ def streaks(looks: list[LineLook]) -> list[bool]:
     points at the centre, though it be too bright to show a colour.
     """
     plain = [is_streak(look) for look in looks]
+    if not any(plain):
+        return plain
     ways_deg = np.array([_way_deg(look) for look, streak in zip(looks, plain, strict=True) if streak])
     return [streak or _is_torn(look, ways_deg) for look, streak in zip(looks, plain, strict=True)]
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from discscan.calibration import setting
 from discscan.grids import FloatImage
-from discscan.polylines import IntArray, Polylines
+from discscan.polylines import IntArray, Polylines, runs
 from discscan.records import FloatArray
 
 _OFF = 0.25
@@ -29,7 +29,7 @@ class Trace:
 
     @cached_property
     def length_mm(self) -> float:
-        return float(np.hypot(*np.diff(self.points_mm, axis=0).T).sum())
+        return float(np.hypot(*(self.points_mm[1:] - self.points_mm[:-1]).T).sum())
 
     def between(self, first: int, last: int) -> Trace:
         """Its piece from one point to before another."""
@@ -38,10 +38,7 @@ class Trace:
     def within(self, low_mm: float, high_mm: float) -> list[Trace]:
         """Its pieces between two radii."""
         radius = np.hypot(*self.points_mm.T)
-        inside = ((radius >= low_mm) & (radius <= high_mm)).astype(np.int8)
-        edges = np.flatnonzero(np.diff(inside, prepend=0, append=0))
-        ends = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
-        return [self.between(a, b) for a, b in ends if b - a > 1]
+        return [self.between(a, b) for a, b in runs((radius >= low_mm) & (radius <= high_mm)) if b - a > 1]
 
 
 def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) -> list[Trace]:
@@ -94,8 +91,8 @@ def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatA
     inner = (rows > 0) & (columns > 0) & (rows < height - 1) & (columns < width - 1)
     place, rows, columns = place[inner], rows[inner], columns[inner]
 
-    def at(dy: int, dx: int) -> FloatArray:
-        return np.asarray(smooth.ravel()[place + dy * width + dx], np.float64)
+    def at(dy: int, dx: int) -> FloatImage:
+        return np.asarray(smooth.ravel()[place + (dy * width + dx)], np.float32)
 
     middle, right, left, below, above = at(0, 0), at(0, 1), at(0, -1), at(1, 0), at(-1, 0)
     xx, yy = right + left - 2 * middle, below + above - 2 * middle
@@ -105,8 +102,9 @@ def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatA
     nx, ny = np.cos(across), np.sin(across)
     shift = -((right - left) / 2 * nx + (below - above) / 2 * ny) / np.minimum(curve, -1e-9)
     crest = (curve < 0) & (np.abs(shift * nx) <= 0.6) & (np.abs(shift * ny) <= 0.6)
-    points = np.stack([columns + shift * nx, rows + shift * ny], -1)[crest]
-    return points, np.stack([-ny, nx], -1)[crest], middle[crest]
+    shift, nx, ny = shift[crest], nx[crest], ny[crest]
+    points = np.stack([columns[crest] + shift * nx, rows[crest] + shift * ny], -1)
+    return points, np.stack([-ny, nx], -1).astype(np.float64), middle[crest].astype(np.float64)
 
 
 def _strong(order: IntArray, size: IntArray, values: FloatArray, high: float) -> list[IntArray]:
@@ -133,9 +131,10 @@ def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> tup
     (x, y), (way_x, way_y) = (np.ascontiguousarray(pairs.T) for pairs in (points, ways))
     everyone = np.arange(count)
     around = np.arange(-2, 3)
-    near = cell.ravel()[(around[:, None] * cell.shape[1] + around).reshape(-1, 1) + row * cell.shape[1] + column]
-    step, mine = np.nonzero((near >= 0) & (near != everyone))
-    other = near[step, mine]
+    steps = (around[:, None] * cell.shape[1] + around).reshape(-1, 1)
+    near = cell.ravel()[steps + row * cell.shape[1] + column].ravel()
+    pair = np.flatnonzero((near >= 0) & (steps != 0).repeat(count))
+    other, mine = near[pair], pair % count
     dx_px, dy_px = x[other] - x[mine], y[other] - y[mine]
     along = dx_px * way_x[mine] + dy_px * way_y[mine]
     aside = np.abs(dx_px * way_y[mine] - dy_px * way_x[mine])
@@ -220,7 +219,8 @@ def _near_tips(tips: FloatArray, sizes: IntArray) -> tuple[IntArray, IntArray, F
     count = np.searchsorted(tips[order, 0], tips[order, 0] + reach) - np.arange(len(tips)) - 1
     place = np.repeat(np.arange(len(tips)), count)
     later = place + 1 + np.arange(len(place)) - np.repeat(np.cumsum(count) - count, count)
-    pair = np.sort(order[[place, later]], axis=0)
+    pair = order[[place, later]]
+    pair = np.stack([pair.min(axis=0), pair.max(axis=0)])
     own = np.arange(len(tips)) // 2
     pair = pair[:, (own[pair[0]] < own[pair[1]]) & (np.abs(np.diff(tips[pair, 1], axis=0)[0]) < reach)]
     first, second = pair

@@ -26,10 +26,12 @@ def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Li
     Args:
         shifts_mm: each (2,), where the image of a mark may lie from it, one for each format that the disc may have.
     """
+    if len(lines) < 2:
+        return lines
     order = sorted(lines, key=lambda line: (line.kind != "crack", -line.look.contrast * line.look.length_mm))
     points = [line.look.points_mm for line in order]
     reach = max((float(np.hypot(*shift)) for shift in shifts_mm), default=0.0) + setting("damage", "twin_stray_mm")
-    low, high = (np.array([end(line, axis=0) for line in points]).reshape(-1, 2) for end in (np.min, np.max))
+    low, high = _corners(points)
     beyond = np.asarray((low[:, None] > high + reach).any(axis=2))
     first, second = np.nonzero(np.tril(~(beyond | beyond.T), -1))
     near = _partly_beside(points, first, second, [np.zeros(2), *shifts_mm, *(-shift for shift in shifts_mm)])
@@ -38,6 +40,13 @@ def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Li
         if i not in dropped and j not in dropped:
             dropped |= _less(i, j, points, shifts_mm)
     return [line for k, line in enumerate(order) if k not in dropped]
+
+
+def _corners(lines: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """(k, 2) least and greatest coordinates of each line."""
+    points, sizes = np.concatenate(lines), np.array([len(line) for line in lines])
+    first = np.cumsum(sizes) - sizes
+    return np.minimum.reduceat(points, first, axis=0), np.maximum.reduceat(points, first, axis=0)
 
 
 def _partly_beside(
@@ -55,7 +64,7 @@ def _partly_beside(
     frames = np.stack([along, np.stack([-along[:, 1], along[:, 0]], 1)], 2)
     turned = [line @ frame for line, frame in zip(points, frames, strict=True)]
     reach = 2 * setting("damage", "twin_stray_mm")
-    low, high = (np.array([end(line, axis=0) for line in turned]).reshape(-1, 2) for end in (np.min, np.max))
+    low, high = _corners(turned)
     sparse = [_sparse(line) for line in points]
     size = np.array([len(sparse[i]) for i in first], np.intp)
     pair, of = np.repeat(np.arange(len(first)), size), np.repeat(second, size)

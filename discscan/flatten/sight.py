@@ -26,7 +26,7 @@ def sight_of(
     sight = np.full((side, side), Sight.SEEN, np.uint8)
     grey = np.asarray(cv2.cvtColor(flat, cv2.COLOR_BGR2GRAY), np.uint8)
     sight[_dark(grey, px_per_mm)] = Sight.DARK
-    sight[_glare(flat, px_per_mm)] = Sight.GLARE
+    sight[_glare(flat, grey, px_per_mm)] = Sight.GLARE
     if under is not None:
         sight[under] = Sight.COVERED
     if beyond is not None:
@@ -45,16 +45,17 @@ def _disc(radius_px: float) -> ByteImage:
     return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))  # type: ignore[return-value]
 
 
-def _glare(flat: ByteImage, px_per_mm: float) -> Mask:
+def _glare(flat: ByteImage, grey: ByteImage, px_per_mm: float) -> Mask:
     """Burnt out in every colour, over more than a scratch's width, and a little around."""
-    burnt = cv2.inRange(flat, np.full(3, setting("flatten", "burnt_level")), np.full(3, 255.0))
-    grown = np.zeros(burnt.shape, bool)
-    left, top, width, height = cv2.boundingRect(burnt)
+    level = setting("flatten", "burnt_level")
+    grown = np.zeros(grey.shape, bool)
+    left, top, width, height = cv2.boundingRect((grey >= level).astype(np.uint8))  # no burnt cell is darker
     if width:
         core, halo = (_disc(setting("flatten", f"glare_{name}_mm") * px_per_mm) for name in ("radius", "grow"))
         reach = len(halo)
         around = slice(max(top - reach, 0), top + height + reach), slice(max(left - reach, 0), left + width + reach)
-        grown[around] = cv2.dilate(cv2.morphologyEx(burnt[around], cv2.MORPH_OPEN, core), halo)
+        burnt = cv2.inRange(flat[around], np.full(3, level), np.full(3, 255.0))
+        grown[around] = cv2.dilate(cv2.morphologyEx(burnt, cv2.MORPH_OPEN, core), halo)
     return grown
 
 

@@ -20,11 +20,12 @@ def unseen_parts(flat: FlatDisc) -> tuple[UnseenPart, ...]:
     side, few = len(flat.sight), (slice(None, None, _EVERY), slice(None, None, _EVERY))
     inner, outer = data_area_mm("unknown", flat.diameter_mm)
     sight, area = flat.sight[few], ring(side, flat.px_per_mm, inner_mm=inner, outer_mm=outer)[few]
+    shares = np.bincount(sight[area], minlength=len(Sight)) / np.count_nonzero(area)
     found = []
     for cause in Sight:
-        part = area & (sight == int(cause))
-        share = float(part.sum() / area.sum())
+        share = float(shares[cause])
         if cause != Sight.SEEN and share >= setting("flatten", "part_share"):
+            part = area & (sight == int(cause))
             row, column = np.nonzero(part)
             angle = np.degrees(np.arctan2(_EVERY * row - side / 2, _EVERY * column - side / 2)) % 360
             found.append(_part(cause, share, angle, radius_mm(side, flat.px_per_mm)[few][part]))
