@@ -43,7 +43,7 @@ def layers_and_grease(
     """The two maps with each patch that may be either given to one of them.
 
     A frosted patch may be parted layers or a fingerprint. Layers part from hub or rim inwards; of a patch that hangs on
-    neither, a hint of grease in the other map is enough. A small patch must be sure to be told at all.
+    neither, a hint of grease in the other map is enough. To be told at all, a patch must be sure on the whole.
 
     Args:
         layer, smudge: float32 (side, side), probabilities.
@@ -51,15 +51,12 @@ def layers_and_grease(
         threshold: of layers.
     """
     layer, smudge = layer.copy(), smudge.copy()
-    reach_mm, small_cells = (
-        setting("damage", "edge_reach_mm"),
-        setting("damage", "small_delamination_mm2") * px_per_mm**2,
-    )
+    reach_mm = setting("damage", "edge_reach_mm")
     for patch in _patches(layer, "delamination", px_per_mm=px_per_mm, threshold=threshold):
         radius_mm = np.hypot(*(patch.contour[:, 0] - layer.shape[0] / 2).T) / px_per_mm
         hangs = radius_mm.min() < inner_mm + reach_mm or radius_mm.max() > outer_mm - reach_mm
         greasy = patch.mean(smudge) >= setting("damage", "grease_at_edge" if hangs else "grease_amid")
-        unsure = patch.cells < small_cells and patch.mean(layer) < setting("damage", "small_delamination_sure")
+        unsure = patch.mean(layer) < setting("damage", "delamination_sure")
         if greasy:
             smudge[patch.at][patch.inside] = np.maximum(smudge[patch.at], layer[patch.at])[patch.inside]
         if greasy or unsure:

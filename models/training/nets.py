@@ -145,6 +145,8 @@ class DamageNet(nn.Module):
         self.merge = nn.ModuleList(_layer(a, a) for a in w[:-1])
         self.head = nn.Conv2d(w[0], len(DAMAGE_CHANNELS), 1)
         nn.init.constant_(self.get_parameter("head.bias"), -3.0)  # most cells hold nothing
+        for block in self.around:
+            nn.init.zeros_(block.get_parameter("norm2.weight"))  # at first as if it were not there
 
     def forward(self, image: Tensor, place: Tensor) -> Tensor:
         levels = [self.stem(image - 0.45)]
