@@ -13,7 +13,7 @@ from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.label import survey_label
 from discscan.damage.maps import DamageMaps, damage_maps
 from discscan.damage.pinholes import pinholes
-from discscan.damage.trace import means_along, trace_lines
+from discscan.damage.trace import trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
 from discscan.grids import SCALE, FloatImage, Mask, face_mm, ring, seen_cells
@@ -73,9 +73,6 @@ def defects_in(
         for name, level in (("line", maps.line), ("crack", maps.crack))
     )
     traces = believed(traces, flat, told=net.threshold("line"))
-    as_lines = means_along(cracks, maps.line, px_per_mm=maps.px_per_mm)
-    lead = net.threshold("crack")  # deep scratches from an edge look like cracks as well, but like lines no less
-    cracks = [one for one, as_line in zip(cracks, as_lines, strict=True) if one.probability.mean() - as_line >= lead]
     lines = judge_lines(traces, cracks, flat, maps, formats, net=net)
     found = [defect_of(line, px_mm=px_mm) for line in lines]
     layer, smudge = layers_and_grease(

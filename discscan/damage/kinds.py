@@ -51,7 +51,7 @@ def judge_lines(
     least = setting("damage", "least_trace_mm")
     pieces = [piece for trace in traces for part in trace.within(inner_mm, outer_mm) for piece in parted(part)]
     pieces = [piece for piece in pieces if piece.length_mm >= least]
-    broken = [trace for trace in cracks if is_crack(trace, diameter_mm=flat.diameter_mm)]
+    broken = [crack for crack in _plain(cracks, maps, net=net) if is_crack(crack, diameter_mm=flat.diameter_mm)]
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
     marks = looks[len(broken) :]
@@ -93,6 +93,21 @@ def _image_shifts_mm(flat: FlatDisc, formats: Sequence[FormatName]) -> list[Floa
     if sine == 0.0:
         return []
     return [towards / sine * FORMATS[name].image_shift_mm(min(sine, 1.0)) for name in formats]
+
+
+def _plain(cracks: list[Trace], maps: DamageMaps, *, net: Net) -> list[Trace]:
+    """Those that the net calls cracks and hardly scratches: a deep scratch from an edge looks like either.
+
+    A short one must be surer: glints of lamps in the moulded hub and notches of scratches in the rim are short as well.
+    """
+    as_lines = means_along(cracks, maps.line, px_per_mm=maps.px_per_mm)
+    short_mm = setting("damage", "short_crack_mm")
+    leads = [net.threshold("crack" if crack.length_mm >= short_mm else "short_crack") for crack in cracks]
+    return [
+        crack
+        for crack, as_line, lead in zip(cracks, as_lines, leads, strict=True)
+        if crack.probability.mean() - as_line >= lead
+    ]
 
 
 def is_crack(trace: Trace, *, diameter_mm: int) -> bool:

@@ -39,7 +39,8 @@ THRESHOLDS = {
     "ring": 0.75,
     "crack_low": 0.2,
     "crack_high": 0.5,
-    "crack": 0.6,
+    "crack": 0.55,
+    "short_crack": 0.75,
     "layer": 0.4,
     "smudge": 0.5,
     "dust": 0.5,
@@ -48,9 +49,10 @@ THRESHOLDS = {
 }
 """Of the calibrated probabilities. Even odds for areas, or nearly; a line is long and thin, so that much lower ones add
 up. "line" is what the mean along a line must reach, given the disc's others; "crack" by how much the mean along a crack
-must exceed that of lines there; "hair" is of dust along a bent line, "ring" of lines along a ring that hardly shows.
-Chosen on rendered photographs of seeds 930 and 940 and drawn discs of seeds 77 and 81, "crack" also on photographs of
-one disc of seeds 9500 and 9800, "label" on labels of seeds 9310 and 9320: these score nothing."""
+must exceed that of lines there, "short_crack" along a short one; "hair" is of dust along a bent line, "ring" of lines
+along a ring that hardly shows. Chosen on rendered photographs of seeds 930 and 940 and drawn discs of seeds 77 and 81;
+those of cracks also on photographs of one disc of seeds 9500 and 9800 and on real ones, "label" on labels of seeds 9310
+and 9320: these score nothing."""
 
 
 def place_of(corner: Tensor, cells: int) -> Tensor:
