@@ -1,0 +1,96 @@
+"""The damage net: what is asked of it, its calibration, the pool of rows. Tried only where torch happens to be."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import numpy as np
+
+if importlib.util.find_spec("torch"):
+    import torch
+
+    from models.training.damage_crops import BITS
+    from models.training.learn import HELD_OUT, Pool
+    from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, with_none
+    from models.training.train_damage import WEIGHTS, platt, question
+
+    def shard(folder: Path, number: int, photographs: int = 10, value: int | None = None) -> None:
+        crop = np.full((photographs, 2), number if value is None else value, np.uint8)
+        np.savez(folder / f"1_{number}_damage.npz", owner=np.arange(photographs), crop=crop)
+
+    def test_a_pool_takes_in_what_comes_and_draws_nothing_that_is_held_out(tmp_path: Path) -> None:
+        shard(tmp_path, 0)
+        pool = Pool(tmp_path, "damage", "cpu", most=100)
+        assert pool.taken == 10
+        shard(tmp_path, 1)
+        pool._looked = -10.0  # it looks once a second
+        pool.take_in(seconds=1.0)
+        assert pool.taken == 20
+        drawn = pool.some(1000)
+        assert not pool.held[drawn].any()
+        assert len(pool.held_out()) == 2 * round(10 * (1 - HELD_OUT))
+        assert set(pool.arrays["crop"][drawn, 0].tolist()) == {0, 1}
+
+    def test_when_a_pool_is_full_the_newest_replace_the_oldest(tmp_path: Path) -> None:
+        shard(tmp_path, 0)
+        pool = Pool(tmp_path, "damage", "cpu", most=20)
+        for number in (1, 2):
+            shard(tmp_path, number)
+            pool._looked = -10.0
+            pool.take_in(seconds=1.0)
+        assert pool.taken == 30
+        assert set(pool.arrays["crop"][:, 0].tolist()) == {1, 2}
+
+    def test_without_more_room_a_pool_holds_what_is_there(tmp_path: Path) -> None:
+        for number in range(2):
+            shard(tmp_path, number)
+        assert len(Pool(tmp_path, "damage", "cpu").arrays["crop"]) == 20
+
+    def bits(*names: str) -> int:
+        return sum(1 << BITS.index(name) for name in names)
+
+    def test_a_cell_is_asked_for_one_of_the_kinds_that_exclude_each_other() -> None:
+        cells = [
+            bits(),
+            bits("line"),
+            bits("crack"),
+            bits("line", "crack"),
+            bits("faint"),
+            bits("line", "faint"),
+            bits("hidden"),
+        ]
+        held = torch.tensor([[cells]], dtype=torch.uint8)[0]
+        disc = torch.ones_like(held, dtype=torch.bool)
+        true, asked = question(held, disc, ("line", "crack"))
+        assert true.flatten().tolist() == [0, 1, 2, 2, 0, 1, 0]
+        assert asked.flatten().tolist() == [True, True, True, True, False, True, False]
+        assert question(held, disc, ("hidden",))[1].all()
+
+    def test_every_channel_is_in_one_group_with_its_weights() -> None:
+        assert tuple(name for group in EXCLUSIVE for name in group) == DAMAGE_CHANNELS
+        assert {group: len(of) - 1 for group, of in WEIGHTS.items()} == {group: len(group) for group in EXCLUSIVE}
+
+    def test_calibrated_chances_have_the_shares_that_are_true() -> None:
+        """Maximum likelihood with a shift for each kind makes its mean chance its share: from memory, any textbook on
+        logistic regression."""
+        torch.manual_seed(1)
+        logits = 2 * torch.randn(20_000, 2)
+        true = torch.multinomial(torch.softmax(with_none(0.6 * logits + torch.tensor([-1.0, 0.5])), 1), 1)[:, 0]
+        fitted = platt(logits, true)
+        chance = torch.softmax(with_none(logits * fitted[0] + fitted[1]), 1)
+        share = torch.bincount(true, minlength=3) / len(true)
+        assert torch.allclose(chance.mean(0), share, atol=2e-3)
+        assert torch.allclose(fitted, torch.tensor([[0.6, 0.6], [-1.0, 0.5]]), atol=0.06)
+
+    def test_a_kind_that_is_never_there_keeps_its_logits() -> None:
+        fitted = platt(torch.randn(100, 1), torch.zeros(100, dtype=torch.long))
+        assert fitted.flatten().tolist() == [1.0, 0.0]
+
+    def test_looking_about_changes_nothing_before_it_is_learned() -> None:
+        net = DamageNet().eval()
+        image, place = torch.rand(1, 3, 64, 64), torch.rand(1, 4, 16, 16)
+        with torch.no_grad():
+            before = net(image, place)
+            net.around = torch.nn.Sequential()
+            assert torch.allclose(net(image, place), before, atol=1e-6)
