@@ -39,7 +39,7 @@ THRESHOLDS = {
     "ring": 0.75,
     "crack_low": 0.2,
     "crack_high": 0.5,
-    "crack": 0.55,
+    "crack": 0.5,
     "short_crack": 0.75,
     "layer": 0.4,
     "smudge": 0.5,
