@@ -17,9 +17,6 @@ from discscan.weights import Net
 HOLE_RADIUS_MM = 7.5
 COARSE, FINE = (0.12, 0.45), (0.035, 0.14)
 """How far rim and hole are looked for, as shares of their radii: from the locator's pose, and from the first fit."""
-_MOST_STEPS = 30
-_STILL_MM = 1e-4
-"""A fit has settled once a step moves no edge by this much: a pixel less of the photo moves it by 4 um."""
 
 
 @dataclass(frozen=True)
@@ -136,8 +133,8 @@ def fit_circles(
 ) -> tuple[FloatArray, FloatArray]:
     """Least squares for a homography that brings each photo point to its circle about the origin.
 
-    Levenberg-Marquardt on |H p| - r with Cauchy weights against stray edges, whose width follows the spread of the
-    residuals; the turn about the centre is left as it is, since nothing in the residual depends on it.
+    Levenberg-Marquardt on |H p| - r with Cauchy weights against stray edges; the turn about the centre is left as it
+    is, since nothing in the residual depends on it.
 
     Args:
         points: float64 (n, 2) photo pixels.
@@ -154,7 +151,6 @@ def fit_circles(
     h = h / h[2, 2]
     x, y = p[:, 0], p[:, 1]
     damping, ones, free = 1e-3, np.ones(len(p)), 6 if keep_horizon else 8
-    width = setting("locate", "fit_width")
 
     def residuals(h: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         w = h[2, 0] * x + h[2, 1] * y + 1.0
@@ -162,9 +158,9 @@ def fit_circles(
         return np.hypot(u, v) - radii_mm, u, v, w
 
     r, u, v, w = residuals(h)
-    for _ in range(_MOST_STEPS):
+    for _ in range(12):
         scale = max(1.4826 * float(np.median(np.abs(r))), 0.01)
-        weight = 1.0 / (1.0 + (r / (width * scale)) ** 2)
+        weight = 1.0 / (1.0 + (r / (2.0 * scale)) ** 2)
         rho = np.hypot(u, v)
         du, dv = u / (rho * w), v / (rho * w)
         dw = -(u * u + v * v) / (rho * w)
@@ -179,13 +175,12 @@ def fit_circles(
             r_new, u_new, v_new, w_new = residuals(trial)
             if (w_new > 0).all() and float((weight * r_new * r_new).sum()) < cost:
                 damping = max(damping / 5.0, 1e-9)
-                moved_mm = float(np.abs(r_new - r).max())
                 h, r, u, v, w = trial, r_new, u_new, v_new, w_new
                 break
             damping *= 8.0
         else:
             break
-        if moved_mm < _STILL_MM:
+        if np.abs(step).max() < 1e-9:
             break
     fitted = h @ normal
     return np.asarray(fitted / fitted[2, 2]), r
