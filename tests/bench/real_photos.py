@@ -57,7 +57,7 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     folder = parser.parse_args().folder
     known: dict[str, Any] = tomllib.loads(REFERENCE.read_text(encoding="utf-8"))
-    asked = found = sides = told = false_cracks = false_layers = 0
+    asked = found = sides = told = false_cracks = false_layers = cracked = 0
     false_mm = area_cm2 = 0.0
     empty = sorted(folder.glob("none_*"))
     for photo in discscan.scan([p for p in sorted(folder.iterdir()) if p.stem in known]).photos:
@@ -66,18 +66,25 @@ def main() -> None:
         asked, found = asked + truth["discs"], found + min(truth["discs"], len(photo.discs))
         for disc in photo.discs:
             told, sides = told + 1, sides + (disc.side == truth["side"])
+            false_layers += any(one.kind == "delamination" for one in disc.defects)
+            said = any(one.kind == "crack" for one in disc.defects)
+            if truth.get("cracked"):
+                cracked += said
+                print(f"{name:28s} {disc.side:7s} {disc.verdict.action:9s} cracked, {'told' if said else 'not told'}")
+                continue
+            false_cracks += said
             _, false = line_lengths_mm(disc, truth.get("lines", []) + truth.get("perhaps", []))
             if disc.side != "label":
                 radius_mm = disc.diameter_mm / 2 - 2
                 area_cm2 += disc.measured_fraction * np.pi * (radius_mm**2 - 24**2) / 100
             false_mm += false
-            false_cracks += any(one.kind == "crack" for one in disc.defects)
-            false_layers += any(one.kind == "delamination" for one in disc.defects)
             print(f"{name:28s} {disc.side:7s} {disc.verdict.action:9s} false lines {false:5.1f} mm")
     nothing = discscan.scan(empty).photos
     print(f"discs found {found} of {asked}; side right {sides} of {told}")
     print(f"false lines {false_mm:.0f} mm on {area_cm2:.0f} cm2: {false_mm / max(area_cm2, 1):.2f} mm per cm2")
-    print(f"discs falsely said to be cracked {false_cracks}, to have parted layers {false_layers}")
+    asked_cracked = sum(bool(truth.get("cracked")) for truth in known.values())
+    print(f"cracked discs told to be {cracked} of {asked_cracked}, others {false_cracks}")
+    print(f"discs falsely said to have parted layers {false_layers}")
     print(f"photographs without a disc {len(nothing)}, with one reported {sum(bool(p.discs) for p in nothing)}")
 
 
