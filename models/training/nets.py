@@ -172,5 +172,12 @@ class Probabilities(nn.Module):
         self.net = net
 
     def forward(self, image: Tensor, place: Tensor) -> Tensor:
-        parts = self.net(image, place).split([len(group) for group in EXCLUSIVE], dim=1)
-        return torch.cat([torch.softmax(with_none(part), dim=1)[:, 1:] for part in parts], dim=1)
+        alone = torch.sigmoid(self.net(image, place))
+        parts = alone.split([len(group) for group in EXCLUSIVE], dim=1)
+        return torch.cat([instead_of(part) if part.shape[1] == 2 else part for part in parts], dim=1)
+
+
+def instead_of(pair: Tensor) -> Tensor:
+    """The softmax of two logits and 0 from the sigmoid of each, (n, 2, ...): ONNX Runtime takes long for a softmax."""
+    other = pair.flip(1)
+    return pair * (1 - other) / (1 - pair * other).clamp(min=1e-6)

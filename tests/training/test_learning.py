@@ -12,7 +12,7 @@ if importlib.util.find_spec("torch"):
 
     from models.training.damage_crops import BITS
     from models.training.learn import HELD_OUT, Pool
-    from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, with_none
+    from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, instead_of, with_none
     from models.training.train_damage import WEIGHTS, platt, question
 
     def shard(folder: Path, number: int, photographs: int = 10, value: int | None = None) -> None:
@@ -82,6 +82,11 @@ if importlib.util.find_spec("torch"):
         share = torch.bincount(true, minlength=3) / len(true)
         assert torch.allclose(chance.mean(0), share, atol=2e-3)
         assert torch.allclose(fitted, torch.tensor([[0.6, 0.6], [-1.0, 0.5]]), atol=0.06)
+
+    def test_of_two_kinds_that_exclude_each_other_the_chances_are_a_softmax_with_neither() -> None:
+        logits = 2 * torch.randn(1000, 2)
+        chance = instead_of(torch.sigmoid(logits))
+        assert torch.allclose(chance, torch.softmax(with_none(logits), 1)[:, 1:], atol=1e-5)
 
     def test_a_kind_that_is_never_there_keeps_its_logits() -> None:
         fitted = platt(torch.randn(100, 1), torch.zeros(100, dtype=torch.long))
