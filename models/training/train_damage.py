@@ -104,23 +104,17 @@ def question(bits: Tensor, disc: Tensor, group: tuple[str, ...]) -> tuple[Tensor
     return true, asked
 
 
-class Pieces:
-    """Pieces and their truth on the device, turned and mirrored at random when drawn."""
-
-    def __init__(self, pool: Pool) -> None:
-        self.pool = pool
-
-    def draw(self, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Tensor, Tensor]:
-        """image, place, bits, disc of some rows."""
-        image, bits, corner = (self.pool.arrays[name][pick] for name in ("crop", "truth", "corner"))
-        image = image.permute(0, 3, 1, 2).float() / 255.0
-        place, disc = place_of(corner, image.shape[2] // 4), on_disc(corner, bits.shape[1])
-        if changed:
-            turns, mirrored = int(torch.randint(0, 4, ())), bool(torch.rand(()) < 0.5)
-            image, place, bits, disc = (_turned(t, turns, mirrored) for t in (image, place, bits, disc))
-            place = torch.cat([place[:, :2], _turned_way(place[:, 2:], turns, mirrored)], dim=1)
-            image = jitter(coarsened(image), noise=0.02)
-        return image.contiguous(memory_format=torch.channels_last), place.contiguous(), bits, disc
+def draw(pool: Pool, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+    """image, place, bits, disc of some rows; turned, mirrored and made worse at random if they are to be `changed`."""
+    image, bits, corner = (pool.arrays[name][pick] for name in ("crop", "truth", "corner"))
+    image = image.permute(0, 3, 1, 2).float() / 255.0
+    place, disc = place_of(corner, image.shape[2] // 4), on_disc(corner, bits.shape[1])
+    if changed:
+        turns, mirrored = int(torch.randint(0, 4, ())), bool(torch.rand(()) < 0.5)
+        image, place, bits, disc = (_turned(t, turns, mirrored) for t in (image, place, bits, disc))
+        place = torch.cat([place[:, :2], _turned_way(place[:, 2:], turns, mirrored)], dim=1)
+        image = jitter(coarsened(image), noise=0.02)
+    return image.contiguous(memory_format=torch.channels_last), place.contiguous(), bits, disc
 
 
 def _turned(t: Tensor, turns: int, mirrored: bool) -> Tensor:
@@ -150,17 +144,16 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
     With `torchrun` each process has a card and takes its share of the shards; the first one writes.
     """
     pool = Pool(shards, "damage", device, most=_most(device))
-    pieces = Pieces(pool)
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, Tensor]]:
         pool.take_in(seconds=LOADING_SECONDS)
-        image, place, bits, disc = pieces.draw(pool.some(batch), changed=True)
+        image, place, bits, disc = draw(pool, pool.some(batch), changed=True)
         return damage_loss(net(image, place).float(), bits, disc)
 
     net = fit(DamageNet(), step, seconds=seconds, peak=peak, checkpoint=out / "damage.ckpt", device=device)
     assert isinstance(net, DamageNet)
     if first_card():
-        finish(net, pieces, out)
+        finish(net, pool, out)
 
 
 def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
@@ -174,12 +167,12 @@ def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
     net.load_state_dict(
         {name: torch.stack([s[f"module.{name}"] for s in states]).float().mean(0) for name in net.state_dict()}
     )
-    finish(net.eval(), Pieces(pool), out)
+    finish(net.eval(), pool, out)
 
 
-def finish(net: DamageNet, pieces: Pieces, out: Path) -> None:
+def finish(net: DamageNet, pool: Pool, out: Path) -> None:
     """Calibrate and score on the pieces held out, and write the net."""
-    said = _held_out(net, pieces)
+    said = _held_out(net, pool)
     score, scale = {}, {}
     for group, (logits, true) in zip(EXCLUSIVE, said, strict=True):
         fitted = platt(logits, true)
@@ -195,7 +188,7 @@ def finish(net: DamageNet, pieces: Pieces, out: Path) -> None:
         out,
         "damage",
         score,
-        rows=pieces.pool.taken,
+        rows=pool.taken,
         extra={
             "preprocessing": {"colour": "bgr 0..1", "px_per_mm": PX_PER_MM, "channels": list(DAMAGE_CHANNELS)},
             "thresholds": THRESHOLDS,
@@ -206,11 +199,11 @@ def finish(net: DamageNet, pieces: Pieces, out: Path) -> None:
 
 
 @torch.no_grad()
-def _held_out(net: nn.Module, pieces: Pieces) -> list[tuple[Tensor, Tensor]]:
+def _held_out(net: nn.Module, pool: Pool) -> list[tuple[Tensor, Tensor]]:
     """By group, logits (n, k) and truth (n,) of every seventh cell where an answer is asked for: they are alike."""
     found: list[list[tuple[Tensor, Tensor]]] = [[] for _ in EXCLUSIVE]
-    for part in pieces.pool.held_out()[:6000].split(48):
-        image, place, bits, disc = pieces.draw(part, changed=False)
+    for part in pool.held_out()[:6000].split(48):
+        image, place, bits, disc = draw(pool, part, changed=False)
         logits = net(image, place).float().split([len(g) for g in EXCLUSIVE], dim=1)
         for several, group, of_group in zip(found, EXCLUSIVE, logits, strict=True):
             true, asked = question(bits, disc, group)
