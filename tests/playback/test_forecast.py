@@ -85,7 +85,7 @@ def test_many_cuts_of_one_block_add_up(draw: Any) -> None:
 @pytest.mark.parametrize("name", ALL)
 def test_lost_reflector_over_a_centimetre_is_the_end(draw: Any, name: FormatName) -> None:
     playback = of(draw.survey(draw.patch("delamination", at_mm=(45, 0), radius_mm=6)), name)
-    assert playback.chance.probability < 0.1
+    assert playback.chance.probability < 0.15
     assert playback.worst_burst_mm == pytest.approx(12, rel=0.1)
     assert 39 < (playback.worst_radius_mm or 0) < 51
 
@@ -116,7 +116,7 @@ def test_a_wound_of_a_cds_label_counts_as_often_as_it_reaches_the_data(
 @pytest.mark.parametrize("name", ALL)
 def test_a_hole_that_a_lamp_shines_through_ends_any_disc(draw: Any, name: FormatName) -> None:
     hole = replace(draw.patch("label_damage", at_mm=(45, 0), radius_mm=6), see_through=True, reaches_data=0.05)
-    assert chance(draw.survey(hole), name) < 0.1
+    assert chance(draw.survey(hole), name) < 0.15
 
 
 @pytest.mark.parametrize("name", ALL)
@@ -269,7 +269,7 @@ def test_the_interval_is_wide_where_depth_and_width_decide_and_narrow_where_they
 def test_damage_near_the_rim_matters_less_on_a_disc_that_may_be_half_empty(draw: Any) -> None:
     """A disc is written from its centre outwards (ECMA-130), a recordable one only as far as there was something."""
     survey = {radius: draw.survey(draw.arc(radius_mm=radius, arc_deg=20)) for radius in (56.0, 26.0)}
-    assert chance(survey[56.0], recording="pressed") < 0.3 < 0.5 < chance(survey[56.0], recording="recordable")
+    assert chance(survey[56.0], recording="pressed") < 0.35 < 0.5 < chance(survey[56.0], recording="recordable")
     assert chance(survey[26.0], recording="recordable") < 0.3
 
 
