@@ -53,7 +53,7 @@ class Polylines:
         return (self.sums(values).T / self.size).T
 
     def most(self, values: NDArray[np.floating]) -> FloatArray:
-        """The largest over each line of values (n,): (k,)."""
+        """The largest over each line of values (n, ...), one for each point: (k, ...)."""
         return np.asarray(np.maximum.reduceat(values, self.first))
 
     def medians(self, values: NDArray[np.floating]) -> FloatArray:

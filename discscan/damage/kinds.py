@@ -51,7 +51,7 @@ def judge_lines(
     least = setting("damage", "least_trace_mm")
     pieces = [piece for trace in traces for part in trace.within(inner_mm, outer_mm) for piece in parted(part)]
     pieces = [piece for piece in pieces if piece.length_mm >= least]
-    broken = [crack for crack in _plain(cracks, maps, net=net) if is_crack(crack, diameter_mm=flat.diameter_mm)]
+    broken = _plain([crack for crack in cracks if is_crack(crack, diameter_mm=flat.diameter_mm)], maps, net=net)
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
     marks = looks[len(broken) :]

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.polylines import IntArray
+from discscan.polylines import IntArray, Polylines
 from discscan.records import FloatArray
 
 if TYPE_CHECKING:
@@ -44,9 +44,8 @@ def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Li
 
 def _corners(lines: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
     """(k, 2) least and greatest coordinates of each line."""
-    points, sizes = np.concatenate(lines), np.array([len(line) for line in lines])
-    first = np.cumsum(sizes) - sizes
-    return np.minimum.reduceat(points, first, axis=0), np.maximum.reduceat(points, first, axis=0)
+    together = Polylines(np.concatenate(lines), np.array([len(line) for line in lines]))
+    return -together.most(-together.points), together.most(together.points)
 
 
 def _partly_beside(

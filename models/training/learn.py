@@ -120,6 +120,8 @@ def first_card() -> bool:
 
 def _agreed(net: nn.Module, share: float) -> float:
     """Makes every card's gradients their mean; returns the mean of `share`, so that all stop together."""
+    if _cards() == 1:
+        return share
     grads = [p.grad for p in net.parameters() if p.grad is not None]
     flat = torch.cat([*(g.flatten() for g in grads), grads[0].new_tensor([share])])
     dist.all_reduce(flat)
@@ -176,7 +178,7 @@ def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: P
             loss, parts = step(fast)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
-        share = schedule.share() if _cards() == 1 else _agreed(net, schedule.share())
+        share = _agreed(net, schedule.share())
         nn.utils.clip_grad_norm_(net.parameters(), 2.0)
         optimiser.step()
         average.update_parameters(net)

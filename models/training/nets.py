@@ -159,6 +159,11 @@ class DamageNet(nn.Module):
         return self.head(y)
 
 
+def grouped(channels: Tensor) -> tuple[Tensor, ...]:
+    """The damage net's channels (n, 7, ...), those of each group of `EXCLUSIVE` together."""
+    return channels.split([len(group) for group in EXCLUSIVE], dim=1)
+
+
 def with_none(logits: Tensor) -> Tensor:
     """Logits (n, k, ...) of kinds that exclude each other, with that of none of them, which is 0, before them."""
     return torch.cat([torch.zeros_like(logits[:, :1]), logits], dim=1)
@@ -172,8 +177,7 @@ class Probabilities(nn.Module):
         self.net = net
 
     def forward(self, image: Tensor, place: Tensor) -> Tensor:
-        alone = torch.sigmoid(self.net(image, place))
-        parts = alone.split([len(group) for group in EXCLUSIVE], dim=1)
+        parts = grouped(torch.sigmoid(self.net(image, place)))
         return torch.cat([instead_of(part) if part.shape[1] == 2 else part for part in parts], dim=1)
 
 

@@ -71,17 +71,22 @@ def _profile(rng: np.random.Generator, count: int) -> FloatArray:
     taper = np.clip(np.minimum(place, 1 - place) / rng.uniform(0.02, 0.3), 0, 1) ** 0.6
     knots = max(int(count / rng.uniform(3, 20)), 2)
     smooth = rng.random() < 0.5  # as even as a lamp's streak: what tells the two is where they point
-    waver = 1 - (0 if smooth else rng.uniform(0, 0.6)) * np.interp(place, np.linspace(0, 1, knots), rng.random(knots))
+    waver = 1 - (0 if smooth else rng.uniform(0, 0.6)) * _uneven(rng, place, knots)
     if rng.random() < 0.3:
-        waver = waver * (np.interp(place, np.linspace(0, 1, knots), rng.random(knots)) > rng.uniform(0.1, 0.45))
+        waver = waver * (_uneven(rng, place, knots) > rng.uniform(0.1, 0.45))
     return np.asarray(taper * waver)
+
+
+def _uneven(rng: np.random.Generator, place: FloatArray, knots: int) -> FloatArray:
+    """0..1 along a line, in as many random steps."""
+    return np.asarray(np.interp(place, np.linspace(0, 1, knots), rng.random(knots)))
 
 
 def _along_crack(rng: np.random.Generator, count: int) -> FloatArray:
     """How plainly a crack shows from the edge inwards: less and less, and its face shines only here and there."""
     place = np.linspace(0, 1, count)
     knots = max(int(count / rng.uniform(3, 20)), 2)
-    waver = 1 - rng.uniform(0, 0.8) * np.interp(place, np.linspace(0, 1, knots), rng.random(knots))
+    waver = 1 - rng.uniform(0, 0.8) * _uneven(rng, place, knots)
     return np.asarray((1 - 0.7 * place**2) * waver)
 
 

@@ -12,7 +12,7 @@ from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
 from models.training.damage_crops import BITS, CROP
 from models.training.learn import Pool, first_card, fit, write
-from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, Probabilities, with_none
+from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, Probabilities, grouped, with_none
 from models.training.render.geometry import HOLE_MM
 
 MEMORY_SHARE = 0.45
@@ -80,7 +80,7 @@ def damage_loss(logits: Tensor, bits: Tensor, disc: Tensor) -> tuple[Tensor, dic
         disc: bool (n, h, w).
     """
     total, parts = logits.new_zeros(()), {}
-    for group, said in zip(EXCLUSIVE, logits.split([len(g) for g in EXCLUSIVE], dim=1), strict=True):
+    for group, said in zip(EXCLUSIVE, grouped(logits), strict=True):
         true, asked = question(bits, disc, group)
         weight = asked * logits.new_tensor(WEIGHTS[group])[true]
         loss = (weight * F.cross_entropy(with_none(said), true, reduction="none")).sum() / asked.sum().clamp(min=1)
@@ -204,7 +204,7 @@ def _held_out(net: nn.Module, pool: Pool) -> list[tuple[Tensor, Tensor]]:
     found: list[list[tuple[Tensor, Tensor]]] = [[] for _ in EXCLUSIVE]
     for part in pool.held_out()[:6000].split(48):
         image, place, bits, disc = draw(pool, part, changed=False)
-        logits = net(image, place).float().split([len(g) for g in EXCLUSIVE], dim=1)
+        logits = grouped(net(image, place).float())
         for several, group, of_group in zip(found, EXCLUSIVE, logits, strict=True):
             true, asked = question(bits, disc, group)
             several.append((of_group.permute(0, 2, 3, 1)[asked][::7], true[asked][::7]))

@@ -36,12 +36,10 @@ def share_right(right: Tensor) -> float:
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 256, peak: float = 2e-3) -> None:
     """Train, score and write the net "face"."""
     pool = Pool(shards, "face", device)
-    arrays, held = pool.arrays, pool.held
-    view, label = arrays["view"], arrays["label"]
-    train = torch.nonzero(~held)[:, 0]
+    view, label = pool.arrays["view"], pool.arrays["label"]
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
-        pick = train[torch.randint(0, len(train), (batch,), device=device)]
+        pick = pool.some(batch)
         image = view[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
         image = torch.roll(image, int(torch.randint(0, image.shape[2], (1,))), 2)
         if torch.rand(()) < 0.5:
@@ -51,14 +49,14 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         return loss, {}
 
     net = fit(FaceReader(), step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
-    seen = torch.nonzero(held)[:, 0]
+    seen = pool.held_out()
     logits = torch.cat(
         [
             net(view[seen[k : k + 512]].permute(0, 3, 1, 2).contiguous().float() / 255.0).detach()
             for k in range(0, len(seen), 512)
         ]
     )
-    truth = label[held]
+    truth = label[seen]
     temperature, score = {}, {}
     for k, name in enumerate(HEADS):
         asked = truth[:, k] >= 0

@@ -19,18 +19,17 @@ from models.training.nets import Locator
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 128, peak: float = 2e-3) -> None:
     """Train, score and write the net "locator"."""
     pool = Pool(shards, "locator", device)
-    arrays, held = pool.arrays, pool.held
-    canvas, target = arrays["canvas"], arrays["target"]
-    train = torch.nonzero(~held)[:, 0]
+    canvas, target = pool.arrays["canvas"], pool.arrays["target"]
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
-        pick = train[torch.randint(0, len(train), (batch,), device=device)]
+        pick = pool.some(batch)
         image, aim = moved(canvas[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0, target[pick])
         output = net(covered(jitter(image)).contiguous(memory_format=torch.channels_last))
         return locator_loss(output.float(), aim)
 
     net = fit(Locator(), step, seconds=seconds, peak=peak, checkpoint=out / "locator.ckpt", device=device)
-    score = score_of(net, canvas[held], target[held])
+    seen = pool.held_out()
+    score = score_of(net, canvas[seen], target[seen])
     write(
         net.cpu(),
         {"image": torch.zeros(1, 3, 256, 320)},

@@ -28,9 +28,7 @@ def wanted(place: Tensor) -> Tensor:
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 256, peak: float = 2e-3) -> None:
     """Train, score and write the net "rings"."""
     pool = Pool(shards, "rings", device)
-    arrays, held = pool.arrays, pool.held
-    band, which, place = arrays["band"], arrays["which"], arrays["place"]
-    rows = torch.nonzero(~held)[:, 0]
+    band, which, place = (pool.arrays[name] for name in ("band", "which", "place"))
 
     def images(pick: Tensor, *, changed: bool) -> Tensor:
         colour = band[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
@@ -40,7 +38,7 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         return torch.cat([colour, kind], dim=1)
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
-        pick = rows[torch.randint(0, len(rows), (batch,), device=device)]
+        pick = pool.some(batch)
         image, aim = images(pick, changed=True), place[pick]
         turn = 2 * int(torch.randint(0, aim.shape[1], (1,)))
         image, aim = torch.roll(image, turn, 2), torch.roll(aim, turn // 2, 1)
@@ -50,7 +48,7 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         return -(wanted(aim) * score).sum(-1).mean(), {}
 
     net = fit(RingReader(), step, seconds=seconds, peak=peak, checkpoint=out / "rings.ckpt", device=device)
-    seen = torch.nonzero(held)[:, 0]
+    seen = pool.held_out()
     with torch.no_grad():
         said = torch.cat([net(images(part, changed=False)).float() for part in seen.split(512)])
     shows = place[seen] > -0.5
