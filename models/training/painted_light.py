@@ -9,8 +9,8 @@ from models.training.piece import Piece, blend, log_uniform, noise, places, some
 
 
 def shine(piece: Piece, rng: np.random.Generator) -> None:
-    """Streaks of lamps on a quarter of the pieces, reflections on a fifth, rings that belong to the disc on a fifth."""
-    for chance, add in ((0.25, _streaks), (0.2, _reflection), (0.2, _bands), (0.25, _glints)):
+    """Each kind of light on a share of the pieces, and rings that belong to the disc."""
+    for chance, add in ((0.25, _streaks), (0.2, _reflection), (0.2, _bands), (0.25, _glints), (0.25, _rim_again)):
         if rng.random() < chance:
             add(piece, rng)
 
@@ -23,7 +23,7 @@ def _streaks(piece: Piece, rng: np.random.Generator) -> None:
     on_track = np.clip((radius - inner) / 3, 0, 1) * np.clip((outer - radius) / 3, 0, 1)
     for _ in range(int(log_uniform(rng, 1, 7))):
         towards = somewhere(piece, rng)
-        half, blunt = log_uniform(rng, 0.0015, 0.09), rng.uniform(0.7, 2.5)
+        half, blunt = log_uniform(rng, 0.0015, 0.4), rng.uniform(0.7, 2.5)
         away = turn - np.arctan2(towards[1], towards[0]) - rng.normal(0, 0.00008) * (radius - 400)
         away = (away + np.pi) % (2 * np.pi) - np.pi
         shape = np.exp(-((np.abs(away) / half) ** (2 * blunt)))
@@ -75,6 +75,24 @@ def _bands(piece: Piece, rng: np.random.Generator) -> None:
         if at < 230:  # the moulded ring's own edge
             edge = np.exp(-(((radius - at) / log_uniform(rng, 0.5, 6)) ** 2))
             blend(piece, np.asarray(edge, np.float32), some_change(piece, rng, 5, 120))
+
+
+def _rim_again(piece: Piece, rng: np.random.Generator) -> None:
+    """The rim in the mirror of a tilted disc, once or several times: bows inside it, as if about other centres."""
+    x, y = places(piece)
+    radius, turn = np.hypot(x, y), np.arctan2(y, x)
+    if radius.max() < piece.rim - 10:
+        return
+    towards = somewhere(piece, rng)
+    lean = np.cos(turn - np.arctan2(towards[1], towards[0]) - rng.normal(0, 0.5))
+    shift, crest, soft = log_uniform(rng, 3, 20), rng.uniform(0, 10), log_uniform(rng, max(piece.blur, 0.6), 4 + piece.blur)
+    seen = np.clip(lean / rng.uniform(0.1, 1), 0, 1) * np.clip(0.7 + 0.4 * noise(rng, piece.side, 60), 0, 1)
+    for again in range(1, int(rng.integers(2, 5))):
+        inwards = piece.rim - crest - again * shift * lean - radius  # from the bow on
+        between = rng.random() < 0.4  # what lies between it and the rim has another shade
+        bow = 0.5 - 0.5 * np.tanh(inwards / soft) if between else np.exp(-((inwards / soft) ** 2))
+        cover = np.where(radius < piece.rim, seen * bow, 0)
+        blend(piece, np.asarray(cover, np.float32), some_change(piece, rng, 3, 60))
 
 
 def _glints(piece: Piece, rng: np.random.Generator) -> None:
