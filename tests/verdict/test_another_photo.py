@@ -24,7 +24,7 @@ def by_chance(playback: Playback, polish: Polish, doubts: tuple[Doubt, ...], mea
 
 def ask(action: Action, playback: Playback | None, *doubts: Doubt, seen: float) -> tuple[tuple[Action, ...], float]:
     return could_become(
-        action=action, judge=by_chance, playback=playback, polish=POLISH, doubts=doubts, measured_fraction=seen
+        action=action, judge=by_chance, playback=playback, polish=POLISH, doubts=doubts, shown_fraction=seen
     )  # fmt: skip
 
 
@@ -52,7 +52,7 @@ def test_no_photo_clears_up_the_format() -> None:
 def test_what_decides_whatever_is_seen_stays() -> None:
     found = could_become(
         action="pass", judge=lambda *_: "pass", playback=forecast(0.5, 0.1, 0.9), polish=POLISH, doubts=(Doubt.GLARE,),
-        measured_fraction=0.3,
+        shown_fraction=0.3,
     )  # fmt: skip
     assert found == ((), 0.0)
 
