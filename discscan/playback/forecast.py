@@ -61,7 +61,7 @@ def widening(doubts: Iterable[Doubt]) -> float:
 
 
 def shown_fraction(measured_fraction: float, doubts: Iterable[Doubt]) -> float:
-    """Share of the faults that a photograph with these doubts shows, 0..1: less than of the area where fine ones hide."""
+    """Share of the faults that a photograph with these doubts shows: 0..1, at most that of the area that it shows."""
     hidden = any(doubt.value.effect == "hide" for doubt in doubts)
     return measured_fraction * (limit("hidden_fine_shows").value if hidden else 1)
 

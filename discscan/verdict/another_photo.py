@@ -40,7 +40,7 @@ def could_become(
         judge: the verdict's action for a forecast, a polish, doubts and a measured fraction.
         shown_fraction: 0..1 of the faults that this photograph shows (playback/forecast.py).
     """
-    all_open = Doubt.SIDE_UNCLEAR in doubts or (action == "retake" and Doubt.LABEL_DEPTH_UNKNOWN in doubts)
+    all_open = action == "retake" and (Doubt.SIDE_UNCLEAR in doubts or Doubt.LABEL_DEPTH_UNKNOWN in doubts)
     if playback is None or polish is None or all_open:  # it is not known what becomes of the tracks
         return ("play", "resurface", "pass"), 1.0
     staying = tuple(doubt for doubt in doubts if doubt.value.effect == "ask")

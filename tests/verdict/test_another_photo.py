@@ -59,3 +59,13 @@ def test_what_decides_whatever_is_seen_stays() -> None:
 
 def test_before_the_data_side_is_seen_all_is_open() -> None:
     assert ask("retake", None, seen=0.0) == (("play", "resurface", "pass"), 1.0)
+
+
+def test_the_side_is_no_matter_once_a_crack_condemns_the_disc() -> None:
+    cracked: tuple[Doubt, ...] = (Doubt.SIDE_UNCLEAR, Doubt.COARSE)
+    found = could_become(
+        action="pass", judge=lambda *_: "pass", playback=forecast(0.4, 0.0, 0.9), polish=POLISH, doubts=cracked,
+        shown_fraction=0.55,
+    )  # fmt: skip
+    assert found == ((), 0.0)
+    assert ask("retake", forecast(0.4, 0.0, 0.9), Doubt.SIDE_UNCLEAR, seen=1.0) == (("play", "resurface", "pass"), 1.0)
