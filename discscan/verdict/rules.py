@@ -195,11 +195,11 @@ def _(e: Evidence) -> Voice | None:
 
 @_rule("undecided", action="retake", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
-    """Neither play nor pass, its interval reaches play, and the photograph has doubts to be cleared up."""
-    if e.playback is None or _playable(e) or _dead(e) or not e.doubts_that("widen"):
+    """Neither play nor pass, and it would be play if the part that was not seen turned out sound; see another_photo."""
+    if e.chance is None or _playable(e) or _dead(e):
         return None
-    plays = limit("play_chance").value
-    return (e.playback.chance.high, plays) if e.playback.chance.high >= plays else None
+    sound, plays = e.chance**e.measured_fraction, limit("play_chance").value
+    return (sound, plays) if sound >= plays else None
 
 
 @_rule("dead", action="pass", since="2026-11-25")
