@@ -1,9 +1,10 @@
 """The register of doubts: what a photograph could not tell, and what to do about it.
 
 A doubt travels with the result. Each entry says what is wrong, what to do for a better photograph, and what it does to
-the answer: `widen` makes the interval wider, `forbid play` means that *play* may not be promised, `retake` means that
-no answer is given at all. `ask` leaves all that was measured as sure as it is: it is for a person to tell, and no other
-photograph of the data side does.
+the answer: `widen` makes the interval wider; `hide` means that fine damage does not show, so that the forecast counts
+some as not shown, and *play* asks for a higher chance; `forbid play` means that *play* may not be promised, `retake`
+that no answer is given, unless what shows all the same can never be mended. `ask` leaves all that was measured as sure
+as it is: it is for a person to tell, and no other photograph of the data side does.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Literal
 
-Effect = Literal["widen", "forbid play", "retake", "ask"]
+Effect = Literal["widen", "hide", "forbid play", "retake", "ask"]
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ class Doubt(Enum):
     COARSE = DoubtEntry(
         wrong="The disc is small in the picture, so fine scratches cannot be seen.",
         remedy="Go closer until the disc fills the picture.",
-        effect="forbid play",
+        effect="hide",
     )
     TOO_SMALL = DoubtEntry(
         wrong="The disc is far too small in the picture to judge.",
@@ -53,7 +54,7 @@ class Doubt(Enum):
     SOFT = DoubtEntry(
         wrong="The picture is a little soft at the disc.",
         remedy="Touch the disc on the phone's screen to focus, and hold still.",
-        effect="widen",
+        effect="hide",
     )
     BLURRED = DoubtEntry(
         wrong="The picture is blurred at the disc.",

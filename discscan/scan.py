@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -21,7 +22,7 @@ from discscan.lessons import Learned
 from discscan.locate import locate_against_lamp, locate_discs
 from discscan.matches import AgainstLamp, MergedDisc
 from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
-from discscan.playback import after_polish, forecast, widening
+from discscan.playback import after_polish, forecast, shown_fraction, widening
 from discscan.records import (
     NOTHING_SAID,
     Action,
@@ -189,10 +190,11 @@ def judge_survey(
 ) -> JudgedDisc:
     """From a survey, of one photograph or of several, to the verdict. `seed` is that of the forecast."""
     doubts = doubts_of(located, flat, face, survey)
+    shown = shown_fraction(flat.measured_fraction, doubts)
     outlooks = {}
     if face.side != "label":
         case = {
-            "survey": survey,
+            "survey": replace(survey, measured_fraction=shown),
             "diameter_mm": located.diameter_mm,
             "widen": widening(doubts),
             "seed": seed,
@@ -215,7 +217,7 @@ def judge_survey(
         playback=playback,
         polish=polish,
         doubts=doubts,
-        measured_fraction=flat.measured_fraction,
+        shown_fraction=shown,
     )
     next_photo = NextPhoto(unseen, light_from_deg(unseen), *change)
     return JudgedDisc(located, flat, face, survey, playback, polish, verdict, next_photo)

@@ -161,7 +161,7 @@ def test_every_error_is_used() -> None:
 def test_every_doubt_says_what_is_wrong_and_what_to_do(doubt: Doubt) -> None:
     for sentence in (doubt.value.wrong, doubt.value.remedy):
         assert re.fullmatch(r"[A-Z].{15,}\.", sentence)
-    assert doubt.value.effect in ("widen", "forbid play", "retake", "ask")
+    assert doubt.value.effect in ("widen", "hide", "forbid play", "retake", "ask")
 
 
 def test_no_two_doubts_say_the_same() -> None:

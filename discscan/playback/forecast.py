@@ -60,6 +60,12 @@ def widening(doubts: Iterable[Doubt]) -> float:
     return 1 + limit("widen_per_doubt").value * sum(doubt.value.effect != "ask" for doubt in set(doubts))
 
 
+def shown_fraction(measured_fraction: float, doubts: Iterable[Doubt]) -> float:
+    """Share of the faults that a photograph with these doubts shows: 0..1, at most that of the area that it shows."""
+    hidden = any(doubt.value.effect == "hide" for doubt in doubts)
+    return measured_fraction * (limit("hidden_fine_shows").value if hidden else 1)
+
+
 def forecast(
     *,
     survey: DamageSurvey,
@@ -72,7 +78,7 @@ def forecast(
     """Will every sector read, in a drive taken at random?
 
     Args:
-        survey: defects in the disc's plane.
+        survey: defects in the disc's plane; its `measured_fraction` is that of `shown_fraction`.
         format: of the disc, or one that it may be.
         diameter_mm: 120 or 80.
         widen: see `widening`; 1 for a photograph without doubts.

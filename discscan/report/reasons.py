@@ -39,7 +39,7 @@ REASONS: Mapping[str, str] = {
     "little-seen": "Only {value_percent} of the data area could be judged; {limit_percent} is the least.",
     "polish-helps": "It may fail as it is. After a polish, the chance that it plays is {value_chance}.",
     "format-decides": "What to do depends on the format. {value_actions} Find out which it is.",
-    "undecided": "It may play or fail: this photo does not settle it, a better one can.",
+    "undecided": "It may play or fail: too much of it was not seen to tell.",
     "dead": "The chance that it plays is {value_chance}: more likely than not it fails.",
     "part-unseen": (
         "Nothing seen rules it out, but only {value_percent} of the data area could be judged; "

@@ -2,9 +2,10 @@
 
 The verdict is asked again for what a better photograph might show. The chance p that all reads is that of the seen part
 times that of the unseen one; with faults at the same rate everywhere, as the forecast takes them to lie, the shares of
-log p go with the areas. So with a share m seen, the rest turns out sound with chance p^(1-m), and p is then p^m; or it
-is not, and the disc fails. What doubts leave open of the seen part is taken at the two ends and the middle of the
-forecast's interval, with weights by which three points stand for a distribution.
+log p go with the areas, and where fine damage does not show, a photograph shows that much less of the faults. So with a
+share m of them shown, the rest turns out sound with chance p^(1-m), and p is then p^m; or it is not, and the disc
+fails. What doubts leave open of the seen part is taken at the two ends and the middle of the forecast's interval, with
+weights by which three points stand for a distribution.
 
 References:
     D. L. Keefer and S. E. Bodily, Three-point approximations for continuous random variables, Management Science 29
@@ -30,21 +31,22 @@ def could_become(
     playback: Playback | None,
     polish: Polish | None,
     doubts: tuple[Doubt, ...],
-    measured_fraction: float,
+    shown_fraction: float,
 ) -> tuple[tuple[Action, ...], float]:
     """The other actions that another photograph could lead to, the likelier first, and the chance of any of them.
 
     Args:
         action: the verdict as it is.
         judge: the verdict's action for a forecast, a polish, doubts and a measured fraction.
+        shown_fraction: 0..1 of the faults that this photograph shows (playback/forecast.py).
     """
-    all_open = Doubt.SIDE_UNCLEAR in doubts or (action == "retake" and Doubt.LABEL_DEPTH_UNKNOWN in doubts)
+    all_open = action == "retake" and (Doubt.SIDE_UNCLEAR in doubts or Doubt.LABEL_DEPTH_UNKNOWN in doubts)
     if playback is None or polish is None or all_open:  # it is not known what becomes of the tracks
         return ("play", "resurface", "pass"), 1.0
     staying = tuple(doubt for doubt in doubts if doubt.value.effect == "ask")
     open_ends = set(doubts) - set(staying)
     found: dict[Action, float] = {}
-    for weight, chance in _possible(playback.chance, measured_fraction, spread=bool(open_ends)):
+    for weight, chance in _possible(playback.chance, shown_fraction, spread=bool(open_ends)):
         seen = replace(playback, chance=Chance(chance, chance, chance))
         then = judge(seen, polish, staying, 1.0)
         if then != action and weight > 0:
@@ -52,11 +54,11 @@ def could_become(
     return tuple(sorted(found, key=lambda one: -found[one])), min(1.0, sum(found.values()))
 
 
-def _possible(chance: Chance, measured: float, *, spread: bool) -> Iterator[tuple[float, float]]:
+def _possible(chance: Chance, shown: float, *, spread: bool) -> Iterator[tuple[float, float]]:
     """Weights, which add up to 1, and the chance of playing that a better photograph may lead to."""
     ends = (chance.low, chance.probability, chance.high) if spread else (chance.probability,)
     weights = _WEIGHTS if spread else (1.0,)
     for weight, one in zip(weights, ends, strict=True):
-        sound = one ** (1 - measured)
-        yield weight * sound, one**measured
+        sound = one ** (1 - shown)
+        yield weight * sound, one**shown
         yield weight * (1 - sound), 0.0

@@ -13,6 +13,8 @@ from discscan.doubts import Doubt
 from discscan.formats import FORMATS, data_area_mm
 from discscan.records import Action, DamageSurvey, Defect, Face, FormatName, Kind, Playback, Polish, Spoken
 
+_FINAL: tuple[Kind, ...] = ("crack", "delamination")
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -43,14 +45,16 @@ class Evidence:
         """Whether the photograph is good enough for an answer about the tracks at all."""
         return self.side_known and self.face.side == "data" and not self.doubts_that("retake")
 
-    @property
-    def needed_confidence(self) -> float:
-        """How sure damage must be to condemn: more than likely, or nearly certain where the photograph is poor."""
-        return limit("confident_defect" if self.trusted else "condemning_confidence").value
+    def needed_confidence(self, kind: Kind) -> float:
+        """How sure damage must be to condemn: more likely than not, or nearly certain where the photograph is poor.
+
+        Cracks and parted layers are final, so that a better photograph of them is never worth asking for.
+        """
+        return limit("confident_defect" if self.trusted or kind in _FINAL else "condemning_confidence").value
 
     def sure(self, kind: Kind) -> Iterator[Defect]:
         """Damage of one kind that is sure enough to act on."""
-        return (d for d in self.survey.defects if d.kind == kind and d.confidence >= self.needed_confidence)
+        return (d for d in self.survey.defects if d.kind == kind and d.confidence >= self.needed_confidence(kind))
 
     def over_data(self, kind: Kind) -> Iterator[Defect]:
         """The same, where it lies over tracks of any possible format."""
@@ -114,14 +118,14 @@ def _(e: Evidence) -> Voice | None:
 def _(e: Evidence) -> Voice | None:
     """A crack, however short and wherever it is (common practice, no source: it can burst in a fast drive)."""
     found = max((d.confidence for d in e.sure("crack")), default=None)
-    return None if found is None else (found, e.needed_confidence)
+    return None if found is None else (found, e.needed_confidence("crack"))
 
 
 @_rule("delamination", action="pass", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
     """Separated layers or a lost reflector over tracks: what lies there is gone, and it creeps on."""
     found = max((d.confidence for d in e.over_data("delamination")), default=None)
-    return None if found is None else (found, e.needed_confidence)
+    return None if found is None else (found, e.needed_confidence("delamination"))
 
 
 @_rule("label-side-damage", action="pass", since="2026-11-25")
@@ -191,11 +195,11 @@ def _(e: Evidence) -> Voice | None:
 
 @_rule("undecided", action="retake", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
-    """Neither play nor pass, its interval reaches play, and the photograph has doubts to be cleared up."""
-    if e.playback is None or _playable(e) or _dead(e) or not e.doubts_that("widen"):
+    """Neither play nor pass, and it would be play if the part that was not seen turned out sound; see another_photo."""
+    if e.chance is None or _playable(e) or _dead(e):
         return None
-    plays = limit("play_chance").value
-    return (e.playback.chance.high, plays) if e.playback.chance.high >= plays else None
+    sound, plays = e.chance**e.measured_fraction, limit("play_chance").value
+    return (sound, plays) if sound >= plays else None
 
 
 @_rule("dead", action="pass", since="2026-11-25")
@@ -213,8 +217,11 @@ def _(e: Evidence) -> Voice | None:
 
 @_rule("play-forbidden", action="retake", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
-    """Nothing condemns it, but the photograph has a fault with which play is not promised; the value names it."""
-    return (e.doubts_that("forbid play"), None) if e.doubts_that("forbid play") else None
+    """Nothing condemns it, but with a fault of the photograph, which the value names, play is not promised of it."""
+    if e.doubts_that("forbid play"):
+        return e.doubts_that("forbid play"), None
+    enough = e.chance is not None and e.chance >= limit("hidden_fine_play_chance").value
+    return (e.doubts_that("hide"), None) if e.doubts_that("hide") and not enough else None
 
 
 @_rule("gamble", action="pass", since="2026-11-25")

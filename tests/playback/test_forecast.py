@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from discscan.doubts import Doubt
 from discscan.formats import FORMATS
-from discscan.playback import forecast, widening
+from discscan.playback import forecast, shown_fraction, widening
 from discscan.records import DamageSurvey, FormatName, Playback
 
 ALL: tuple[FormatName, ...] = ("cd", "dvd", "bd")
@@ -173,6 +173,15 @@ def test_doubts_widen_the_interval(draw: Any) -> None:
     narrow = of(scratches, "dvd").chance
     wide = of(scratches, "dvd", widen=widening((Doubt.GLARE, Doubt.SOFT, Doubt.STEEP))).chance
     assert wide.high - wide.low > narrow.high - narrow.low
+
+
+def test_where_fine_damage_does_not_show_less_is_promised(draw: Any) -> None:
+    assert shown_fraction(0.9, (Doubt.GLARE, Doubt.STEEP)) == 0.9
+    assert 0 < shown_fraction(0.9, (Doubt.COARSE,)) < 0.9
+    assert shown_fraction(0.9, (Doubt.COARSE, Doubt.SOFT)) == shown_fraction(0.9, (Doubt.COARSE,))
+    shown = [shown_fraction(1.0, doubts) for doubts in ((), (Doubt.COARSE,))]
+    clear, coarse = (of(draw.survey(measured_fraction=share), "dvd").chance for share in shown)
+    assert coarse.probability < clear.probability and coarse.low < clear.low
 
 
 def test_an_unsure_defect_counts_by_its_confidence(draw: Any) -> None:

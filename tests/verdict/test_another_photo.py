@@ -24,7 +24,7 @@ def by_chance(playback: Playback, polish: Polish, doubts: tuple[Doubt, ...], mea
 
 def ask(action: Action, playback: Playback | None, *doubts: Doubt, seen: float) -> tuple[tuple[Action, ...], float]:
     return could_become(
-        action=action, judge=by_chance, playback=playback, polish=POLISH, doubts=doubts, measured_fraction=seen
+        action=action, judge=by_chance, playback=playback, polish=POLISH, doubts=doubts, shown_fraction=seen
     )  # fmt: skip
 
 
@@ -52,10 +52,20 @@ def test_no_photo_clears_up_the_format() -> None:
 def test_what_decides_whatever_is_seen_stays() -> None:
     found = could_become(
         action="pass", judge=lambda *_: "pass", playback=forecast(0.5, 0.1, 0.9), polish=POLISH, doubts=(Doubt.GLARE,),
-        measured_fraction=0.3,
+        shown_fraction=0.3,
     )  # fmt: skip
     assert found == ((), 0.0)
 
 
 def test_before_the_data_side_is_seen_all_is_open() -> None:
     assert ask("retake", None, seen=0.0) == (("play", "resurface", "pass"), 1.0)
+
+
+def test_the_side_is_no_matter_once_a_crack_condemns_the_disc() -> None:
+    cracked: tuple[Doubt, ...] = (Doubt.SIDE_UNCLEAR, Doubt.COARSE)
+    found = could_become(
+        action="pass", judge=lambda *_: "pass", playback=forecast(0.4, 0.0, 0.9), polish=POLISH, doubts=cracked,
+        shown_fraction=0.55,
+    )  # fmt: skip
+    assert found == ((), 0.0)
+    assert ask("retake", forecast(0.4, 0.0, 0.9), Doubt.SIDE_UNCLEAR, seen=1.0) == (("play", "resurface", "pass"), 1.0)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from discscan.calibration import limit
 from discscan.doubts import Doubt
 from discscan.playback import after_polish, forecast
 from discscan.records import (
@@ -139,7 +140,30 @@ def test_every_rule_has_a_date_an_action_and_one_line_of_meaning(rule: Any) -> N
 @pytest.mark.parametrize("doubt", Doubt, ids=lambda doubt: doubt.name)
 def test_what_a_doubt_does_to_a_clean_disc(doubt: Doubt) -> None:
     verdict = judge({"play": [0.97, 0.9, 0.99], "doubts": [doubt.name]})
-    assert verdict.action == ("play" if doubt.value.effect in ("widen", "ask") else "retake")
+    assert verdict.action == ("play" if doubt.value.effect in ("widen", "hide", "ask") else "retake")
+
+
+@pytest.mark.parametrize("doubt", ["COARSE", "SOFT"])
+def test_where_fine_damage_does_not_show_play_asks_for_more(doubt: str) -> None:
+    """This house's own limits; what they rest on stands beside them."""
+    asked = limit("hidden_fine_play_chance").value
+    assert asked > limit("play_chance").value
+    for chance, action in ((asked + 0.01, "play"), (asked - 0.01, "retake")):
+        assert judge({"play": [chance, 0.5, 0.99]}).action == "play"
+        assert judge({"play": [chance, 0.5, 0.99], "doubts": [doubt]}).action == action
+
+
+@pytest.mark.parametrize("kind", ["crack", "delamination"])
+@pytest.mark.parametrize("doubts", [["BLURRED"], ["TOO_SMALL"], ["LITTLE_SEEN"], ["SIDE_UNCLEAR"]])
+def test_what_is_final_is_passed_up_from_a_poor_photo_once_it_is_more_likely_than_not(
+    kind: str, doubts: list[str]
+) -> None:
+    """Common practice, no source: cracks and parted layers are never repaired, so no better photograph mends them."""
+    side = {"side": "unknown", "side_confidence": 0.6} if doubts == ["SIDE_UNCLEAR"] else {}
+    given = {"doubts": doubts, "play": [0.9, 0.4, 0.98], **side}
+    for confidence, action in ((0.6, "pass"), (0.4, "retake")):
+        damage = {"kind": kind, "radius_mm": [24.0, 40.0], "arc_deg": 8.0, "confidence": confidence}
+        assert judge({**given, "defects": [damage]}).action == action
 
 
 @pytest.mark.parametrize("side", ["data", "label", "unknown"])
