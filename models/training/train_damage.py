@@ -32,9 +32,9 @@ LOADING_SECONDS = 0.02
 FAINT = {"line", "crack", "label"}
 """Kinds of which nothing is asked where something of theirs is there but does not show."""
 THRESHOLDS = {
-    "line_low": 0.07,
-    "line_high": 0.3,
-    "line": 0.55,
+    "line_low": 0.05,
+    "line_high": 0.25,
+    "line": 0.5,
     "hair": 0.05,
     "ring": 0.75,
     "crack_low": 0.2,
