@@ -83,7 +83,9 @@ def with_arcs(lines: list[Line], *, sure: float) -> list[Line]:
     looks = [line.look for line in lines]
     told: dict[int, bool] = {}
     for arc in arcs_among(looks):
-        shows = any(lines[k].confidence >= sure or lines[k].look.contrast >= levels for k in arc)
+        length_mm = [looks[k].length_mm for k in arc]
+        contrast = np.average([looks[k].contrast for k in arc], weights=length_mm)
+        shows = contrast >= levels or any(lines[k].confidence >= sure for k in arc)
         told |= dict.fromkeys(arc, shows)
     amid = amid_arcs(looks, [k for k, shows in told.items() if shows])
     told |= {k: True for k in amid if k not in told}

@@ -82,7 +82,7 @@ def amid_arcs(lines: list[LineLook], arcs: Sequence[int]) -> list[int]:
         gap_mm = (np.abs((angle - middle + np.pi) % (2 * np.pi) - np.pi) - half) * radius
         beside_mm = np.abs(radius - arc.radius_mm)
         amid |= (gap_mm < setting("damage", "arc_gap_mm")) & (beside_mm < setting("damage", "pack_beside_mm"))
-    return [others[k] for k in np.flatnonzero(together.means(amid) > 0.5)]
+    return [others[k] for k in np.flatnonzero(together.means(amid.astype(np.float64)) > 0.5)]
 
 
 def _goes_along(line: LineLook) -> bool:
@@ -102,12 +102,12 @@ def _is_arc(circle_mm: float, straight_mm: float) -> bool:
 
 
 def _most_stray_mm(straight_mm: float) -> float:
-    """By how much an arc may stray from its circle: in a pack, the longer, the more grooves its trace has gone along."""
+    """By how much an arc may stray from its circle: in a pack a long trace goes from groove to groove."""
     return setting("damage", "arc_stray_mm") + setting("damage", "arc_drift_share") * straight_mm
 
 
 def _spreads(points_mm: FloatArray) -> tuple[float, float]:
-    """Rms distance of points (n, 2) from a circle about the disc's centre and from a straight line, the best of each."""
+    """Rms distance of points (n, 2) from the best circle about the disc's centre, and from the best straight line."""
     least = np.linalg.eigvalsh(np.cov(points_mm.T, bias=True))[0]
     return float(np.hypot(*points_mm.T).std()), float(np.sqrt(max(least, 0.0)))
 
