@@ -63,6 +63,14 @@ def test_a_piece_of_the_image_is_left_out_and_the_scratch_stays() -> None:
     assert without_twins([ONE, piece], [AWAY]) == [ONE]
 
 
+def test_an_image_of_more_than_is_seen_of_the_scratch_is_moved_to_where_the_scratch_is() -> None:
+    image, piece = scratch((30, 0), (30, 20), shift=AWAY, contrast=40), scratch((30, 4), (30, 9))
+    (kept,) = without_twins([piece, image], [AWAY])
+    np.testing.assert_allclose(kept.look.points_mm, ONE.look.points_mm, atol=1e-9)
+    (again,) = without_twins([image], [AWAY])  # alone, nothing tells that it is an image
+    assert again is image
+
+
 def test_lines_of_a_bunch_are_kept_though_they_run_side_by_side() -> None:
     bunch = [scratch((30, 0), (30, 20), shift=(apart, 0)) for apart in (0.0, 1.1, 2.2)]
     assert without_twins(bunch, [AWAY]) == bunch
