@@ -11,7 +11,7 @@ from discscan.calibration import setting
 from discscan.damage.areas import area_defect, outlined
 from discscan.damage.maps import DamageMaps
 from discscan.damage.measure import LineLook, look_at
-from discscan.damage.rings import arcs_among, parted
+from discscan.damage.rings import amid_arcs, arcs_among, parted
 from discscan.damage.streaks import streaks
 from discscan.damage.trace import Trace, means_along
 from discscan.damage.twins import without_twins
@@ -80,10 +80,15 @@ def with_arcs(lines: list[Line], *, sure: float) -> list[Line]:
         sure: probability from which on a ring is an arc however little it shows.
     """
     levels = setting("damage", "ring_levels")
+    looks = [line.look for line in lines]
     told: dict[int, bool] = {}
-    for arc in arcs_among([line.look for line in lines]):
-        shows = any(lines[k].confidence >= sure or lines[k].look.contrast >= levels for k in arc)
+    for arc in arcs_among(looks):
+        length_mm = [looks[k].length_mm for k in arc]
+        contrast = np.average([looks[k].contrast for k in arc], weights=length_mm)
+        shows = contrast >= levels or any(lines[k].confidence >= sure for k in arc)
         told |= dict.fromkeys(arc, shows)
+    amid = amid_arcs(looks, [k for k, shows in told.items() if shows])
+    told |= {k: True for k in amid if k not in told}
     return [replace(line, kind="ring_arc") if k in told else line for k, line in enumerate(lines) if told.get(k, True)]
 
 

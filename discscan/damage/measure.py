@@ -37,6 +37,7 @@ class LineLook:
         bend_per_mm: curvature of the best circle, 1 / radius.
         radius_mm: mean distance from the disc's centre.
         radius_spread_mm: rms of that distance.
+        straight_spread_mm: rms distance from the best straight line.
         misses_centre_mm: how far the chord's extension passes from the disc's centre.
         arc_deg: turn about the disc's centre.
     """
@@ -51,6 +52,7 @@ class LineLook:
     bend_per_mm: float
     radius_mm: float
     radius_spread_mm: float
+    straight_spread_mm: float
     misses_centre_mm: float
     arc_deg: float
 
@@ -69,15 +71,17 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     sign = np.where(over > 0, np.float32(1), np.where(under > 0, np.float32(-1), np.float32(0)))
     radius = np.hypot(*lines.points.T)
     mean_radius = lines.means(radius)
+    u, v = _turned(lines)
     looks = {
         "length_mm": lines.length,
         "colour": _colour(lines, own - (sides[0] + sides[1]) / 2),
         "tint": _colour(lines, own),
         "contrast": lines.means(np.maximum(np.maximum(over, under), 0)),
         "width_mm": _full_width(lines.means(profiles[..., 3] * sign[:, None])),
-        "bend_per_mm": _bend(lines),
+        "bend_per_mm": _bend(lines, u, v),
         "radius_mm": mean_radius,
         "radius_spread_mm": np.sqrt(lines.means((radius - mean_radius[lines.owner]) ** 2)),
+        "straight_spread_mm": np.sqrt(lines.means(v * v)),
         "misses_centre_mm": _misses_centre(lines),
         "arc_deg": np.degrees(lines.most(lines.angle) + lines.most(-lines.angle)),
     }
@@ -151,12 +155,16 @@ def _fall(rise: FloatArray, top: IntArray) -> FloatArray:
     return np.asarray(at - top - np.where(here <= half, (half - here) / np.maximum(before - here, 1e-6), 0))
 
 
-def _bend(lines: Polylines) -> FloatArray:
-    """Curvature of the best parabola along each chord's own axis, per mm; 0 for a straight line."""
+def _turned(lines: Polylines) -> tuple[FloatArray, FloatArray]:
+    """Points (n,) along the best straight line of theirs, from its middle, and aside of it."""
     x, y = (lines.points - lines.means(lines.points)[lines.owner]).T
     axis = np.arctan2(2 * lines.sums(x * y), lines.sums(x * x) - lines.sums(y * y)) / 2
     cosine, sine = np.cos(axis)[lines.owner], np.sin(axis)[lines.owner]
-    u, v = x * cosine + y * sine, y * cosine - x * sine
+    return x * cosine + y * sine, y * cosine - x * sine
+
+
+def _bend(lines: Polylines, u: FloatArray, v: FloatArray) -> FloatArray:
+    """Curvature of the best parabola over each best straight line, per mm; 0 for a straight line."""
     # normal equations of v = a + b u + c u^2, whose sums of u and of v vanish
     uu, uuu, uv = (lines.sums(values) for values in (u * u, u * u * u, u * v))
     uu = np.maximum(uu, 1e-12)

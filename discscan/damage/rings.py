@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from discscan.calibration import setting
 from discscan.damage.measure import LineLook
 from discscan.damage.trace import Trace
-from discscan.polylines import runs
+from discscan.polylines import Polylines, runs
 from discscan.records import FloatArray
 
 
@@ -23,8 +24,7 @@ def parted(trace: Trace) -> list[Trace]:
     cuts = [0, len(trace.points_mm)]
     for first, last in _along_track(trace.points_mm):
         run = trace.between(first, last)
-        radius = np.hypot(*run.points_mm.T)
-        if _is_arc(float(radius.mean()), float(radius.std()), run.length_mm):
+        if _is_arc(*_spreads(run.points_mm)):
             cuts += [first, last]
     return [trace.between(a, b) for a, b in pairwise(sorted(set(cuts))) if b - a > 1]
 
@@ -53,36 +53,68 @@ def arcs_among(lines: list[LineLook]) -> list[list[int]]:
     A short piece of a ring looks straight; pieces that follow one another on one circle do not.
     """
     arcs = []
-    flat = [k for k, line in enumerate(lines) if line.radius_spread_mm < setting("damage", "arc_stray_mm")]
+    flat = [k for k, line in enumerate(lines) if line.radius_spread_mm < _most_stray_mm(line.straight_spread_mm)]
     for group in _groups([lines[k] for k in flat]):
         members = [flat[k] for k in group]
-        radius = np.concatenate([np.hypot(*lines[k].points_mm.T) for k in members])
-        length = sum(lines[k].length_mm for k in members)
-        if len(members) > 1 and _is_arc(float(radius.mean()), float(radius.std()), length):
+        together = np.concatenate([lines[k].points_mm for k in members])
+        if len(members) > 1 and _is_arc(*_spreads(together)):
             arcs.append(members)
         else:
             arcs += [[k] for k in members if is_ring_arc(lines[k])]
     return arcs
 
 
+def amid_arcs(lines: list[LineLook], arcs: Sequence[int]) -> list[int]:
+    """Which other lines lie amid a pack of arcs and go its way: too short or too crooked to be told alone.
+
+    Args:
+        arcs: indices of the lines that are arcs.
+    """
+    others = [k for k in sorted(set(range(len(lines))) - set(arcs)) if _goes_along(lines[k])]
+    if not (arcs and others):
+        return []
+    shapes = [lines[k].points_mm for k in others]
+    together = Polylines(np.concatenate(shapes), np.array([len(shape) for shape in shapes]))
+    radius, angle = np.hypot(*together.points.T), np.arctan2(together.points[:, 1], together.points[:, 0])
+    amid = np.zeros(len(radius), np.bool_)
+    for arc in (lines[k] for k in arcs):
+        middle, half = _span(arc)
+        gap_mm = (np.abs((angle - middle + np.pi) % (2 * np.pi) - np.pi) - half) * radius
+        beside_mm = np.abs(radius - arc.radius_mm)
+        amid |= (gap_mm < setting("damage", "arc_gap_mm")) & (beside_mm < setting("damage", "pack_beside_mm"))
+    return [others[k] for k in np.flatnonzero(together.means(amid.astype(np.float64)) > 0.5)]
+
+
+def _goes_along(line: LineLook) -> bool:
+    """Whether a line goes along the track on the whole: a straight one spreads by its length over the root of 12."""
+    return line.radius_spread_mm * 12**0.5 < setting("damage", "along_track_cosine") * line.length_mm
+
+
 def is_ring_arc(line: LineLook) -> bool:
     """Does the line run along the track, long enough to tell?"""
-    return _is_arc(line.radius_mm, line.radius_spread_mm, line.length_mm)
+    return _is_arc(line.radius_spread_mm, line.straight_spread_mm)
 
 
-def _is_arc(radius_mm: float, spread_mm: float, length_mm: float) -> bool:
-    """Does a line run along the track? A straight one of its length would stray from the circle by its sagitta."""
-    sagitta = length_mm**2 / (8 * radius_mm)
-    stray = min(setting("damage", "arc_stray_share") * sagitta, setting("damage", "arc_stray_mm"))
-    return sagitta > setting("damage", "arc_sagitta_mm") and spread_mm < stray
+def _is_arc(circle_mm: float, straight_mm: float) -> bool:
+    """Does a line run along the track? It strays much less from a circle about the centre than from a straight line."""
+    stray = min(setting("damage", "arc_stray_share") * straight_mm, _most_stray_mm(straight_mm))
+    return straight_mm > setting("damage", "arc_bow_mm") and circle_mm < stray
+
+
+def _most_stray_mm(straight_mm: float) -> float:
+    """By how much an arc may stray from its circle: in a pack a long trace goes from groove to groove."""
+    return setting("damage", "arc_stray_mm") + setting("damage", "arc_drift_share") * straight_mm
+
+
+def _spreads(points_mm: FloatArray) -> tuple[float, float]:
+    """Rms distance of points (n, 2) from the best circle about the disc's centre, and from the best straight line."""
+    least = np.linalg.eigvalsh(np.cov(points_mm.T, bias=True))[0]
+    return float(np.hypot(*points_mm.T).std()), float(np.sqrt(max(least, 0.0)))
 
 
 def _groups(lines: list[LineLook]) -> list[list[int]]:
     """Indices of lines that lie on one circle, with small gaps or, in a pack of arcs, side by side."""
-    spans = []
-    for line in lines:
-        angle = np.unwrap(np.arctan2(line.points_mm[:, 1], line.points_mm[:, 0]))
-        spans.append((float(angle.mean()), float(np.ptp(angle)) / 2))
+    spans = [_span(line) for line in lines]
     left, groups = set(range(len(lines))), []
     while left:
         group = [left.pop()]
@@ -97,3 +129,9 @@ def _groups(lines: list[LineLook]) -> list[list[int]]:
                     left.discard(other)
         groups.append(group)
     return groups
+
+
+def _span(line: LineLook) -> tuple[float, float]:
+    """The middle of a line's turn about the disc's centre, and half of the turn, rad."""
+    angle = np.unwrap(np.arctan2(line.points_mm[:, 1], line.points_mm[:, 0]))
+    return float(angle.min() + angle.max()) / 2, float(np.ptp(angle)) / 2

@@ -7,6 +7,7 @@ bunch, which run side by side as well, are left alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Line]:
     """The lines without those that are another one's image in the mirror, or the same line found twice.
 
+    A line of which a piece is seen twice, the line itself being the image, is moved to where the mark must be.
+
     Args:
         shifts_mm: each (2,), where the image of a mark may lie from it, one for each format that the disc may have.
     """
@@ -36,10 +39,23 @@ def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Li
     first, second = np.nonzero(np.tril(~(beyond | beyond.T), -1))
     near = _partly_beside(points, first, second, [np.zeros(2), *shifts_mm, *(-shift for shift in shifts_mm)])
     dropped: set[int] = set()
+    images: dict[int, FloatArray] = {}
     for i, j in zip(first[near].tolist(), second[near].tolist(), strict=True):
         if i not in dropped and j not in dropped:
-            dropped |= _less(i, j, points, shifts_mm)
-    return [line for k, line in enumerate(order) if k not in dropped]
+            less, shift = _less(i, j, points, shifts_mm)
+            if less is not None:
+                dropped.add(less)
+            if shift is not None:
+                images.setdefault(j, shift)
+    return [_moved(line, images.get(k)) for k, line in enumerate(order) if k not in dropped]
+
+
+def _moved(line: Line, image_shift_mm: FloatArray | None) -> Line:
+    """The line where its mark is, if it is the image."""
+    if image_shift_mm is None:
+        return line
+    points = line.look.points_mm - image_shift_mm
+    return replace(line, look=replace(line.look, points_mm=points, radius_mm=float(np.hypot(*points.T).mean())))
 
 
 def _corners(lines: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
@@ -76,15 +92,17 @@ def _partly_beside(
     return near
 
 
-def _less(i: int, j: int, points: list[FloatArray], shifts_mm: Sequence[FloatArray]) -> set[int]:
-    """Which of two lines, the second the plainer, tells nothing new."""
+def _less(
+    i: int, j: int, points: list[FloatArray], shifts_mm: Sequence[FloatArray]
+) -> tuple[int | None, FloatArray | None]:
+    """Which of two lines, the second the plainer, tells nothing new; and how far the second lies from its mark."""
     for shift in (np.zeros(2), *shifts_mm):
         if _lies_along(points[i] - shift, points[j]):
-            return {i}
+            return i, None
     for shift in shifts_mm:
         if _lies_along(points[i] + shift, points[j]):  # the plainer one is the image of this one, or of more than this
-            return {j} if _lies_along(points[j] - shift, points[i]) else {i}
-    return set()
+            return (j, None) if _lies_along(points[j] - shift, points[i]) else (i, shift)
+    return None, None
 
 
 def _lies_along(points: FloatArray, other: FloatArray) -> bool:

@@ -36,7 +36,7 @@ THRESHOLDS = {
     "line_high": 0.25,
     "line": 0.5,
     "hair": 0.05,
-    "ring": 0.75,
+    "ring": 0.85,
     "crack_low": 0.2,
     "crack_high": 0.5,
     "crack": 0.5,
@@ -51,8 +51,8 @@ THRESHOLDS = {
 up. "line" is what the mean along a line must reach, given the disc's others; "crack" by how much the mean along a crack
 must exceed that of lines there, "short_crack" along a short one; "hair" is of dust along a bent line, "ring" of lines
 along a ring that hardly shows. Chosen on rendered photographs of seeds 930 and 940 and drawn discs of seeds 77 and 81;
-those of cracks also on photographs of one disc of seeds 9500 and 9800 and on real ones, "label" on labels of seeds 9310
-and 9320: these score nothing."""
+those of cracks and rings also on photographs of one disc of seeds 9500 and 9800 and on real ones, "label" on labels of
+seeds 9310 and 9320: these score nothing."""
 
 
 def place_of(corner: Tensor, cells: int) -> Tensor:
