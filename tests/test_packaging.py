@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tomllib
 import zipfile
 from pathlib import Path
 
@@ -45,6 +46,14 @@ def test_every_net_is_in_the_wheel_beside_its_manifest(site: Path) -> None:
     manifests = {path.stem for path in (site / "discscan/_data/models").glob("*.toml")}
     assert manifests
     assert manifests == {path.stem for path in (site / "discscan/_data/models").glob("*.onnx")}
+
+
+def test_the_damage_nets_manifest_tells_how_each_kind_is_calibrated_and_scored() -> None:
+    manifest = tomllib.loads((ROOT / "models/damage.toml").read_text(encoding="utf-8"))
+    kinds = manifest["preprocessing"]["channels"]
+    assert [len(manifest["platt"][kind]) for kind in kinds] == [2] * len(kinds)
+    assert all(0 < manifest["score"][kind] < 1 for kind in kinds)
+    assert not set(manifest["score"].values()) & set(manifest["thresholds"].values())  # not one written over the other
 
 
 def test_the_unpacked_wheel_finds_its_data_and_its_templates(site: Path, tmp_path: Path) -> None:

@@ -41,6 +41,10 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--average", type=Path, nargs="+", metavar="CHECKPOINT", help="of the damage net")
     given = parser.parse_args()
+    if "LOCAL_RANK" in os.environ and given.nets != ["damage"]:
+        parser.error(
+            "torchrun: only the damage net is trained on several cards, every other one would be written by each"
+        )
     given.out.mkdir(parents=True, exist_ok=True)
     if given.average:
         train_damage.average(given.shards, given.average, given.out)
