@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import torch
@@ -172,7 +173,7 @@ def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
 
 def finish(net: DamageNet, pool: Pool, out: Path) -> None:
     """Calibrate and score on the pieces held out, and write the net."""
-    said = _held_out(net, pool)
+    said = held_out(net, pool)
     score, scale = {}, {}
     for group, (logits, true) in zip(EXCLUSIVE, said, strict=True):
         fitted = platt(logits, true)
@@ -199,13 +200,13 @@ def finish(net: DamageNet, pool: Pool, out: Path) -> None:
 
 
 @torch.no_grad()
-def _held_out(net: nn.Module, pool: Pool) -> list[tuple[Tensor, Tensor]]:
-    """By group, logits (n, k) and truth (n,) of every seventh cell where an answer is asked for: they are alike."""
+def held_out(net: Callable[[Tensor, Tensor], Tensor], pool: Pool) -> list[tuple[Tensor, Tensor]]:
+    """By group, what `net` says (n, k) and the truth (n,), of every seventh cell asked about: they are alike."""
     found: list[list[tuple[Tensor, Tensor]]] = [[] for _ in EXCLUSIVE]
     for part in pool.held_out()[:6000].split(48):
         image, place, bits, disc = draw(pool, part, changed=False)
-        logits = grouped(net(image, place).float())
-        for several, group, of_group in zip(found, EXCLUSIVE, logits, strict=True):
+        channels = grouped(net(image, place).float())
+        for several, group, of_group in zip(found, EXCLUSIVE, channels, strict=True):
             true, asked = question(bits, disc, group)
             several.append((of_group.permute(0, 2, 3, 1)[asked][::7], true[asked][::7]))
     return [(torch.cat([a for a, _ in f]), torch.cat([b for _, b in f])) for f in found]
