@@ -29,6 +29,11 @@ class Polylines:
     points: FloatArray
     size: IntArray
 
+    @classmethod
+    def of(cls, shapes: Sequence[FloatArray]) -> Polylines:
+        """Of one shape or more, each (m, 2)."""
+        return cls(np.concatenate(shapes).astype(np.float64), np.array([len(shape) for shape in shapes]))
+
     @cached_property
     def first(self) -> IntArray:
         """(k,) index of each line's first point."""
@@ -52,6 +57,10 @@ class Polylines:
         """As `sums`, over how many there are."""
         return (self.sums(values).T / self.size).T
 
+    def spreads(self, values: NDArray[np.floating]) -> FloatArray:
+        """The root mean square over each line of values (n,) less their mean there: (k,)."""
+        return np.sqrt(self.means((values - self.means(values)[self.owner]) ** 2))
+
     def most(self, values: NDArray[np.floating]) -> FloatArray:
         """The largest over each line of values (n, ...), one for each point: (k, ...)."""
         return np.asarray(np.maximum.reduceat(values, self.first))
@@ -74,6 +83,14 @@ class Polylines:
         turns = np.cumsum(np.rint(np.diff(theta, prepend=theta[:1]) / (2 * np.pi)))
         return np.asarray(theta - 2 * np.pi * (turns - turns[self.first][self.owner]))
 
+    @cached_property
+    def straightened(self) -> tuple[FloatArray, FloatArray]:
+        """(n,) and (n,): each point along the best straight line of its line, from the middle on, and aside of it."""
+        x, y = (self.points - self.means(self.points)[self.owner]).T
+        axis = np.arctan2(2 * self.sums(x * y), self.sums(x * x) - self.sums(y * y)) / 2
+        cosine, sine = np.cos(axis)[self.owner], np.sin(axis)[self.owner]
+        return x * cosine + y * sine, y * cosine - x * sine
+
 
 def runs(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Where points (n,) of one line lie inside without a break: (first, past the last) of each stretch."""
@@ -91,7 +108,7 @@ def resampled(shapes: Sequence[FloatArray], *, step: float, at_least: ArrayLike)
         step: in their unit; infinite for no more points than `at_least`.
         at_least: two or more: one number, or one for each shape.
     """
-    old = Polylines(np.concatenate(shapes).astype(np.float64), np.array([len(shape) for shape in shapes]))
+    old = Polylines.of(shapes)
     steps = np.hypot(*np.diff(old.points, axis=0, prepend=old.points[:1]).T)
     steps[old.first] = 1.0  # sets the shapes apart on one axis
     at = np.cumsum(steps)

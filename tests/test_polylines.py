@@ -50,7 +50,18 @@ def test_sums_means_medians_and_the_largest_are_those_of_numpy_for_each_line() -
     assert lines.sums(values) == pytest.approx([part.sum() for part in parts])
     assert lines.means(values) == pytest.approx([part.mean() for part in parts])
     assert lines.medians(values) == pytest.approx([np.median(part) for part in parts])
+    assert lines.spreads(values) == pytest.approx([part.std() for part in parts])
     assert lines.most(values).tolist() == [part.max() for part in parts]
+
+
+def test_along_and_aside_of_the_best_straight_line_are_the_principal_axes() -> None:
+    shapes = [CIRCLE[:500], STRAIGHT, SHORT]
+    along, aside = Polylines.of(shapes).straightened
+    for k, shape in enumerate(shapes):
+        mine = Polylines.of(shapes).owner == k
+        wanted = np.linalg.svd(shape - shape.mean(axis=0), compute_uv=False)
+        found = [math.hypot(*along[mine]), math.hypot(*aside[mine])]
+        assert found == pytest.approx(wanted, abs=1e-9)
 
 
 def test_the_point_beside_an_end_is_the_end() -> None:

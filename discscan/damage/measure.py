@@ -70,18 +70,16 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
     sign = np.where(over > 0, np.float32(1), np.where(under > 0, np.float32(-1), np.float32(0)))
     radius = np.hypot(*lines.points.T)
-    mean_radius = lines.means(radius)
-    u, v = _turned(lines)
     looks = {
         "length_mm": lines.length,
         "colour": _colour(lines, own - (sides[0] + sides[1]) / 2),
         "tint": _colour(lines, own),
         "contrast": lines.means(np.maximum(np.maximum(over, under), 0)),
         "width_mm": _full_width(lines.means(profiles[..., 3] * sign[:, None])),
-        "bend_per_mm": _bend(lines, u, v),
-        "radius_mm": mean_radius,
-        "radius_spread_mm": np.sqrt(lines.means((radius - mean_radius[lines.owner]) ** 2)),
-        "straight_spread_mm": np.sqrt(lines.means(v * v)),
+        "bend_per_mm": _bend(lines),
+        "radius_mm": lines.means(radius),
+        "radius_spread_mm": lines.spreads(radius),
+        "straight_spread_mm": lines.spreads(lines.straightened[1]),
         "misses_centre_mm": _misses_centre(lines),
         "arc_deg": np.degrees(lines.most(lines.angle) + lines.most(-lines.angle)),
     }
@@ -155,16 +153,9 @@ def _fall(rise: FloatArray, top: IntArray) -> FloatArray:
     return np.asarray(at - top - np.where(here <= half, (half - here) / np.maximum(before - here, 1e-6), 0))
 
 
-def _turned(lines: Polylines) -> tuple[FloatArray, FloatArray]:
-    """Points (n,) along the best straight line of theirs, from its middle, and aside of it."""
-    x, y = (lines.points - lines.means(lines.points)[lines.owner]).T
-    axis = np.arctan2(2 * lines.sums(x * y), lines.sums(x * x) - lines.sums(y * y)) / 2
-    cosine, sine = np.cos(axis)[lines.owner], np.sin(axis)[lines.owner]
-    return x * cosine + y * sine, y * cosine - x * sine
-
-
-def _bend(lines: Polylines, u: FloatArray, v: FloatArray) -> FloatArray:
+def _bend(lines: Polylines) -> FloatArray:
     """Curvature of the best parabola over each best straight line, per mm; 0 for a straight line."""
+    u, v = lines.straightened
     # normal equations of v = a + b u + c u^2, whose sums of u and of v vanish
     uu, uuu, uv = (lines.sums(values) for values in (u * u, u * u * u, u * v))
     uu = np.maximum(uu, 1e-12)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from discscan.calibration import setting
 from discscan.damage.measure import LineLook
@@ -73,13 +74,11 @@ def amid_arcs(lines: list[LineLook], arcs: Sequence[int]) -> list[int]:
     others = [k for k in sorted(set(range(len(lines))) - set(arcs)) if _goes_along(lines[k])]
     if not (arcs and others):
         return []
-    shapes = [lines[k].points_mm for k in others]
-    together = Polylines(np.concatenate(shapes), np.array([len(shape) for shape in shapes]))
-    radius, angle = np.hypot(*together.points.T), np.arctan2(together.points[:, 1], together.points[:, 0])
+    together, packed = Polylines.of([lines[k].points_mm for k in others]), [lines[k] for k in arcs]
+    radius = np.hypot(*together.points.T)
     amid = np.zeros(len(radius), np.bool_)
-    for arc in (lines[k] for k in arcs):
-        middle, half = _span(arc)
-        gap_mm = (np.abs((angle - middle + np.pi) % (2 * np.pi) - np.pi) - half) * radius
+    for arc, middle, half in zip(packed, *_spans(packed), strict=True):
+        gap_mm = (_turn_between(together.angle, middle) - half) * radius
         beside_mm = np.abs(radius - arc.radius_mm)
         amid |= (gap_mm < setting("damage", "arc_gap_mm")) & (beside_mm < setting("damage", "pack_beside_mm"))
     return [others[k] for k in np.flatnonzero(together.means(amid.astype(np.float64)) > 0.5)]
@@ -108,20 +107,22 @@ def _most_stray_mm(straight_mm: float) -> float:
 
 def _spreads(points_mm: FloatArray) -> tuple[float, float]:
     """Rms distance of points (n, 2) from the best circle about the disc's centre, and from the best straight line."""
-    least = np.linalg.eigvalsh(np.cov(points_mm.T, bias=True))[0]
-    return float(np.hypot(*points_mm.T).std()), float(np.sqrt(max(least, 0.0)))
+    line = Polylines.of([points_mm])
+    circle_mm, straight_mm = line.spreads(np.hypot(*points_mm.T)), line.spreads(line.straightened[1])
+    return float(circle_mm[0]), float(straight_mm[0])
 
 
 def _groups(lines: list[LineLook]) -> list[list[int]]:
     """Indices of lines that lie on one circle, with small gaps or, in a pack of arcs, side by side."""
-    spans = [_span(line) for line in lines]
+    if not lines:
+        return []
+    middle, half = _spans(lines)
     left, groups = set(range(len(lines))), []
     while left:
         group = [left.pop()]
         for k in group:  # grows as it is gone through
             for other in list(left):
-                mean = spans[other][0] - spans[k][0]
-                apart = abs((mean + np.pi) % (2 * np.pi) - np.pi) - spans[k][1] - spans[other][1]
+                apart = _turn_between(middle[other], middle[k]) - half[k] - half[other]
                 beside = abs(lines[other].radius_mm - lines[k].radius_mm)
                 gap_mm = apart * lines[k].radius_mm
                 if gap_mm < setting("damage", "arc_gap_mm") and beside < setting("damage", "arc_beside_mm"):
@@ -131,7 +132,13 @@ def _groups(lines: list[LineLook]) -> list[list[int]]:
     return groups
 
 
-def _span(line: LineLook) -> tuple[float, float]:
-    """The middle of a line's turn about the disc's centre, and half of the turn, rad."""
-    angle = np.unwrap(np.arctan2(line.points_mm[:, 1], line.points_mm[:, 0]))
-    return float(angle.min() + angle.max()) / 2, float(np.ptp(angle)) / 2
+def _spans(lines: Sequence[LineLook]) -> tuple[FloatArray, FloatArray]:
+    """The middle of each line's turn about the disc's centre, (k,), and half of the turn, rad."""
+    together = Polylines.of([line.points_mm for line in lines])
+    last, first = together.most(together.angle), -together.most(-together.angle)
+    return (first + last) / 2, (last - first) / 2
+
+
+def _turn_between(one: ArrayLike, other: ArrayLike) -> FloatArray:
+    """By how much two directions differ, 0 to half a turn, rad."""
+    return np.abs((np.subtract(one, other) + np.pi) % (2 * np.pi) - np.pi)

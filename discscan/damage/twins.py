@@ -60,7 +60,7 @@ def _moved(line: Line, image_shift_mm: FloatArray | None) -> Line:
 
 def _corners(lines: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
     """(k, 2) least and greatest coordinates of each line."""
-    together = Polylines(np.concatenate(lines), np.array([len(line) for line in lines]))
+    together = Polylines.of(lines)
     return -together.most(-together.points), together.most(together.points)
 
 

@@ -25,8 +25,7 @@ from onnxruntime.quantization import CalibrationDataReader, QuantFormat, QuantTy
 from torch import Tensor
 
 from models.training.learn import Pool
-from models.training.nets import EXCLUSIVE
-from models.training.train_damage import average_precision, draw, held_out
+from models.training.train_damage import draw, held_out, precisions
 
 FIRST, BEHIND = "/net/body.0/body.0.0/body.0.0.0/Conv", "/net/lift.0/Conv"
 """The first layer in eight bits, and the one behind the last: all where a cell is 0.4 mm or more. At 0.2 mm, where fine
@@ -101,13 +100,7 @@ def scored(before: Path, after: Path, pool: Pool) -> tuple[dict[str, float], tup
     """Average precision of the net `after` by kind, and how far what it says is from `before`: at most, in the mean."""
     were, are = (held_out(running(path), pool) for path in (before, after))
     each = torch.cat([(a - b).abs().flatten() for (b, _), (a, _) in zip(were, are, strict=True)])
-    apart = float(each.max()), float(each.mean())
-    score = {
-        name: average_precision(chance[:, k], true == k + 1)
-        for group, (chance, true) in zip(EXCLUSIVE, are, strict=True)
-        for k, name in enumerate(group)
-    }
-    return score, apart
+    return precisions(are), (float(each.max()), float(each.mean()))
 
 
 def manifest(of: str, *, sha256: str, of_sha256: str, apart: tuple[float, float], score: dict[str, float]) -> str:

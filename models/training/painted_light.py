@@ -85,11 +85,8 @@ def _rim_again(piece: Piece, rng: np.random.Generator) -> None:
         return
     towards = somewhere(piece, rng)
     lean = np.cos(turn - np.arctan2(towards[1], towards[0]) - rng.normal(0, 0.5))
-    shift, crest, soft = (
-        log_uniform(rng, 3, 20),
-        rng.uniform(0, 10),
-        log_uniform(rng, max(piece.blur, 0.6), 4 + piece.blur),
-    )
+    shift, crest = log_uniform(rng, 3, 20), rng.uniform(0, 10)
+    soft = log_uniform(rng, max(piece.blur, 0.6), 4 + piece.blur)
     seen = np.clip(lean / rng.uniform(0.1, 1), 0, 1) * np.clip(0.7 + 0.4 * noise(rng, piece.side, 60), 0, 1)
     for again in range(1, int(rng.integers(2, 5))):
         inwards = piece.rim - crest - again * shift * lean - radius  # from the bow on

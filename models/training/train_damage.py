@@ -174,13 +174,13 @@ def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
 def finish(net: DamageNet, pool: Pool, out: Path) -> None:
     """Calibrate and score on the pieces held out, and write the net."""
     said = held_out(net, pool)
-    score, scale = {}, {}
+    scale, calibrated = {}, []
     for group, (logits, true) in zip(EXCLUSIVE, said, strict=True):
         fitted = platt(logits, true)
-        chance = torch.softmax(with_none(logits * fitted[0] + fitted[1]), dim=1)
+        chance = torch.softmax(with_none(logits * fitted[0] + fitted[1]), dim=1)[:, 1:]
+        calibrated.append((chance, true))
         for k, name in enumerate(group):
             scale[name] = (float(fitted[0, k]), float(fitted[1, k]))
-            score[name] = average_precision(chance[:, k + 1], true == k + 1)
     _bake(net, scale)
     cells = 384
     write(
@@ -188,7 +188,7 @@ def finish(net: DamageNet, pool: Pool, out: Path) -> None:
         {"image": torch.zeros(1, 3, cells, cells), "place": torch.zeros(1, 4, cells // 4, cells // 4)},
         out,
         "damage",
-        score,
+        precisions(calibrated),
         rows=pool.taken,
         extra={
             "preprocessing": {"colour": "bgr 0..1", "px_per_mm": PX_PER_MM, "channels": list(DAMAGE_CHANNELS)},
@@ -232,6 +232,15 @@ def platt(logits: Tensor, true: Tensor) -> Tensor:
     there = torch.stack([(true == k).any() for k in range(1, kinds + 1)])
     keeps = there & (fitted[0] > 0.2) & (fitted[0] < 5.0)
     return torch.where(keeps, fitted.detach(), plain)
+
+
+def precisions(said: list[tuple[Tensor, Tensor]]) -> dict[str, float]:
+    """Average precision by kind, of chances (n, k) and truth (n,) by group, as of `held_out`."""
+    return {
+        name: average_precision(chance[:, k], true == k + 1)
+        for group, (chance, true) in zip(EXCLUSIVE, said, strict=True)
+        for k, name in enumerate(group)
+    }
 
 
 def average_precision(chance: Tensor, true: Tensor) -> float:

@@ -39,9 +39,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
         torch.manual_seed(1)
         net = type("Tiny", (DamageNet,), {"WIDTHS": (4, 8, 8, 8, 8)})()
         for parameter in net.parameters():
-            if (
-                parameter.ndim == 1
-            ):  # of norms and biases: as if trained, no two alike, for alike ones are exported once
+            if parameter.ndim == 1:  # of norms and biases: no two alike, for alike ones are exported once
                 torch.nn.init.uniform_(parameter, 0.2, 1.0)
         example = {"image": torch.zeros(1, 3, CELLS, CELLS), "place": torch.zeros(1, 4, CELLS // 4, CELLS // 4)}
         extra: dict[str, dict[str, Any]] = {"preprocessing": {"colour": "bgr 0..1"}, "thresholds": {"line": 0.5}}
