@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
-from discscan.records import FlatDisc, Sight
+from discscan.records import FlatDisc, FloatArray, Sight
 
 FloatImage = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -19,10 +19,15 @@ SCALE = 0.5
 resolves."""
 
 
-def seen_cells(flat: FlatDisc) -> Mask:
-    """Cells at `SCALE` of a flat disc that were seen and lie beside no other, bool (side / 2, side / 2)."""
+def seen_cells(flat: FlatDisc, *, burnt: bool = False) -> Mask:
+    """Cells at `SCALE` of a flat disc that were seen and lie beside no other, bool (side / 2, side / 2).
+
+    Args:
+        burnt: with those that are burnt out: what lies there shows in part.
+    """
     side = round(flat.sight.shape[0] * SCALE)
-    seen = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST) == int(Sight.SEEN)
+    sight = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST)
+    seen = np.isin(sight, (Sight.SEEN, Sight.GLARE) if burnt else Sight.SEEN)
     return cv2.erode(seen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
 
 
@@ -52,3 +57,9 @@ def radius_mm(side: int, px_per_mm: float) -> FloatImage:
     radius: FloatImage = np.hypot(along[None, :], along[:, None])
     radius.flags.writeable = False
     return radius
+
+
+def holds(mask: Mask, points_mm: FloatArray, px_per_mm: float) -> Mask:
+    """(n,) whether the cells of a grid in which points (n, 2) lie are in the mask, bool (side, side)."""
+    column, row = np.clip(np.round(points_mm * px_per_mm + len(mask) / 2).astype(int), 0, len(mask) - 1).T
+    return np.asarray(mask[row, column])

@@ -9,7 +9,7 @@ import pytest
 
 from discscan.calibration import constant
 from discscan.formats import data_area_mm
-from discscan.grids import SCALE, face_mm, radius_mm, ring, seen_cells
+from discscan.grids import SCALE, face_mm, holds, radius_mm, ring, seen_cells
 from discscan.records import FlatDisc, Sight
 
 SIDE, PX_PER_MM = 840, 10.0
@@ -48,3 +48,19 @@ def test_a_cell_that_was_not_seen_takes_its_neighbours_with_it_and_no_others() -
     rows, columns = np.nonzero(~seen)
     assert (set(rows), set(columns)) == (set(range(198, 203)), set(range(298, 303)))
     assert len(rows) == 25
+
+
+def test_burnt_out_cells_can_be_counted_in_and_no_others() -> None:
+    sight = np.full((SIDE, SIDE), Sight.SEEN, np.uint8)
+    sight[400:402, 600:602] = Sight.GLARE
+    assert seen_cells(flat(sight), burnt=True).all()
+    sight[400:402, 600:602] = Sight.DARK
+    assert not seen_cells(flat(sight), burnt=True).all()
+
+
+def test_a_point_is_held_by_its_cell() -> None:
+    """Where cells lie: column = px_per_mm * x_mm + side / 2, as records.py says of every flat grid."""
+    mask = np.zeros((100, 100), bool)
+    mask[70, 20] = True
+    at = np.array([[-6.0, 4.0], [4.0, -6.0], [-500.0, 500.0]])
+    assert holds(mask, at, 5.0).tolist() == [True, False, False]

@@ -16,7 +16,7 @@ from discscan.damage.pinholes import pinholes
 from discscan.damage.trace import trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
-from discscan.grids import SCALE, FloatImage, Mask, face_mm, ring, seen_cells
+from discscan.grids import SCALE, FloatImage, Mask, face_mm, holds, ring, seen_cells
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, FormatName, Kind
 from discscan.weights import Net
 
@@ -56,7 +56,8 @@ def defects_in(
     """
     px_mm = max(1 / flat.photo_px_per_mm, 1 / flat.px_per_mm)
     innermost_mm, outermost_mm = face_mm(flat.diameter_mm)
-    face = seen & ring(len(seen), maps.px_per_mm, inner_mm=innermost_mm, outer_mm=outermost_mm)
+    disc = ring(len(seen), maps.px_per_mm, inner_mm=innermost_mm, outer_mm=outermost_mm)
+    face, lit = disc & seen, disc & seen_cells(flat, burnt=True)  # burnt-out light hides areas, not all lines
     inner_mm, outer_mm = data_area_mm("unknown", flat.diameter_mm)
     data = seen & ring(len(seen), maps.px_per_mm, inner_mm=inner_mm, outer_mm=outer_mm)
 
@@ -65,7 +66,7 @@ def defects_in(
 
     traces, cracks = (
         trace_lines(
-            shown(level, face),
+            shown(level, lit),
             px_per_mm=maps.px_per_mm,
             low=net.threshold(f"{name}_low"),
             high=net.threshold(f"{name}_high"),
@@ -100,7 +101,7 @@ def _size(defect: Defect) -> float:
 
 
 def scratch_density(defects: list[Defect], seen: Mask, px_per_mm: float, *, inner_mm: float, outer_mm: float) -> float:
-    """Centre-line length of scratches and ring arcs in the data area, over what was measured of it, mm per cm2.
+    """Centre-line length of scratches and ring arcs over what was measured of the data area, mm per cm2.
 
     Args:
         seen: of `seen_cells`, `px_per_mm` cells to a millimetre.
@@ -111,6 +112,6 @@ def scratch_density(defects: list[Defect], seen: Mask, px_per_mm: float, *, inne
     for defect in defects:
         if defect.kind in ("scratch", "ring_arc"):
             steps = np.hypot(*np.diff(defect.outline_mm, axis=0).T)
-            radius = np.hypot(*((defect.outline_mm[1:] + defect.outline_mm[:-1]) / 2).T)
-            length_mm += float(steps[(radius >= inner_mm) & (radius <= outer_mm)].sum())
+            middles = (defect.outline_mm[1:] + defect.outline_mm[:-1]) / 2
+            length_mm += float(steps[holds(measured, middles, px_per_mm)].sum())
     return length_mm / area_cm2 if area_cm2 > 0 else 0.0

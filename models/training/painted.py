@@ -281,30 +281,43 @@ def _layer(piece: Piece, rng: np.random.Generator) -> None:
 
 
 def add_grease(piece: Piece, rng: np.random.Generator) -> None:
-    """Fingerprints, wiped grease, drops."""
+    """Fingerprints, wiped grease, drops: as plain as a parted layer, or hardly seen."""
     for _ in range(int(rng.integers(1, 4))):
         mask = blob(piece, rng, somewhere(piece, rng), log_uniform(rng, 20, 130), 0.2)
         if not mask.any():
             continue
-        soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, 2, 14))
-        along = np.arange(piece.side, dtype=np.float32)
-        x, y = np.meshgrid(along, along)
-        look = rng.random()
-        if look < 0.45:  # ridges half a millimetre apart, bent by a slow field
-            lean = rng.uniform(0, np.pi)
-            phase = (x * np.cos(lean) + y * np.sin(lean)) / rng.uniform(3.5, 6.0) + 3 * noise(rng, piece.side, 60)
-            pattern = 0.5 + 0.5 * np.sin(phase * 2 * np.pi / 1.3)
-            pattern = pattern * np.clip(0.7 + 0.5 * noise(rng, piece.side, 25), 0, 1)
-        elif look < 0.7:  # wiped: streaks in one direction
-            streaks = noise(rng, piece.side, 4)
-            pattern = np.clip(0.5 + 0.4 * cv2.GaussianBlur(streaks, (0, 0), sigmaX=20, sigmaY=0.8) * 3, 0, 1)
-        elif look < 0.9:  # in drops and grains
-            pattern = np.clip(0.4 + 0.4 * noise(rng, piece.side, log_uniform(rng, 1.2, 8)), 0, 1)
-        else:
-            pattern = np.clip(0.6 + 0.4 * noise(rng, piece.side, 20), 0, 1)
-        pattern = cv2.GaussianBlur(pattern.astype(np.float32), (0, 0), piece.blur)
-        blend(piece, np.asarray(soft * pattern, np.float32), some_change(piece, rng, 8, 60))
+        soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, max(piece.blur, 0.6), 14))
+        pattern = cv2.GaussianBlur(_grease_pattern(piece.side, rng), (0, 0), piece.blur)
+        cover = np.asarray(soft * pattern, np.float32)
+        if rng.random() < 0.6:
+            blend(piece, cover, some_change(piece, rng, 8, 100))
+        else:  # it scatters the room's light and dims the mirror: dark things become brighter, bright ones darker
+            veil = rng.uniform(60, 230) * (1 + rng.normal(0, 0.04, 3))
+            piece.image += (cover * rng.uniform(0.15, 0.8))[..., None] * (veil.astype(np.float32) - piece.image)
         piece.masks["smudge"] |= mask
+
+
+def _grease_pattern(side: int, rng: np.random.Generator) -> FloatImage:
+    """How thick grease lies, 0..1."""
+    look = rng.random()
+    if look < 0.45:  # ridges half a millimetre apart, bent by a slow field
+        along = np.arange(side, dtype=np.float32)
+        x, y = np.meshgrid(along, along)
+        lean = rng.uniform(0, np.pi)
+        phase = (x * np.cos(lean) + y * np.sin(lean)) / rng.uniform(3.5, 6.0) + 3 * noise(rng, side, 60)
+        pattern = 0.5 + 0.5 * np.sin(phase * 2 * np.pi / 1.3)
+        pattern = pattern * np.clip(0.7 + 0.5 * noise(rng, side, 25), 0, 1)
+        if rng.random() < 0.3:  # broken into drops
+            pattern = pattern * np.clip(0.5 + noise(rng, side, log_uniform(rng, 1, 4)), 0, 1)
+    elif look < 0.6:  # wiped: streaks in one direction
+        streaks = noise(rng, side, 4)
+        pattern = np.clip(0.5 + 0.4 * cv2.GaussianBlur(streaks, (0, 0), sigmaX=20, sigmaY=0.8) * 3, 0, 1)
+    elif look < 0.92:  # in drops and grains, thinly or thickly sown
+        grain = rng.uniform(0.15, 0.6) * noise(rng, side, log_uniform(rng, 1, 8))
+        pattern = np.clip(rng.uniform(0.1, 0.6) + grain, 0, 1) * np.clip(0.8 + 0.3 * noise(rng, side, 40), 0, 1)
+    else:
+        pattern = np.clip(0.6 + 0.4 * noise(rng, side, 20), 0, 1)
+    return np.asarray(pattern, np.float32)
 
 
 def add_dust(piece: Piece, rng: np.random.Generator) -> None:

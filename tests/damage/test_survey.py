@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -10,7 +11,7 @@ from drawn import Camera, Drawable, Look, RingArc, Scratch, draw
 
 from discscan.damage import damage_maps, survey_damage
 from discscan.flatten.grid import flatten_disc
-from discscan.records import LINE_KINDS, Defect, Face
+from discscan.records import LINE_KINDS, DamageSurvey, Defect, Face, FlatDisc, Sight
 from discscan.weights import net
 
 FACE = Face("data", 1.0, "pressed", "dvd", "given", ("dvd",))
@@ -20,11 +21,19 @@ LENGTH_SHARE = 0.15
 """The ends of a line fade into the noise: about 1.5 mm at each end of a line of 20 mm."""
 
 
-def lines(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15, seed: int = 0) -> list[Defect]:
+def flat_disc(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15, seed: int = 0) -> FlatDisc:
     bgr, truth = draw(*defects, look=look, camera=Camera(tilt_deg=tilt_deg, azimuth_deg=35), seed=seed)
-    flat, damage = flatten_disc(bgr, truth.located()), net("damage")
-    survey = survey_damage(flat, FACE, damage_maps(flat, damage), net=damage)
-    return [defect for defect in survey.defects if defect.kind in LINE_KINDS]
+    return flatten_disc(bgr, truth.located())
+
+
+def surveyed(flat: FlatDisc) -> tuple[DamageSurvey, list[Defect]]:
+    """The survey and the lines in it."""
+    survey = survey_damage(flat, FACE, damage_maps(flat, net("damage")), net=net("damage"))
+    return survey, [defect for defect in survey.defects if defect.kind in LINE_KINDS]
+
+
+def lines(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15, seed: int = 0) -> list[Defect]:
+    return surveyed(flat_disc(*defects, look=look, tilt_deg=tilt_deg, seed=seed))[1]
 
 
 def away_mm(points: np.ndarray, line: np.ndarray) -> np.ndarray:
@@ -65,3 +74,14 @@ def test_an_arc_along_the_track_is_told_from_a_straight_scratch(arc: RingArc, se
 @pytest.mark.parametrize("seed", range(3))
 def test_a_clean_disc_with_a_window_in_it_and_its_rings_has_no_lines(tilt_deg: float, seed: int) -> None:
     assert lines(look=Look(window=True, rings=True), tilt_deg=tilt_deg, seed=seed) == []
+
+
+def test_a_line_that_shows_amid_burnt_out_light_is_told_and_counts_for_no_area_that_was_not_measured() -> None:
+    flat = flat_disc(Scratch([(30, 5), (50, 20)], width_mm=0.2, contrast=80))
+    whole, (line,) = surveyed(flat)
+    x_mm = (np.arange(len(flat.sight)) - len(flat.sight) / 2) / flat.px_per_mm
+    right = (flat.sight == Sight.SEEN) & (x_mm > 0)  # where the whole scratch lies
+    half, (told,) = surveyed(replace(flat, sight=np.where(right, Sight.GLARE, flat.sight).astype(np.uint8)))
+    assert told.length_mm == line.length_mm
+    assert whole.scratch_density_mm_per_cm2 > 0 == half.scratch_density_mm_per_cm2
+    assert surveyed(replace(flat, sight=np.where(right, Sight.DARK, flat.sight).astype(np.uint8)))[1] == []

@@ -150,8 +150,8 @@ def shown(name: str, marks: list[pen.Drawable], *, light: int, **look: object) -
 def pair() -> tuple[Shown, Shown]:
     """One disc, each time with a lamp's reflection elsewhere on it."""
     return (
-        shown("a.jpg", MARKS, light=0, glare_mm=(30.0, 5.0, 20.0)),
-        shown("b.jpg", turned(MARKS, 140), light=1, glare_mm=(-32.0, -10.0, 20.0)),
+        shown("a.jpg", MARKS, light=0, glare_mm=(30.0, 5.0, 24.0)),
+        shown("b.jpg", turned(MARKS, 140), light=1, glare_mm=(-32.0, -10.0, 24.0)),
     )
 
 
