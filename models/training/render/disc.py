@@ -44,7 +44,8 @@ class Look:
     mirror: FloatArray
     """(3,) reflectance of the reflecting layer, linear RGB."""
     zero_order: float
-    first_order: float
+    orders: tuple[float, ...]
+    """Shares of the light that go to orders 1, 2, 3 ... of the track's grating (one side)."""
     track_noise_rad: float
     uneven: float
     """How much the rainbow's strength varies round the turn, sd of its logarithm."""
@@ -85,8 +86,9 @@ def sample_look(
     kind = "recordable" if recording == "recordable" else "pressed"
     if kind == "pressed" and format_ != "cd" and ranges.whether(rng, "disc.dual_layer"):
         kind = "dual"
-    shades = MIRRORS[(format_, kind)]
+    shades, own = MIRRORS[(format_, kind)], rng.spawn(1)[0]
     mirror = np.array(shades[rng.integers(len(shades))]) * rng.uniform(0.85, 1.1)
+    mirror = _another_shade(own, ranges, mirror, np.array(shades[own.integers(len(shades))]))
     data_start = ranges.draw(rng, "disc.data_start_mm")
     mirror_end = radius_mm - ranges.draw(rng, "disc.mirror_end_to_rim_mm")
     bands = tuple(
@@ -106,7 +108,7 @@ def sample_look(
         stack_ring_width_mm=ranges.draw(rng, "disc.stack_ring_width_mm"),
         mirror=np.clip(mirror, 0.05, 0.92),
         zero_order=ranges.draw(rng, "disc.zero_order"),
-        first_order=ranges.draw(rng, "disc.first_order"),
+        orders=_orders(own, ranges, ranges.draw(rng, "disc.first_order")),
         track_noise_rad=ranges.draw(rng, "disc.track_noise_rad"),
         uneven=ranges.draw(rng, "disc.uneven"),
         recorded_to_mm=float(np.sqrt(data_start**2 + part * (mirror_end**2 - data_start**2))) if part < 0.97 else 1e3,
@@ -118,6 +120,20 @@ def sample_look(
         label_style=style,
         label_colour=rng.uniform(0.05, 0.9, 3),
     )
+
+
+def _another_shade(rng: np.random.Generator, ranges: Ranges, mirror: FloatArray, other: FloatArray) -> FloatArray:
+    """A mirror's colour between two that were seen, a little off, paler or stronger: no two makers' dyes are alike."""
+    share = 0.5 * rng.random()
+    mixed = mirror ** (1 - share) * other**share
+    stronger = (mixed / mixed.mean()) ** ranges.draw(rng, "disc.shade_strength")
+    return np.asarray(mixed.mean() * stronger * np.exp(rng.normal(0, ranges.draw(rng, "disc.shade_spread"), 3)))
+
+
+def _orders(rng: np.random.Generator, ranges: Ranges, first: float) -> tuple[float, ...]:
+    """Shares of four orders, which fall off and differ with the shape of the track."""
+    spread = ranges.draw(rng, "disc.order_spread")
+    return tuple(first * share * float(np.exp(rng.normal(0, spread))) for share in (1.0, 0.45, 0.2, 0.1))
 
 
 def sample_disc(

@@ -86,7 +86,7 @@ def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: in
         along=along,
         normal=tilted,
         pitch_nm=g.PITCH_NM[disc.format],
-        first_order=disc.look.first_order,
+        orders=disc.look.orders,
         track_noise_rad=disc.look.track_noise_rad,
     )
     both = torch.cat([plain, colours * _stripes(disc, x, y)])

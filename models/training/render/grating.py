@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 import torch
@@ -10,6 +11,7 @@ from torch import Tensor
 
 from models.training.render.geometry import FloatArray
 from models.training.render.light import Light, Lobe, dot, unit
+from models.training.render.room import Source
 
 TABLE = 512
 """Samples of q = 0..2."""
@@ -36,7 +38,43 @@ def spectrum(wavelength_nm: FloatArray) -> FloatArray:
     return rgb / 90.0 * np.array([[0.90], [0.88], [0.95]])
 
 
-def grating_table(pitch_nm: float, spread: float, orders: tuple[float, ...], size: int = TABLE) -> FloatArray:
+def lit(source: Source, wavelength_nm: FloatArray) -> FloatArray:
+    """`spectrum` in the light of a source (3, n), as strong and as white on the whole as in daylight: cameras adapt."""
+    adapted = _whole("daylight") / _whole(source)
+    return spectrum(wavelength_nm) * emitted(source, wavelength_nm) * adapted[:, None]
+
+
+@cache
+def _whole(source: Source) -> FloatArray:
+    """What `spectrum` sums to in the light of a source, (3,)."""
+    steps = np.arange(380.0, 781.0)
+    return (spectrum(steps) * emitted(source, steps)).sum(1)
+
+
+def emitted(source: Source, wavelength_nm: FloatArray) -> FloatArray:
+    """Power of a source over the wavelength (n,), on a scale of its own.
+
+    A bulb is Planck's black body; mercury's lines are NIST's, the bands of a tube's phosphors and a white LED's blue
+    peak and broad yellow are from memory.
+    """
+
+    def peak(at_nm: float, sd_nm: float) -> FloatArray:
+        return np.exp(-0.5 * ((wavelength_nm - at_nm) / sd_nm) ** 2)
+
+    if source == "bulb":
+        length_nm = np.maximum(wavelength_nm, 100)  # nothing is seen below, and at 0 there is nothing to reckon
+        return (length_nm / 560) ** -5 / np.expm1(1.4388e7 / (length_nm * 2800))
+    if source == "led":
+        return peak(450, 10) + 0.8 * peak(560, 55)
+    if source == "tube":
+        lines = ((404.7, 0.2), (435.8, 0.6), (488, 0.35), (546.1, 1.2), (587, 0.35), (611, 1.2))
+        return 0.03 + sum((share * peak(at, 3) for at, share in lines), np.zeros_like(wavelength_nm))
+    return np.ones_like(wavelength_nm)
+
+
+def grating_table(
+    pitch_nm: float, spread: float, orders: tuple[float, ...], *, source: Source = "daylight", size: int = TABLE
+) -> FloatArray:
     """Radiance density over q = |(light + eye) . radial| in 0..2 (3, size): all orders, d q = m lambda.
 
     Args:
@@ -46,7 +84,7 @@ def grating_table(pitch_nm: float, spread: float, orders: tuple[float, ...], siz
     q = np.linspace(0, 2, size)
     table = np.zeros((3, size))
     for order, share in enumerate(orders, 1):
-        table += share * pitch_nm / order * spectrum(pitch_nm * q / order)
+        table += share * pitch_nm / order * lit(source, pitch_nm * q / order)
     reach = max(spread, 0.004) * (size - 1) / 2
     steps = np.arange(-int(3 * reach) - 1, int(3 * reach) + 2)
     kernel = np.exp(-0.5 * (steps / reach) ** 2)
@@ -64,7 +102,7 @@ def rainbow(
     along: Tensor,
     normal: Tensor,
     pitch_nm: float,
-    first_order: float,
+    orders: tuple[float, ...],
     track_noise_rad: float,
 ) -> Tensor:
     """Diffracted radiance (3, h, w).
@@ -73,10 +111,10 @@ def rainbow(
     d |(l + v) . radial| = m lambda: that picks the colour.
     """
     ceiling = Lobe(np.array([0.0, 0.0, 1600.0]), light.room.ceiling * 0.8, 0.35)
-    orders = tuple(first_order * share for share in (1.0, 0.45, 0.2, 0.1))
     total = torch.zeros_like(points)
     for lobe in [*light.lobes, ceiling]:
-        table = torch.tensor(grating_table(pitch_nm, lobe.size_rad, orders), dtype=torch.float32, device=points.device)
+        colours = grating_table(pitch_nm, lobe.size_rad, orders, source=lobe.source)
+        table = torch.tensor(colours, dtype=torch.float32, device=points.device)
         position, power = torch.tensor(
             np.stack([lobe.position_mm, lobe.power]), dtype=torch.float32, device=points.device
         )[..., None, None]

@@ -14,7 +14,7 @@ import torch
 from torch import Tensor
 
 from models.training.render.geometry import FloatArray
-from models.training.render.room import Room
+from models.training.render.room import Room, Source
 
 CHUNK = 1 << 18
 """Rays worked at a time: keeps the intermediate values small."""
@@ -54,6 +54,7 @@ class Lobe:
     position_mm: FloatArray
     power: FloatArray
     size_rad: float
+    source: Source = "daylight"
 
 
 class Light:
@@ -146,7 +147,7 @@ class Light:
         found = []
         for lamp in self.room.lamps:
             size = lamp.radius_mm / float(np.linalg.norm(lamp.position_mm))
-            found.append(Lobe(lamp.position_mm, lamp.radiance * math.pi * size**2, size / 2))
+            found.append(Lobe(lamp.position_mm, lamp.radiance * math.pi * size**2, size / 2, lamp.source))
         for panel in (p for p in self.room.panels if p.light):
             columns, rows = max(2, panel.bars[0]), 3 if panel.half_mm[1] > 150 else 1
             cell = 4 * panel.half_mm[0] * panel.half_mm[1] / (columns * rows)
@@ -156,7 +157,7 @@ class Light:
                 distance = float(np.linalg.norm(spot))
                 facing = abs(float(spot @ np.cross(panel.across, panel.down))) / distance
                 power = panel.radiance * (0.75 - 0.35 * b) * cell * facing / distance**2
-                found.append(Lobe(spot, power, math.sqrt(cell) / distance / 2.4))
+                found.append(Lobe(spot, power, math.sqrt(cell) / distance / 2.4, panel.source))
         return found
 
     @property

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, cast
 
 import numpy as np
 
 from models.training.render.geometry import Camera, FloatArray
 from models.training.render.ranges import Ranges
+
+Source = Literal["daylight", "bulb", "led", "tube"]
+"""What light is made of: it shows in the rainbow alone."""
 
 
 @dataclass(frozen=True)
@@ -24,6 +28,7 @@ class Panel:
     light: bool = False
     round: bool = False
     corner_mm: float = 0.0
+    source: Source = "daylight"
 
 
 @dataclass(frozen=True)
@@ -33,6 +38,7 @@ class Lamp:
     position_mm: FloatArray
     radius_mm: float
     radiance: FloatArray
+    source: Source = "daylight"
 
 
 @dataclass(frozen=True)
@@ -58,6 +64,11 @@ def _warmth(rng: np.random.Generator, low: float, high: float) -> FloatArray:
     return np.array([1 + 0.35 * warm, 1.0, 1 - 0.5 * warm])
 
 
+def _tint(rng: np.random.Generator, ranges: Ranges) -> FloatArray:
+    """Mostly none; some lamps and signs are of a colour."""
+    return np.exp(rng.uniform(-1, 0.3, 3)) if ranges.whether(rng, "room.coloured") else np.ones(3)
+
+
 def scanner_room(rng: np.random.Generator) -> Room:
     """A flatbed scanner: black inside, one bar of light whose direction is the same wherever it stands."""
     height = np.radians(rng.uniform(38, 58))
@@ -74,6 +85,7 @@ def scanner_room(rng: np.random.Generator) -> Room:
 
 
 def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Room:
+    lights = rng.spawn(1)[0]
     ambient = ranges.draw(rng, "room.ambient")
     tone = _warmth(rng, -0.2, 0.5)
     panels: list[Panel] = []
@@ -130,7 +142,7 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
             )
         )
     if ranges.whether(rng, "room.tubes"):
-        turn = rng.uniform(0, np.pi)
+        turn, source = rng.uniform(0, np.pi), cast(Source, ranges.pick(lights, "room.tube_source"))
         for _ in range(int(rng.integers(1, 4))):
             spot = np.array([rng.uniform(-1200, 1200), rng.uniform(-1200, 1200), rng.uniform(1200, 2000)])
             panels.append(
@@ -141,6 +153,7 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
                     (rng.uniform(300, 750), rng.uniform(20, 300)),
                     ambient * rng.uniform(10, 40) * _warmth(rng, -0.2, 0.3),
                     light=True,
+                    source=source,
                 )
             )
     lamps = []
@@ -152,7 +165,8 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
             Lamp(
                 where,
                 ranges.draw(rng, "room.lamp_radius_mm"),
-                ambient * ranges.draw(rng, "room.lamp_radiance") * _warmth(rng, -0.1, 0.8),
+                ambient * ranges.draw(rng, "room.lamp_radiance") * _warmth(rng, -0.1, 0.8) * _tint(lights, ranges),
+                cast(Source, ranges.pick(lights, "room.lamp_source")),
             )
         )
     if ranges.whether(rng, "room.flash"):
