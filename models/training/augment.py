@@ -11,22 +11,19 @@ from torch.nn import functional as F
 from models.training.locator_targets import root_of
 
 
-def jitter(
-    image: Tensor, *, noise: float = 0.04, saturation: tuple[float, float] = (0.0, 1.8), balance: float = 0.15
-) -> Tensor:
+def jitter(image: Tensor, *, noise: float = 0.04, saturation: tuple[float, float] = (0.0, 1.8)) -> Tensor:
     """Other exposure, white balance, contrast, saturation, noise and softness than renders have. (n, 3, h, w) 0..1.
 
     Args:
         noise: the most that is added, sd; fine scratches drown in more than a hundredth.
         saturation: factor from and to; where colour tells something it must not go.
-        balance: by how much a colour's share may be off.
     """
     n, device = len(image), image.device
 
     def some(low: float, high: float, *shape: int) -> Tensor:
         return torch.empty(n, *shape, 1, 1, device=device).uniform_(low, high)
 
-    image = image * some(0.6, 1.5, 1) * some(1 - balance, 1 + balance, 3)
+    image = image * some(0.6, 1.5, 1) * some(0.85, 1.15, 3)
     grey = image.mean(1, keepdim=True)
     image = grey + (image - grey) * some(*saturation, 1)
     image = (image - 0.5) * some(0.7, 1.3, 1) + 0.5 + some(-0.08, 0.08, 1)

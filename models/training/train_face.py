@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import torch
@@ -16,10 +15,6 @@ from models.training.nets import FaceReader
 SATURATION = (0.6, 1.5)
 """Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
 HEADS = ("disc", "large", "data", "recordable")
-UNTOLD = 3
-"""In place of a format: the answer should be even odds."""
-STRANGE = 0.12
-"""Share of the views whose colours no track and no dye makes: there is nothing to be told from them but odds."""
 
 
 def face_loss(logits: Tensor, label: Tensor) -> Tensor:
@@ -30,33 +25,8 @@ def face_loss(logits: Tensor, label: Tensor) -> Tensor:
             total = total + F.binary_cross_entropy_with_logits(logits[asked, k], label[asked, k].float())
     asked = label[:, 4] >= 0
     if asked.any():
-        total = total + F.cross_entropy(logits[asked, 4:7], formats(label[asked, 4]))
+        total = total + F.cross_entropy(logits[asked, 4:7], label[asked, 4].long())
     return total
-
-
-def formats(label: Tensor) -> Tensor:
-    """Shares (n, 3) of the formats that an answer to each label (n,) should give: UNTOLD is even odds."""
-    told = F.one_hot(label.long().clamp(max=2), 3).float()
-    return torch.where((label == UNTOLD)[:, None], told.new_full((), 1 / 3), told)
-
-
-def strange(image: Tensor, label: Tensor) -> tuple[Tensor, Tensor]:
-    """Some views (n, 3, h, w) with their hues turned by far: nothing is asked of the dye then, of the format even odds.
-
-    A net that has seen nothing of the kind is as sure of rainbows that no track makes as of others (Hendrycks,
-    Mazeika and Dietterich, Deep anomaly detection with outlier exposure, 2019).
-    """
-    some = torch.rand(len(image), device=image.device) < STRANGE
-    angle = torch.empty(len(image), device=image.device).uniform_(math.pi / 4, 7 * math.pi / 4)
-    axis = torch.arange(3, device=image.device)
-    # a turn about the axis of greys: each channel is a mean of all three, with these weights
-    away = (axis[:, None] - axis) * (2 * math.pi / 3)
-    weights = (1 + 2 * torch.cos(angle[:, None, None] + away)) / 3
-    turned = torch.einsum("nij,njhw->nihw", weights, image).clamp(0.0, 1.0)
-    label = label.clone()
-    label[some & (label[:, 3] >= 0), 3] = -1
-    label[some & (label[:, 4] >= 0), 4] = UNTOLD
-    return torch.where(some[:, None, None, None], turned, image), label
 
 
 def share_right(right: Tensor) -> float:
@@ -74,9 +44,9 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         image = torch.roll(image, int(torch.randint(0, image.shape[2], (1,))), 2)
         if torch.rand(()) < 0.5:
             image = image.flip(2)
-        image, asked = strange(image, label[pick])
-        image = covered(jitter(image, saturation=SATURATION, balance=0.2))
-        return face_loss(net(image).float(), asked), {}
+        image = covered(jitter(image, saturation=SATURATION))
+        loss = face_loss(net(image).float(), label[pick])
+        return loss, {}
 
     net = fit(FaceReader(), step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
     seen = pool.held_out()

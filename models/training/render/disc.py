@@ -88,6 +88,9 @@ def sample_look(
         kind = "dual"
     shades, own = MIRRORS[(format_, kind)], rng.spawn(1)[0]
     mirror = np.array(shades[rng.integers(len(shades))]) * rng.uniform(0.85, 1.1)
+    if kind == "recordable" and ranges.whether(own, "disc.any_dye"):
+        dyes = [shade for (_, made), several in MIRRORS.items() if made == "recordable" for shade in several]
+        mirror = np.array(dyes[own.integers(len(dyes))])
     mirror = _another_shade(own, ranges, mirror, np.array(shades[own.integers(len(shades))]))
     data_start = ranges.draw(rng, "disc.data_start_mm")
     mirror_end = radius_mm - ranges.draw(rng, "disc.mirror_end_to_rim_mm")
