@@ -170,10 +170,9 @@ def _judge_disc(
     flat = flatten_disc(photo.bgr, located, covered_by=_above(located, all_discs))
     assert located.reading is not None
     face = face_of(located.reading, given=given.format)
-    damage = net("damage")
-    maps = damage_maps(flat, damage)
+    maps = damage_maps(flat, net("damage"))
     flat = with_cover(flat, maps.covered)
-    survey = survey_damage(flat, face, maps, net=damage)
+    survey = survey_damage(flat, face, maps)
     seed = int(photo.sha256[:12], 16)
     return judge_survey(located, flat, face, survey, seed=seed, polished=given.polished, learned=learned)
 

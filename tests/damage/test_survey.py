@@ -22,8 +22,8 @@ LENGTH_SHARE = 0.15
 
 def lines(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15, seed: int = 0) -> list[Defect]:
     bgr, truth = draw(*defects, look=look, camera=Camera(tilt_deg=tilt_deg, azimuth_deg=35), seed=seed)
-    flat, damage = flatten_disc(bgr, truth.located()), net("damage")
-    survey = survey_damage(flat, FACE, damage_maps(flat, damage), net=damage)
+    flat = flatten_disc(bgr, truth.located())
+    survey = survey_damage(flat, FACE, damage_maps(flat, net("damage")))
     return [defect for defect in survey.defects if defect.kind in LINE_KINDS]
 
 
