@@ -24,6 +24,11 @@ _WEIGHTS = (0.185, 0.63, 0.185)
 Judge = Callable[[Playback, Polish, tuple[Doubt, ...], float], Action]
 
 
+def part_reads(chance: float, *, share: float) -> float:
+    """The chance that what a share (0..1) of the faults touches reads, where `chance` is that of all."""
+    return float(chance**share)
+
+
 def could_become(
     *,
     action: Action,
@@ -59,6 +64,6 @@ def _possible(chance: Chance, shown: float, *, spread: bool) -> Iterator[tuple[f
     ends = (chance.low, chance.probability, chance.high) if spread else (chance.probability,)
     weights = _WEIGHTS if spread else (1.0,)
     for weight, one in zip(weights, ends, strict=True):
-        sound = one ** (1 - shown)
-        yield weight * sound, one**shown
+        sound = part_reads(one, share=1 - shown)
+        yield weight * sound, part_reads(one, share=shown)
         yield weight * (1 - sound), 0.0

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from discscan.doubts import Doubt
 from discscan.records import Action, Chance, Playback, Polish
-from discscan.verdict.another_photo import could_become
+from discscan.verdict.another_photo import could_become, part_reads
 
 POLISH = Polish(False, Chance(0.0, 0.0, 0.0), "too-thin")
 
@@ -26,6 +28,14 @@ def ask(action: Action, playback: Playback | None, *doubts: Doubt, seen: float) 
     return could_become(
         action=action, judge=by_chance, playback=playback, polish=POLISH, doubts=doubts, shown_fraction=seen
     )  # fmt: skip
+
+
+@given(chance=st.floats(0.01, 1), share=st.floats(0, 1))
+def test_what_is_seen_and_what_is_not_make_up_the_whole(chance: float, share: float) -> None:
+    seen, unseen = part_reads(chance, share=share), part_reads(chance, share=1 - share)
+    assert chance <= seen * (1 + 1e-12)
+    assert seen * unseen == pytest.approx(chance)
+    assert part_reads(chance, share=0.0) == 1.0
 
 
 def test_a_disc_seen_whole_without_doubts_has_nothing_left_to_show() -> None:
