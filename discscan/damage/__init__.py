@@ -71,7 +71,7 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, formats: Sequence[FormatName], 
     traces = believed(traces, flat, told=setting("damage", "level.line"))
     lines = judge_lines(traces, cracks, flat, maps, formats)
     found = [defect_of(line, px_mm=px_mm) for line in lines]
-    layer, smudge = layers_and_grease(
+    layers, smudge = layers_and_grease(
         shown(maps.layer, face),
         shown(maps.smudge, data),
         inner_mm=inner_mm,
@@ -79,14 +79,10 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, formats: Sequence[FormatName], 
         px_per_mm=maps.px_per_mm,
         threshold=setting("damage", "level.layer"),
     )
-    areas: tuple[tuple[Kind, str, FloatImage], ...] = (
-        ("delamination", "layer", layer),
-        ("smudge", "smudge", smudge),
-        ("dust", "dust", shown(maps.dust, data)),
-    )
-    for kind, name, level in areas:
-        found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=setting("damage", f"level.{name}"))
-    found = [d for d in found if d.kind != "delamination" or d.radius_max_mm > inner_mm + setting("damage", "hub_mm")]
+    found += [d for d in layers if d.radius_max_mm > inner_mm + setting("damage", "hub_mm")]
+    areas: tuple[tuple[Kind, FloatImage], ...] = (("smudge", smudge), ("dust", shown(maps.dust, data)))
+    for kind, level in areas:
+        found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=setting("damage", f"level.{kind}"))
     return sorted(found, key=lambda d: (_ORDER.index(d.kind), -d.confidence * _size(d)))
 
 
