@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -34,8 +34,6 @@ from discscan.records import (
     LocatedDisc,
     Outlook,
     Photo,
-    Playback,
-    Polish,
     doubts_of,
 )
 from discscan.report import DiscReport, PhotoReport, Report, error_report, merged_report, photo_report, report
@@ -170,10 +168,9 @@ def _judge_disc(
     flat = flatten_disc(photo.bgr, located, covered_by=_above(located, all_discs))
     assert located.reading is not None
     face = face_of(located.reading, given=given.format)
-    damage = net("damage")
-    maps = damage_maps(flat, damage)
+    maps = damage_maps(flat, net("damage"))
     flat = with_cover(flat, maps.covered)
-    survey = survey_damage(flat, face, maps, net=damage)
+    survey = survey_damage(flat, face, maps)
     seed = int(photo.sha256[:12], 16)
     return judge_survey(located, flat, face, survey, seed=seed, polished=given.polished, learned=learned)
 
@@ -206,16 +203,14 @@ def judge_survey(
     )
     playback, polish = (worst.playback, worst.polish) if worst else (None, None)
 
-    def action_on(play: Playback, polished: Polish, left: tuple[Doubt, ...], measured: float) -> Action:
-        then = {**outlooks, play.format: Outlook(play, polished)}
+    def action_on(then: Mapping[FormatName, Outlook], left: tuple[Doubt, ...], measured: float) -> Action:
         return decide(face=face, survey=survey, outlooks=then, doubts=left, measured_fraction=measured)[0].action
 
     unseen = unseen_parts(flat)
     change = could_become(
         action=verdict.action,
         judge=action_on,
-        playback=playback,
-        polish=polish,
+        outlooks=outlooks,
         doubts=doubts,
         shown_fraction=shown,
     )

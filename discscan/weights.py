@@ -24,7 +24,7 @@ class Net:
     """A net ready to run.
 
     Attributes:
-        manifest: models/<name>.toml as it stands: sha256, preprocessing, thresholds, recipe, score.
+        manifest: models/<name>.toml as it stands: sha256, preprocessing, recipe, score.
     """
 
     name: str
@@ -35,9 +35,6 @@ class Net:
         """Run on float32 arrays by their names (every net has "image", (n, channels, h, w)); the one output."""
         (output,) = self._session.run(None, inputs)
         return np.asarray(output, dtype=np.float32)
-
-    def threshold(self, name: str) -> float:
-        return float(self.manifest["thresholds"][name])
 
 
 @cache

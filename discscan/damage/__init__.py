@@ -18,36 +18,32 @@ from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
 from discscan.grids import SCALE, FloatImage, Mask, face_mm, holds, ring, seen_cells
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, FormatName, Kind
-from discscan.weights import Net
 
 __all__ = ["DamageMaps", "damage_maps", "defects_in", "pinholes", "scratch_density", "survey_damage"]
 
 _ORDER = ("crack", "delamination", "ring_arc", "scratch", "smudge", "dust")
 
 
-def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps, *, net: Net) -> DamageSurvey:
+def survey_damage(flat: FlatDisc, face: Face, maps: DamageMaps) -> DamageSurvey:
     """Find what is damaged, and on a data side what is only dirty.
 
     Args:
-        flat: the disc from straight above; only cells with `Sight.SEEN` are looked at.
+        flat: the disc from straight above; only cells with `Sight.SEEN` are looked at, for lines also burnt-out ones.
         face: which side is up, and the formats that it may have.
         maps: of `damage_maps`.
-        net: the net "damage", for the thresholds that come with it.
     """
     if face.side == "label":
-        return survey_label(flat, face, maps, threshold=net.threshold("label"))
+        return survey_label(flat, face, maps)
     inner_mm, outer_mm = data_area_mm(face.format, flat.diameter_mm)
     seen = seen_cells(flat)
-    defects = defects_in(flat, maps, face.formats, seen=seen, net=net)
+    defects = defects_in(flat, maps, face.formats, seen=seen)
     most = int(setting("damage", "most_defects"))
     doubts = (Doubt.CLUTTERED,) if len(defects) > most else ()
     density = scratch_density(defects, seen, flat.px_per_mm * SCALE, inner_mm=inner_mm, outer_mm=outer_mm)
     return DamageSurvey(tuple(defects[:most]), density, flat.measured_fraction, doubts)
 
 
-def defects_in(
-    flat: FlatDisc, maps: DamageMaps, formats: Sequence[FormatName], *, seen: Mask, net: Net
-) -> list[Defect]:
+def defects_in(flat: FlatDisc, maps: DamageMaps, formats: Sequence[FormatName], *, seen: Mask) -> list[Defect]:
     """Defects of a data side, the gravest kinds first, within a kind the clearest first.
 
     Args:
@@ -68,30 +64,26 @@ def defects_in(
         trace_lines(
             shown(level, lit),
             px_per_mm=maps.px_per_mm,
-            low=net.threshold(f"{name}_low"),
-            high=net.threshold(f"{name}_high"),
+            low=setting("damage", f"level.{name}_low"),
+            high=setting("damage", f"level.{name}_high"),
         )
         for name, level in (("line", maps.line), ("crack", maps.crack))
     )
-    traces = believed(traces, flat, told=net.threshold("line"))
-    lines = judge_lines(traces, cracks, flat, maps, formats, net=net)
+    traces = believed(traces, flat, told=setting("damage", "level.line"))
+    lines = judge_lines(traces, cracks, flat, maps, formats)
     found = [defect_of(line, px_mm=px_mm) for line in lines]
-    layer, smudge = layers_and_grease(
+    layers, smudge = layers_and_grease(
         shown(maps.layer, face),
         shown(maps.smudge, data),
         inner_mm=inner_mm,
         outer_mm=flat.diameter_mm / 2,
         px_per_mm=maps.px_per_mm,
-        threshold=net.threshold("layer"),
+        threshold=setting("damage", "level.layer"),
     )
-    areas: tuple[tuple[Kind, str, FloatImage], ...] = (
-        ("delamination", "layer", layer),
-        ("smudge", "smudge", smudge),
-        ("dust", "dust", shown(maps.dust, data)),
-    )
-    for kind, name, level in areas:
-        found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=net.threshold(name))
-    found = [d for d in found if d.kind != "delamination" or d.radius_max_mm > inner_mm + setting("damage", "hub_mm")]
+    found += [d for d in layers if d.radius_max_mm > inner_mm + setting("damage", "hub_mm")]
+    areas: tuple[tuple[Kind, FloatImage], ...] = (("smudge", smudge), ("dust", shown(maps.dust, data)))
+    for kind, level in areas:
+        found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=setting("damage", f"level.{kind}"))
     return sorted(found, key=lambda d: (_ORDER.index(d.kind), -d.confidence * _size(d)))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -20,9 +20,15 @@ def areas_of(level: FloatImage, kind: Kind, *, px_per_mm: float, threshold: floa
     Args:
         level: float32 (side, side), the disc's centre at side / 2.
     """
+    patches = _patches(level, kind, px_per_mm=px_per_mm, threshold=threshold)
+    return _told(patches, level, kind, px_per_mm=px_per_mm)
+
+
+def _told(patches: Iterable[_Patch], level: FloatImage, kind: Kind, *, px_per_mm: float) -> list[Defect]:
+    """Patches of a map as defects, the largest first, without those that are too small."""
     least = setting("damage", f"least_{kind}_mm2") * px_per_mm**2
     found = []
-    for patch in _patches(level, kind, px_per_mm=px_per_mm, threshold=threshold):
+    for patch in patches:
         if patch.cells < least:
             continue
         border = border_of(patch.contour[:, 0].astype(np.float64), patch.cells)
@@ -39,8 +45,8 @@ def largest(areas: list[Defect]) -> list[Defect]:
 
 def layers_and_grease(
     layer: FloatImage, smudge: FloatImage, *, inner_mm: float, outer_mm: float, px_per_mm: float, threshold: float
-) -> tuple[FloatImage, FloatImage]:
-    """The two maps with each patch that may be either given to one of them.
+) -> tuple[list[Defect], FloatImage]:
+    """Parted layers, the largest first, and the map of grease with the patches of `layer` that are grease.
 
     A frosted patch may be parted layers or a fingerprint. Layers part from hub or rim inwards; of a patch that hangs on
     neither, a hint of grease in the other map is enough. To be told at all, a patch must be sure on the whole.
@@ -50,7 +56,7 @@ def layers_and_grease(
         inner_mm, outer_mm: between which layers can part.
         threshold: of layers.
     """
-    layer, smudge = layer.copy(), smudge.copy()
+    smudge, parted = smudge.copy(), []
     reach_mm = setting("damage", "edge_reach_mm")
     for patch in _patches(layer, "delamination", px_per_mm=px_per_mm, threshold=threshold):
         radius_mm = np.hypot(*(patch.contour[:, 0] - layer.shape[0] / 2).T) / px_per_mm
@@ -59,9 +65,9 @@ def layers_and_grease(
         unsure = patch.mean(layer) < setting("damage", "delamination_sure")
         if greasy:
             smudge[patch.at][patch.inside] = np.maximum(smudge[patch.at], layer[patch.at])[patch.inside]
-        if greasy or unsure:
-            layer[patch.at][patch.inside] = 0
-    return layer, smudge
+        elif not unsure:
+            parted.append(patch)
+    return _told(parted, layer, "delamination", px_per_mm=px_per_mm), smudge
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,6 @@ from discscan.damage.twins import without_twins
 from discscan.formats import FORMATS
 from discscan.grids import face_mm, mirror_mm
 from discscan.records import Defect, FlatDisc, FloatArray, FormatName, Kind, Reading
-from discscan.weights import Net
 
 
 @dataclass(frozen=True)
@@ -36,32 +35,27 @@ def judge_lines(
     flat: FlatDisc,
     maps: DamageMaps,
     formats: Sequence[FormatName],
-    *,
-    net: Net,
 ) -> list[Line]:
     """Cracks, ring arcs and scratches among the traces of one disc, which may be of any of these formats.
 
     Cracks are looked for from hole to rim, marks in the surface only where the mirror is: through the clear hub one
     sees the table, and the rim is full of lines of its own.
-
-    Args:
-        net: the net "damage", for the thresholds that come with it.
     """
     inner_mm, outer_mm = mirror_mm(flat.diameter_mm)
     least = setting("damage", "least_trace_mm")
     pieces = [piece for trace in traces for part in trace.within(inner_mm, outer_mm) for piece in parted(part)]
     pieces = [piece for piece in pieces if piece.length_mm >= least]
-    broken = _plain([crack for crack in cracks if is_crack(crack, diameter_mm=flat.diameter_mm)], maps, net=net)
+    broken = _plain([crack for crack in cracks if is_crack(crack, diameter_mm=flat.diameter_mm)], maps)
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
     marks = looks[len(broken) :]
-    hairs = _hairs(pieces, marks, maps, least=net.threshold("hair"))
+    hairs = _hairs(pieces, marks, maps, least=setting("damage", "level.hair"))
     lines = [
         Line(look, "dust" if hair else "scratch", look.probability)
         for look, hair, streak in zip(marks, hairs, streaks(marks), strict=True)
         if not streak
     ]
-    lines = with_arcs(lines, sure=net.threshold("ring"))
+    lines = with_arcs(lines, sure=setting("damage", "level.ring"))
     return without_twins(found + lines, _image_shifts_mm(flat, formats))
 
 
@@ -100,14 +94,15 @@ def _image_shifts_mm(flat: FlatDisc, formats: Sequence[FormatName]) -> list[Floa
     return [towards / sine * FORMATS[name].image_shift_mm(min(sine, 1.0)) for name in formats]
 
 
-def _plain(cracks: list[Trace], maps: DamageMaps, *, net: Net) -> list[Trace]:
+def _plain(cracks: list[Trace], maps: DamageMaps) -> list[Trace]:
     """Those that the net calls cracks and hardly scratches: a deep scratch from an edge looks like either.
 
     A short one must be surer: glints of lamps in the moulded hub and notches of scratches in the rim are short as well.
     """
     as_lines = means_along(cracks, maps.line, px_per_mm=maps.px_per_mm)
+    least, least_if_short = setting("damage", "level.crack"), setting("damage", "level.short_crack")
     short_mm = setting("damage", "short_crack_mm")
-    leads = [net.threshold("crack" if crack.length_mm >= short_mm else "short_crack") for crack in cracks]
+    leads = [least if crack.length_mm >= short_mm else least_if_short for crack in cracks]
     return [
         crack
         for crack, as_line, lead in zip(cracks, as_lines, leads, strict=True)

@@ -24,20 +24,17 @@ _BLUR_LEAVES = 1 / 3
 erf(0.5 / (0.8 sqrt 2)), and less of a broken one."""
 
 
-def survey_label(flat: FlatDisc, face: Face, maps: DamageMaps, *, threshold: float) -> DamageSurvey:
+def survey_label(flat: FlatDisc, face: Face, maps: DamageMaps) -> DamageSurvey:
     """Wounds of a label side, the largest first, where a mirror lies under it.
 
     A scratch is outlined by itself, at its width: one border around scratches that cross would enclose what is whole.
-
-    Args:
-        threshold: of the net's channel "label".
     """
-    per_mm = maps.px_per_mm
+    per_mm, least = maps.px_per_mm, setting("damage", "level.label")
     inner_mm, outer_mm = mirror_mm(flat.diameter_mm)
     mirror = seen_cells(flat) & ring(len(maps.label), per_mm, inner_mm=inner_mm, outer_mm=outer_mm)
-    level = np.asarray(maps.label * (mirror & (maps.label >= threshold)), np.float32)
+    level = np.asarray(maps.label * (mirror & (maps.label >= least)), np.float32)
     scratches, taken = _scratches(level, px_per_mm=per_mm)
-    flakes = areas_of(level * ~taken, "label_damage", px_per_mm=per_mm, threshold=threshold)
+    flakes = areas_of(level * ~taken, "label_damage", px_per_mm=per_mm, threshold=least)
     share = limit("label_wound_reaches").value
     wounds = tuple(replace(wound, reaches_data=share) for wound in largest(scratches + flakes))
     doubts = (Doubt.LABEL_DEPTH_UNKNOWN,) if wounds and "cd" in face.formats else ()

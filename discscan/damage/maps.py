@@ -58,7 +58,7 @@ def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
         level[cells, cells] = said[names.index(name)]
         return level
 
-    covered = (whole("hidden") > net.threshold("hidden")).astype(np.uint8)
+    covered = (whole("hidden") > setting("damage", "level.hidden")).astype(np.uint8)
     least = round(setting("damage", "least_cover_mm") * flat.px_per_mm / 2) | 1
     covered = np.asarray(cv2.morphologyEx(covered, cv2.MORPH_OPEN, np.ones((least, least), np.uint8)), np.uint8)
     seen = {name: whole(name) for name in ("line", "crack", "layer", "smudge", "dust", "label")}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -69,7 +69,6 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
     middle, left, right = bands[:, 3]
     over, under = middle - np.maximum(left, right), np.minimum(left, right) - middle
     sign = np.where(over > 0, np.float32(1), np.where(under > 0, np.float32(-1), np.float32(0)))
-    radius = np.hypot(*lines.points.T)
     looks = {
         "length_mm": lines.length,
         "colour": _colour(lines, own - (sides[0] + sides[1]) / 2),
@@ -77,17 +76,31 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
         "contrast": lines.means(np.maximum(np.maximum(over, under), 0)),
         "width_mm": _full_width(lines.means(profiles[..., 3] * sign[:, None])),
         "bend_per_mm": _bend(lines),
-        "radius_mm": lines.means(radius),
-        "radius_spread_mm": lines.spreads(radius),
         "straight_spread_mm": lines.spreads(lines.straightened[1]),
-        "misses_centre_mm": _misses_centre(lines),
-        "arc_deg": np.degrees(lines.most(lines.angle) + lines.most(-lines.angle)),
+        **_about_the_centre(lines),
     }
     points = np.split(lines.points, lines.first[1:])
     return [
         LineLook(points[k], probability=float(trace.probability.mean()), **{n: float(v[k]) for n, v in looks.items()})
         for k, trace in enumerate(traces)
     ]
+
+
+def moved(look: LineLook, by_mm: FloatArray) -> LineLook:
+    """The same line elsewhere on the disc, (2,) mm away: where it runs about the centre is measured anew."""
+    line = Polylines.of([look.points_mm + by_mm])
+    return replace(look, points_mm=line.points, **{n: float(v[0]) for n, v in _about_the_centre(line).items()})
+
+
+def _about_the_centre(lines: Polylines) -> dict[str, FloatArray]:
+    """What of a `LineLook` depends on where the disc's centre lies, each (k,)."""
+    radius = np.hypot(*lines.points.T)
+    return {
+        "radius_mm": lines.means(radius),
+        "radius_spread_mm": lines.spreads(radius),
+        "misses_centre_mm": _misses_centre(lines),
+        "arc_deg": np.degrees(lines.most(lines.angle) + lines.most(-lines.angle)),
+    }
 
 
 def _smooth(lines: Polylines) -> Polylines:

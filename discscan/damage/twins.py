@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from discscan.calibration import setting
+from discscan.damage.measure import moved
 from discscan.polylines import IntArray, Polylines
 from discscan.records import FloatArray
 
@@ -47,15 +48,11 @@ def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Li
                 dropped.add(less)
             if shift is not None:
                 images.setdefault(j, shift)
-    return [_moved(line, images.get(k)) for k, line in enumerate(order) if k not in dropped]
-
-
-def _moved(line: Line, image_shift_mm: FloatArray | None) -> Line:
-    """The line where its mark is, if it is the image."""
-    if image_shift_mm is None:
-        return line
-    points = line.look.points_mm - image_shift_mm
-    return replace(line, look=replace(line.look, points_mm=points, radius_mm=float(np.hypot(*points.T).mean())))
+    return [
+        replace(line, look=moved(line.look, -images[k])) if k in images else line
+        for k, line in enumerate(order)
+        if k not in dropped
+    ]
 
 
 def _corners(lines: list[FloatArray]) -> tuple[FloatArray, FloatArray]:

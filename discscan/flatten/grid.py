@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -195,20 +195,17 @@ def _picture_doubts(*, blur_px: float, photo_px_per_mm: float) -> tuple[Doubt, .
     return tuple(found)
 
 
-_OF_SHARES = (Doubt.GLARE, Doubt.DARK, Doubt.COVERED, Doubt.LITTLE_SEEN, Doubt.HALF_SEEN)
+_OF_SHARES: Mapping[Doubt, Callable[[FloatArray], bool]] = {
+    Doubt.GLARE: lambda share: _beyond("glare_share", share[Sight.GLARE]),
+    Doubt.DARK: lambda share: _beyond("dark_share", share[Sight.DARK]),
+    Doubt.COVERED: lambda share: _beyond("covered_share", share[Sight.COVERED]),
+    Doubt.LITTLE_SEEN: lambda share: share[Sight.SEEN] < limit("min_measured_fraction").value,
+    Doubt.HALF_SEEN: lambda share: (
+        limit("min_measured_fraction").value <= share[Sight.SEEN] < limit("play_measured_fraction").value
+    ),
+}
+"""Doubts about how much of the data area was seen: each with whether the shares raise it."""
 
 
 def _share_doubts(share: FloatArray) -> tuple[Doubt, ...]:
-    """Doubts about how much of the data area was seen."""
-    found: list[Doubt] = []
-    if _beyond("glare_share", share[Sight.GLARE]):
-        found.append(Doubt.GLARE)
-    if _beyond("dark_share", share[Sight.DARK]):
-        found.append(Doubt.DARK)
-    if _beyond("covered_share", share[Sight.COVERED]):
-        found.append(Doubt.COVERED)
-    if share[Sight.SEEN] < limit("min_measured_fraction").value:
-        found.append(Doubt.LITTLE_SEEN)
-    elif share[Sight.SEEN] < limit("play_measured_fraction").value:
-        found.append(Doubt.HALF_SEEN)
-    return tuple(found)
+    return tuple(doubt for doubt, raised in _OF_SHARES.items() if raised(share))

@@ -29,7 +29,7 @@ def judged(
     near, to_near = close
     to_unit = np.diag([2 / diameter_mm, 2 / diameter_mm, 1.0]) @ without_turn(pose.homography_px_to_mm)
     reading = read_face(near, to_unit @ np.linalg.inv(to_near), reader)
-    if reading.disc < reader.threshold("disc"):
+    if reading.disc < setting("locate", "level.disc"):
         return NotADisc(rim, "its rings and its face are not those of a disc")
     return located(pose, diameter_mm, rim, reading)
 

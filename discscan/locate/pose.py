@@ -55,7 +55,7 @@ def refine_pose(
         net: the net "rings".
     """
     rings = find_rings(image, start_px_to_mm, radii=(rim_mm, hole_mm), reaches=reaches, net=net)
-    good = [ring.seen > net.threshold("seen") for ring in rings]
+    good = [ring.seen > setting("locate", "level.seen") for ring in rings]
     if good[0].mean() < setting("locate", "fit_rim_seen") or good[1].mean() < setting("locate", "fit_hole_seen"):
         return None
     return _fitted(rings, (rim_mm, hole_mm), good, start_px_to_mm)
@@ -103,7 +103,7 @@ def pose_by_rim(
         covered_by: outlines of what lies on the disc, in the picture's pixels: no edge within them is its rim.
     """
     rim, _ = find_rings(image, start_px_to_mm, radii=(rim_mm, HOLE_RADIUS_MM), reaches=reaches, net=net)
-    good = rim.seen > net.threshold("seen")
+    good = rim.seen > setting("locate", "level.seen")
     for outline in covered_by:
         good &= np.hypot(*apply(to_unit_circle(outline), rim.points).T) > 1.0
     if good.mean() < setting("locate", "fit_rim_seen"):

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from discscan.calibration import setting
 from discscan.locate.conics import apply, centring_motion, ellipse_of_conic, to_unit_circle
 from discscan.locate.unroll import every_nth
 from discscan.records import ByteImage, Ellipse, FloatArray
@@ -54,11 +55,11 @@ def thumbnail(bgr: ByteImage, side_px: int) -> tuple[NDArray[np.float32], float]
 
 
 def sightings(bgr: ByteImage, net: Net) -> list[Sighting]:
-    """Local maxima of the net's heat map above its threshold, the surest first."""
+    """Local maxima of the net's heat map above a level, the surest first."""
     image, scale = thumbnail(bgr, int(net.manifest["preprocessing"]["side_px"]))
     said = net(image=image)[0].astype(np.float64)
     heat = 1.0 / (1.0 + np.exp(-said[0]))
-    peaks = (heat >= cv2.dilate(heat, np.ones((3, 3)))) & (heat > net.threshold("heat"))
+    peaks = (heat >= cv2.dilate(heat, np.ones((3, 3)))) & (heat > setting("locate", "level.heat"))
     row, col = np.nonzero(peaks)
     found = []
     for y, x in zip(row, col, strict=True):

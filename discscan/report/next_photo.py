@@ -17,7 +17,7 @@ CAUSE: Mapping[Sight, str] = {
     Sight.OUTSIDE_PHOTO: "outside the picture",
 }
 _HARDLY = 0.05
-_TO: Mapping[Action, str] = {"play": "play", "resurface": "resurface", "pass": "pass up", "retake": "retake"}
+_TO: Mapping[Action, str] = {"play": "play", "resurface": "resurface", "pass": "pass up", "retake": "undecided"}
 
 
 def next_photo_report(found: NextPhoto, *, action: Action, side: Side, rule: str) -> NextPhotoReport:

@@ -12,6 +12,7 @@ from discscan.calibration import limit
 from discscan.doubts import Doubt
 from discscan.formats import FORMATS, data_area_mm
 from discscan.records import Action, DamageSurvey, Defect, Face, FormatName, Kind, Playback, Polish, Spoken
+from discscan.verdict.another_photo import part_reads
 
 _FINAL: tuple[Kind, ...] = ("crack", "delamination")
 
@@ -195,10 +196,10 @@ def _(e: Evidence) -> Voice | None:
 
 @_rule("undecided", action="retake", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
-    """Neither play nor pass, and it would be play if the part that was not seen turned out sound; see another_photo."""
+    """Neither play nor pass, and it would be play if the part that was not seen turned out sound."""
     if e.chance is None or _playable(e) or _dead(e):
         return None
-    sound, plays = e.chance**e.measured_fraction, limit("play_chance").value
+    sound, plays = part_reads(e.chance, share=e.measured_fraction), limit("play_chance").value
     return (sound, plays) if sound >= plays else None
 
 

@@ -32,28 +32,6 @@ LOADING_SECONDS = 0.02
 """Of each step at most, for reading new shards; a shard that is begun is read to its end."""
 FAINT = {"line", "crack", "label"}
 """Kinds of which nothing is asked where something of theirs is there but does not show."""
-THRESHOLDS = {
-    "line_low": 0.05,
-    "line_high": 0.25,
-    "line": 0.5,
-    "hair": 0.05,
-    "ring": 0.85,
-    "crack_low": 0.2,
-    "crack_high": 0.5,
-    "crack": 0.5,
-    "short_crack": 0.75,
-    "layer": 0.4,
-    "smudge": 0.5,
-    "dust": 0.5,
-    "label": 0.7,
-    "hidden": 0.5,
-}
-"""Of the calibrated probabilities. Even odds for areas, or nearly; a line is long and thin, so that much lower ones add
-up. "line" is what the mean along a line must reach, given the disc's others; "crack" by how much the mean along a crack
-must exceed that of lines there, "short_crack" along a short one; "hair" is of dust along a bent line, "ring" of lines
-along a ring that hardly shows. Chosen on rendered photographs of seeds 930 and 940 and drawn discs of seeds 77 and 81;
-those of cracks and rings also on photographs of one disc of seeds 9500 and 9800 and on real ones, "label" on labels of
-seeds 9310 and 9320: these score nothing."""
 
 
 def place_of(corner: Tensor, cells: int) -> Tensor:
@@ -192,7 +170,6 @@ def finish(net: DamageNet, pool: Pool, out: Path) -> None:
         rows=pool.taken,
         extra={
             "preprocessing": {"colour": "bgr 0..1", "px_per_mm": PX_PER_MM, "channels": list(DAMAGE_CHANNELS)},
-            "thresholds": THRESHOLDS,
             "platt": {name: list(pair) for name, pair in scale.items()},
         },
         dynamic={"image": {2: "h", 3: "w"}, "place": {2: "h4", 3: "w4"}},

@@ -77,7 +77,6 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         rows=len(view),
         extra={
             "preprocessing": {"colour": "bgr 0..1", "angles": 192, "radii": 96, "reach": 1.03},
-            "thresholds": {"disc": 0.5},
             "temperature": temperature,
         },
     )

@@ -39,7 +39,6 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         rows=len(canvas),
         extra={
             "preprocessing": {"side_px": 320, "colour": "bgr 0..1", "padding": 115},
-            "thresholds": {"heat": 0.1},
         },
         dynamic={"image": {2: "h", 3: "w"}},
     )

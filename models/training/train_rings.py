@@ -70,6 +70,5 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         rows=len(band),
         extra={
             "preprocessing": {"colour": "bgr 0..1, then 0 rim or 1 hole", "angles": 192, "samples": 64},
-            "thresholds": {"seen": 0.5},
         },
     )

@@ -74,7 +74,7 @@ def test_every_house_limit_is_used() -> None:
 
 
 @pytest.mark.parametrize(("room", "name"), SETTINGS)
-def test_every_setting_of_the_filter_has_value_unit_and_why(room: str, name: str) -> None:
+def test_every_setting_has_value_unit_and_why(room: str, name: str) -> None:
     entry = book("settings")[room]
     for part in name.split("."):
         entry = entry[part]

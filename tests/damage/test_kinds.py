@@ -67,6 +67,9 @@ def test_an_image_of_more_than_is_seen_of_the_scratch_is_moved_to_where_the_scra
     image, piece = scratch((30, 0), (30, 20), shift=AWAY, contrast=40), scratch((30, 4), (30, 9))
     (kept,) = without_twins([piece, image], [AWAY])
     np.testing.assert_allclose(kept.look.points_mm, ONE.look.points_mm, atol=1e-9)
+    assert kept.look.arc_deg == pytest.approx(np.degrees(np.arctan2(20, 30)))  # of the image it is 0.7 degrees less
+    assert kept.look.misses_centre_mm == pytest.approx(30)
+    assert (kept.look.length_mm, kept.look.contrast) == (image.look.length_mm, 40)
     (again,) = without_twins([image], [AWAY])  # alone, nothing tells that it is an image
     assert again is image
 

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from drawn import Camera, Look, Truth, blob, draw
 
-from discscan.calibration import limit
+from discscan.calibration import limit, setting
 from discscan.damage import DamageMaps, damage_maps, survey_damage
 from discscan.doubts import Doubt
 from discscan.flatten.grid import flatten_disc
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, FormatName, Sight
-from discscan.weights import Net, net
+from discscan.weights import net
 from models.training.score_label import TOLERANCE_MM
 
 PLACE_MM = 0.3
@@ -59,9 +59,7 @@ def line(*points: tuple[float, float]) -> np.ndarray:
 def surveyed(flat: FlatDisc, maps: DamageMaps, *formats: FormatName) -> DamageSurvey:
     name: Any = formats[0] if len(formats) == 1 else "unknown"
     face = Face("label", 1.0, "unknown", name, "guessed", formats)
-    damage = net("damage")
-    levels = {**damage.manifest, "thresholds": {**damage.manifest["thresholds"], "label": 0.6}}
-    return survey_damage(flat, face, maps, net=Net("damage", levels, None))
+    return survey_damage(flat, face, maps)
 
 
 def area(defect: Defect) -> float:
@@ -89,7 +87,7 @@ def test_a_flake_has_its_place_and_size(label: tuple[FlatDisc, DamageMaps, Truth
     assert enclosed_mm2(found.outline_mm) == pytest.approx(np.pi * 9, rel=0.15)
     away = np.hypot(*(found.outline_mm - (35, -12)).T)
     assert away == pytest.approx(3.0, abs=PLACE_MM)
-    assert 0.6 <= found.confidence <= SURE
+    assert setting("damage", "level.label") <= found.confidence <= SURE
 
 
 @pytest.mark.parametrize("width_mm", [0.2, 0.4])
@@ -123,10 +121,11 @@ def test_a_scratch_that_ends_in_a_flake_leaves_the_flake_whole(label: tuple[Flat
     assert area(flake) == pytest.approx(np.pi * 2.5**2, rel=0.15)
 
 
-def test_what_the_threshold_of_the_manifest_leaves_out_is_not_told(label: tuple[FlatDisc, DamageMaps, Truth]) -> None:
+def test_what_the_level_leaves_out_is_not_told(label: tuple[FlatDisc, DamageMaps, Truth]) -> None:
     flat, maps, _ = label
-    assert surveyed(flat, painted(maps, circle(35, -12, 3), level=0.5), "cd").defects == ()
-    assert surveyed(flat, painted(maps, circle(35, -12, 3), level=0.8), "cd").defects != ()
+    least = setting("damage", "level.label")
+    assert surveyed(flat, painted(maps, circle(35, -12, 3), level=least - 0.1), "cd").defects == ()
+    assert surveyed(flat, painted(maps, circle(35, -12, 3), level=least + 0.1), "cd").defects != ()
 
 
 def test_the_clear_hub_the_edge_and_what_was_not_seen_have_no_wounds(label: tuple[FlatDisc, DamageMaps, Truth]) -> None:
@@ -159,13 +158,13 @@ def test_lines_of_the_data_sides_kinds_are_not_told_of_a_label(label: tuple[Flat
 
 
 def seen_on_a_drawn_label(seed: int, *, wounded: bool) -> tuple[Defect, ...]:
-    """What the shipped net says of a drawn label, with its own threshold."""
+    """What the shipped net says of a drawn label."""
     marks = [blob(38, -14, 4, kind="label_damage")] if wounded else []
     camera = Camera(tilt_deg=10, azimuth_deg=40 * seed)
     bgr, truth = draw(*marks, look=Look(side="label"), camera=camera, seed=seed)
-    flat, damage = flatten_disc(bgr, truth.located()), net("damage")
+    flat = flatten_disc(bgr, truth.located())
     face = Face("label", 1.0, "unknown", "unknown", "guessed", ("cd", "dvd", "bd"))
-    return survey_damage(flat, face, damage_maps(flat, damage), net=damage).defects
+    return survey_damage(flat, face, damage_maps(flat, net("damage"))).defects
 
 
 def test_print_that_is_gone_is_seen_on_half_of_the_drawn_labels() -> None:

@@ -44,6 +44,11 @@ def test_a_small_chance_is_called_small() -> None:
     assert "about 3 of 10" in told(NextPhoto((), None, ("pass",), 0.3), action="play")
 
 
+def test_a_verdict_that_another_photo_leaves_open_is_not_called_retake() -> None:
+    text = told(NextPhoto((), None, ("retake", "pass"), 0.2), action="play")
+    assert text.startswith("In about 2 of 10 cases another photo would change the verdict, to undecided or pass up.")
+
+
 def test_damage_of_a_cds_label_asks_for_a_lamp() -> None:
     found = NextPhoto((), None, ("play", "pass"), 1.0)
     assert told(found, rule="label-wound") == "It takes a photo of the disc held against a lamp to tell."

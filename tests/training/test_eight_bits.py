@@ -42,7 +42,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
             if parameter.ndim == 1:  # of norms and biases: no two alike, for alike ones are exported once
                 torch.nn.init.uniform_(parameter, 0.2, 1.0)
         example = {"image": torch.zeros(1, 3, CELLS, CELLS), "place": torch.zeros(1, 4, CELLS // 4, CELLS // 4)}
-        extra: dict[str, dict[str, Any]] = {"preprocessing": {"colour": "bgr 0..1"}, "thresholds": {"line": 0.5}}
+        extra: dict[str, dict[str, Any]] = {"preprocessing": {"colour": "bgr 0..1"}, "platt": {"line": [1.0, 0.5]}}
         write(Probabilities(net).eval(), example, given, "damage", SCORE, rows=20, extra=extra)
         for number in range(2):
             shard(shards, number)
@@ -96,7 +96,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
         assert made["onnx_differs_by"] > was["onnx_differs_by"]
         assert set(made["score"]) == set(SCORE)
         assert made["score"] != SCORE
-        assert all(made[table] == was[table] for table in ("preprocessing", "thresholds", "recipe"))
+        assert all(made[table] == was[table] for table in ("preprocessing", "platt", "recipe"))
 
     def test_the_order_in_which_shards_came_changes_nothing(folders: tuple[Path, Path, Path], tmp_path: Path) -> None:
         given, _, out = folders
