@@ -115,6 +115,39 @@ def running(path: Path, at_once: int = 1) -> Callable[..., Tensor]:
     return said
 
 
+def _doubled_by_rows(graph: onnx.GraphProto) -> None:
+    """Puts copies of whole cells and rows in the place of each doubling in eight bits: a tenth of its time.
+
+    ONNX Runtime keeps eight bits with the channels last and then copies byte by byte. The transposing here meets its
+    own and falls away.
+    """
+    wide = onnx.helper.make_tensor("doubled", onnx.TensorProto.INT64, [4], [1, 2, 2, 1])
+    rows = onnx.helper.make_tensor("in_rows", onnx.TensorProto.INT64, [3], [0, 0, -1])
+    graph.initializer.extend([wide, rows])
+    quantised = {node.output[0]: node for node in graph.node if node.op_type == "DequantizeLinear"}
+    for resize in [node for node in graph.node if node.op_type == "Resize" and node.input[0] in quantised]:
+        (again,) = (node for node in graph.node if resize.output[0] in node.input)
+        before, after, at = quantised[resize.input[0]].input, again.output[0], list(graph.node).index(resize)
+        if list(before[1:]) != list(again.input[1:]):
+            continue  # what comes next is in floating point
+        steps = [
+            ("Transpose", [before[0]], {"perm": [0, 2, 3, 1]}),
+            ("Concat", ["0", "0"], {"axis": 3}),
+            ("Reshape", ["1", rows.name], {}),
+            ("Concat", ["2", "2"], {"axis": 2}),
+            ("Shape", ["0"], {}),
+            ("Mul", ["4", wide.name], {}),
+            ("Reshape", ["3", "5"], {}),
+            ("Transpose", ["6"], {"perm": [0, 3, 1, 2]}),
+        ]
+        graph.node.remove(resize)
+        graph.node.remove(again)
+        for k, (kind, given, how) in enumerate(steps):
+            inputs = [f"{resize.name}/{name}" if name.isdigit() else name for name in given]
+            output = after if k == len(steps) - 1 else f"{resize.name}/{k}"
+            graph.node.insert(at + k, onnx.helper.make_node(kind, inputs, [output], f"{resize.name}/{kind}_{k}", **how))
+
+
 def quantise(source: Path, pool: Pool, part: Part, out: Path) -> None:
     """Writes the net `source` with its `part` in eight bits to `out`."""
     net = onnx.load(source)
@@ -130,6 +163,9 @@ def quantise(source: Path, pool: Pool, part: Part, out: Path) -> None:
         op_types_to_quantize=["Conv", "Relu", "Add", "Resize", "Slice", "Concat"],
         nodes_to_quantize=between(net.graph, part),
     )
+    made = onnx.load(out)
+    _doubled_by_rows(made.graph)
+    onnx.save(made, out)
 
 
 def _apart(before: Path, after: Path, pool: Pool, part: Part) -> tuple[float, float]:

@@ -118,6 +118,28 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
         assert names[0].startswith("/net/body.0")
         assert "/net/merge.1/merge.1.2/Relu" in names
 
+    def test_doubling_by_rows_says_the_same_to_the_last_bit(folders: tuple[Path, Path, Path], tmp_path: Path) -> None:
+        """Against ONNX Runtime's own Resize, which `quantise` replaces."""
+        made = onnx.load(folders[2] / "damage.onnx")
+        doublings = [node.name.split("/")[2] for node in made.graph.node if node.name.endswith("/Concat_1")]
+        assert doublings == ["Resize", "Resize_1", "Resize_2"]
+        assert [node.name for node in made.graph.node if node.op_type == "Resize"] == ["/net/Resize_3"]
+        scales = onnx.helper.make_tensor("scales", onnx.TensorProto.FLOAT, [4], [1, 1, 2, 2])
+        made.graph.initializer.append(scales)
+        for last in [node for node in made.graph.node if node.name.endswith("/Transpose_7")]:
+            first = next(node for node in made.graph.node if node.name == last.name.replace("_7", "_0"))
+            last.CopyFrom(resize(first.input[0], last.output[0], name=last.name))
+        onnx.save(made, tmp_path / "resized.onnx")
+        image = torch.rand(2, 3, CELLS, CELLS, generator=torch.Generator().manual_seed(2))
+        place = torch.zeros(2, 4, CELLS // 4, CELLS // 4)
+        ways = (running(path)(image, place) for path in (folders[2] / "damage.onnx", tmp_path / "resized.onnx"))
+        assert torch.equal(*ways)
+
+    def resize(given: str, doubled: str, *, name: str) -> onnx.NodeProto:
+        """By nearest neighbours, twice as high and wide."""
+        how = {"mode": "nearest", "coordinate_transformation_mode": "asymmetric", "nearest_mode": "floor"}
+        return onnx.helper.make_node("Resize", [given, "", "scales"], [doubled], name, **how)
+
     @pytest.mark.parametrize(
         ("name", "in_floating_point"),
         [
