@@ -16,7 +16,7 @@ LOCATOR_CHANNELS = 9
 RING_CELLS = 32
 DAMAGE_CHANNELS = ("line", "crack", "layer", "smudge", "dust", "label", "hidden")
 EXCLUSIVE = (("line", "crack"), ("layer",), ("smudge",), ("dust",), ("label",), ("hidden",))
-"""The same, those together of which a cell holds one at most."""
+"""The same, those together of which a cell holds one at most: the first two, and each of the others by itself."""
 PLACE_CHANNELS = 4
 """Of the damage net's second input: radius and distance from the rim, both in 60 mm, and the outward direction x, y."""
 FACE_OUTPUTS = 7
@@ -177,8 +177,11 @@ class Probabilities(nn.Module):
         self.net = net
 
     def forward(self, image: Tensor, place: Tensor) -> Tensor:
-        parts = grouped(torch.sigmoid(self.net(image, place)))
-        return torch.cat([instead_of(part) if part.shape[1] == 2 else part for part in parts], dim=1)
+        # parted before the sigmoids: behind a convolution ONNX Runtime takes them of its padding, too
+        pair, others = self.net(image, place).split(
+            [len(EXCLUSIVE[0]), len(DAMAGE_CHANNELS) - len(EXCLUSIVE[0])], dim=1
+        )
+        return torch.cat([instead_of(torch.sigmoid(pair)), torch.sigmoid(others)], dim=1)
 
 
 def instead_of(pair: Tensor) -> Tensor:

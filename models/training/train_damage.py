@@ -96,6 +96,12 @@ def draw(pool: Pool, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Te
     return image.contiguous(memory_format=torch.channels_last), place.contiguous(), bits, disc
 
 
+def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:
+    """What the net is given of some rows, as they are."""
+    image, place, _, _ = draw(pool, pick, changed=False)
+    return {"image": image, "place": place}
+
+
 def _turned(t: Tensor, turns: int, mirrored: bool) -> Tensor:
     t = torch.rot90(t, turns, (-2, -1))
     return t.flip(-1) if mirrored else t
@@ -174,6 +180,11 @@ def finish(net: DamageNet, pool: Pool, out: Path) -> None:
         },
         dynamic={"image": {2: "h", 3: "w"}, "place": {2: "h4", 3: "w4"}},
     )
+
+
+def score_of(net: Callable[[Tensor, Tensor], Tensor], pool: Pool) -> dict[str, float]:
+    """Average precision by kind on the pieces held out, of a net that says probabilities."""
+    return precisions(held_out(net, pool))
 
 
 @torch.no_grad()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import torch
@@ -49,34 +50,49 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         return loss, {}
 
     net = fit(FaceReader(), step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
-    seen = pool.held_out()
-    logits = torch.cat(
-        [
-            net(view[seen[k : k + 512]].permute(0, 3, 1, 2).contiguous().float() / 255.0).detach()
-            for k in range(0, len(seen), 512)
-        ]
-    )
-    truth = label[seen]
-    temperature, score = {}, {}
+    logits, truth = _held_out(net, pool)
+    temperature = {}
     for k, name in enumerate(HEADS):
         asked = truth[:, k] >= 0
         temperature[name] = fit_temperature(
             torch.stack([torch.zeros_like(logits[asked, k]), logits[asked, k]], 1), truth[asked, k].long()
         )
-        score[name] = share_right((logits[asked, k] > 0) == (truth[asked, k] > 0))
     asked = truth[:, 4] >= 0
     temperature["format"] = fit_temperature(logits[asked, 4:7], truth[asked, 4].long())
-    score["format"] = share_right(logits[asked, 4:7].argmax(1) == truth[asked, 4])
-    score["views"] = float(len(truth))
     write(
         net.cpu(),
         {"image": torch.zeros(1, 3, 192, 96)},
         out,
         "face",
-        score,
+        score_of(net, pool),
         rows=len(view),
         extra={
             "preprocessing": {"colour": "bgr 0..1", "angles": 192, "radii": 96, "reach": 1.03},
             "temperature": temperature,
         },
     )
+
+
+def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:
+    """What the net is given of some rows, as they are."""
+    return {"image": pool.arrays["view"][pick].permute(0, 3, 1, 2).contiguous().float() / 255.0}
+
+
+@torch.no_grad()
+def _held_out(net: Callable[[Tensor], Tensor], pool: Pool) -> tuple[Tensor, Tensor]:
+    """What the net says (n, 7) of the views held out, and the truth (n, 5)."""
+    seen = pool.held_out()
+    said = torch.cat([net(*shown(pool, part).values()).float() for part in seen.split(512)])
+    return said, pool.arrays["label"][seen]
+
+
+def score_of(net: Callable[[Tensor], Tensor], pool: Pool) -> dict[str, float]:
+    """Shares that are right, of the views held out of which each is asked."""
+    logits, truth = _held_out(net, pool)
+    score = {}
+    for k, name in enumerate(HEADS):
+        asked = truth[:, k] >= 0
+        score[name] = share_right((logits[asked, k] > 0) == (truth[asked, k] > 0))
+    asked = truth[:, 4] >= 0
+    score["format"] = share_right(logits[asked, 4:7].argmax(1) == truth[asked, 4])
+    return {**score, "views": float(len(truth))}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import torch
@@ -28,18 +29,11 @@ def wanted(place: Tensor) -> Tensor:
 def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 256, peak: float = 2e-3) -> None:
     """Train, score and write the net "rings"."""
     pool = Pool(shards, "rings", device)
-    band, which, place = (pool.arrays[name] for name in ("band", "which", "place"))
-
-    def images(pick: Tensor, *, changed: bool) -> Tensor:
-        colour = band[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
-        if changed:
-            colour = covered(jitter(colour))
-        kind = which[pick].float()[:, None, None, None].expand(-1, 1, *colour.shape[2:])
-        return torch.cat([colour, kind], dim=1)
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
         pick = pool.some(batch)
-        image, aim = images(pick, changed=True), place[pick]
+        image, aim = shown(pool, pick)["image"], pool.arrays["place"][pick]
+        image = torch.cat([covered(jitter(image[:, :3])), image[:, 3:]], dim=1)
         turn = 2 * int(torch.randint(0, aim.shape[1], (1,)))
         image, aim = torch.roll(image, turn, 2), torch.roll(aim, turn // 2, 1)
         if torch.rand(()) < 0.5:
@@ -48,27 +42,37 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         return -(wanted(aim) * score).sum(-1).mean(), {}
 
     net = fit(RingReader(), step, seconds=seconds, peak=peak, checkpoint=out / "rings.ckpt", device=device)
-    seen = pool.held_out()
-    with torch.no_grad():
-        said = torch.cat([net(images(part, changed=False)).float() for part in seen.split(512)])
-    shows = place[seen] > -0.5
-    share = said.softmax(-1)
-    claims = 1 - share[..., -1] > 0.5
-    off = (share[..., :RING_CELLS].argmax(-1) - place[seen]).abs()[shows & claims]
-    score = {
-        "seen_right": float((claims == shows).float().mean()),
-        "within_one_cell": float((off < 1).float().mean()),
-        "within_two_cells": float((off < 2).float().mean()),
-        "bands": float(len(seen)),
-    }
     write(
         net.cpu(),
         {"image": torch.zeros(2, 4, 192, 64)},
         out,
         "rings",
-        score,
-        rows=len(band),
+        score_of(net, pool),
+        rows=pool.taken,
         extra={
             "preprocessing": {"colour": "bgr 0..1, then 0 rim or 1 hole", "angles": 192, "samples": 64},
         },
     )
+
+
+def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:
+    """What the net is given of some rows, as they are."""
+    colour = pool.arrays["band"][pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
+    which = pool.arrays["which"][pick].float()[:, None, None, None].expand(-1, 1, *colour.shape[2:])
+    return {"image": torch.cat([colour, which], dim=1)}
+
+
+@torch.no_grad()
+def score_of(net: Callable[[Tensor], Tensor], pool: Pool) -> dict[str, float]:
+    """Of the bands held out, how often it is right that an edge shows, and how often such an edge is that near."""
+    seen = pool.held_out()
+    share = torch.cat([net(*shown(pool, part).values()).float() for part in seen.split(512)]).softmax(-1)
+    place = pool.arrays["place"][seen]
+    shows, claims = place > -0.5, 1 - share[..., -1] > 0.5
+    off = (share[..., :RING_CELLS].argmax(-1) - place).abs()[shows & claims]
+    return {
+        "seen_right": float((claims == shows).float().mean()),
+        "within_one_cell": float((off < 1).float().mean()),
+        "within_two_cells": float((off < 2).float().mean()),
+        "bands": float(len(seen)),
+    }

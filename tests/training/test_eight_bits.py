@@ -1,4 +1,4 @@
-"""The damage net with its coarse part in eight bits. Tried only where torch and onnx happen to be."""
+"""Nets with most of their layers in eight bits. Tried only where torch and onnx happen to be."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
     import onnx
     import torch
 
-    from models.training.eight_bits import coarse, make, running
+    from models.training.eight_bits import PARTS, between, make, running
     from models.training.learn import write
     from models.training.nets import DAMAGE_CHANNELS, DamageNet, Probabilities
 
@@ -46,7 +46,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
         write(Probabilities(net).eval(), example, given, "damage", SCORE, rows=20, extra=extra)
         for number in range(2):
             shard(shards, number)
-        make(given, shards, out)
+        make("damage", given, shards, out)
         return given, shards, out
 
     def types_of_weights(path: Path) -> dict[str, np.dtype[Any]]:
@@ -96,7 +96,8 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
         assert made["onnx_differs_by"] > was["onnx_differs_by"]
         assert set(made["score"]) == set(SCORE)
         assert made["score"] != SCORE
-        assert all(made[table] == was[table] for table in ("preprocessing", "platt", "recipe"))
+        assert set(made["eight_bits"]["score_before"]) == set(SCORE)
+        assert all(made[table] == was[table] for table in ("preprocessing", "recipe"))
 
     def test_the_order_in_which_shards_came_changes_nothing(folders: tuple[Path, Path, Path], tmp_path: Path) -> None:
         given, _, out = folders
@@ -104,15 +105,57 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
         other.mkdir()
         for number in (1, 0):
             shard(other, number)
-        make(given, other, tmp_path / "out")
+        make("damage", given, other, tmp_path / "out")
         assert (tmp_path / "out/damage.onnx").read_bytes() == (out / "damage.onnx").read_bytes()
 
     def test_the_coarse_part_begins_behind_the_place_and_ends_before_the_last_lift(
         folders: tuple[Path, Path, Path],
     ) -> None:
         graph = onnx.load(folders[0] / "damage.onnx").graph
-        names = coarse(graph)
+        names = between(graph, PARTS["damage"])
         sums = [node.name for node in graph.node if node.op_type == "Add" and node.name.startswith("/net/Add")]
         assert [name for name in sums if name not in names] == [sums[0], sums[-1]]
         assert names[0].startswith("/net/body.0")
         assert "/net/merge.1/merge.1.2/Relu" in names
+
+    def test_doubling_by_rows_says_the_same_to_the_last_bit(folders: tuple[Path, Path, Path], tmp_path: Path) -> None:
+        """Against ONNX Runtime's own Resize, which `quantise` replaces."""
+        made = onnx.load(folders[2] / "damage.onnx")
+        doublings = [node.name.split("/")[2] for node in made.graph.node if node.name.endswith("/Concat_1")]
+        assert doublings == ["Resize", "Resize_1", "Resize_2"]
+        assert [node.name for node in made.graph.node if node.op_type == "Resize"] == ["/net/Resize_3"]
+        scales = onnx.helper.make_tensor("scales", onnx.TensorProto.FLOAT, [4], [1, 1, 2, 2])
+        made.graph.initializer.append(scales)
+        for last in [node for node in made.graph.node if node.name.endswith("/Transpose_7")]:
+            first = next(node for node in made.graph.node if node.name == last.name.replace("_7", "_0"))
+            last.CopyFrom(resize(first.input[0], last.output[0], name=last.name))
+        onnx.save(made, tmp_path / "resized.onnx")
+        image = torch.rand(2, 3, CELLS, CELLS, generator=torch.Generator().manual_seed(2))
+        place = torch.zeros(2, 4, CELLS // 4, CELLS // 4)
+        ways = (running(path)(image, place) for path in (folders[2] / "damage.onnx", tmp_path / "resized.onnx"))
+        assert torch.equal(*ways)
+
+    def resize(given: str, doubled: str, *, name: str) -> onnx.NodeProto:
+        """By nearest neighbours, twice as high and wide."""
+        how = {"mode": "nearest", "coordinate_transformation_mode": "asymmetric", "nearest_mode": "floor"}
+        return onnx.helper.make_node("Resize", [given, "", "scales"], [doubled], name, **how)
+
+    @pytest.mark.parametrize(
+        ("name", "in_floating_point"),
+        [
+            ("locator", {"stem", "down4.0", "flat8", "merge8", "head"}),
+            ("rings", {"stem.0", "head"}),
+        ],
+    )
+    def test_the_other_nets_keep_their_finest_layers(name: str, in_floating_point: set[str]) -> None:
+        """The names are those of models/training/nets.py."""
+        graph = onnx.load(Path(__file__).parents[2] / f"models/training/float/{name}.onnx").graph
+        inside = set(between(graph, PARTS[name]))
+        outside = {node.name.lstrip("/") for node in graph.node if node.op_type == "Conv" and node.name not in inside}
+        assert {next(layer for layer in in_floating_point if layer in name) for name in outside} == in_floating_point
+
+    def test_rows_that_do_not_fill_a_run_are_answered_all() -> None:
+        rings = running(Path(__file__).parents[2] / "models/rings.onnx", at_once=2)
+        bands = torch.rand(3, 4, 192, 64, generator=torch.Generator().manual_seed(1))
+        assert torch.equal(rings(bands)[:2], rings(bands[:2]))
+        assert len(rings(bands)) == 3
