@@ -12,7 +12,7 @@ CLOSE_RIM_PX = 200.0
 
 
 def close_up(bgr: ByteImage, rim: Ellipse) -> tuple[ByteImage, FloatArray]:
-    """The candidate and a quarter more all around, shrunk by area means so that its rim has CLOSE_RIM_PX at most.
+    """The candidate and a quarter more all around, shrunk so that its rim has CLOSE_RIM_PX at most.
 
     Returns:
         the picture, uint8 (h, w, 3), and the map float64 (3, 3) from photo pixels to its pixels.
@@ -22,28 +22,28 @@ def close_up(bgr: ByteImage, rim: Ellipse) -> tuple[ByteImage, FloatArray]:
     left, top = int(np.clip(rim.cx - reach, 0, width - 8)), int(np.clip(rim.cy - reach, 0, height - 8))
     right, bottom = int(np.clip(rim.cx + reach, left + 8, width)), int(np.clip(rim.cy + reach, top + 8, height))
     shrink = CLOSE_RIM_PX / (0.5 * rim.axis_major)
-    every = max(1, int(0.5 / shrink))  # a mean of four pixels or more is good enough
-    right, bottom = left + (right - left) // every * every, top + (bottom - top) // every * every
-    patch = every_nth(bgr[top:bottom, left:right], every)
+    patch = bgr[top:bottom, left:right]
     if shrink < 0.9:
         size = (max(round((right - left) * shrink), 8), max(round((bottom - top) * shrink), 8))
-        patch = np.asarray(cv2.resize(patch, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        patch = shrunk(patch, size, picks=2)
     sx, sy = patch.shape[1] / (right - left), patch.shape[0] / (bottom - top)
-    # area means keep the corners of the pixels in place, not their centres
-    lead = (every - 1) / 2  # the first of `every` pixels stands for their middle
-    to_patch = np.array([[sx, 0, (0.5 + lead - left) * sx - 0.5], [0, sy, (0.5 + lead - top) * sy - 0.5], [0, 0, 1.0]])
+    # shrinking keeps the corners of the pixels in place, not their centres
+    to_patch = np.array([[sx, 0, (0.5 - left) * sx - 0.5], [0, sy, (0.5 - top) * sy - 0.5], [0, 0, 1.0]])
     return patch, to_patch
 
 
-def every_nth(bgr: ByteImage, n: int) -> ByteImage:
-    """Each n-th pixel of each n-th row: `bgr[::n, ::n]`, picked by OpenCV in a third of the time that numpy takes."""
-    if n == 1:
-        return bgr
-    rows, whole = bgr[::n], max(1, bgr.shape[1] // n)
-    picked = np.empty((len(rows), -(-bgr.shape[1] // n), 3), np.uint8)
-    cv2.resize(rows[:, : whole * n], (whole, len(rows)), dst=picked[:, :whole], interpolation=cv2.INTER_NEAREST)
-    picked[:, whole:] = rows[:, whole * n :: n]
-    return picked
+def shrunk(bgr: ByteImage, size: tuple[int, int], *, picks: int) -> ByteImage:
+    """A smaller picture, each of its pixels the mean of those beneath it.
+
+    Args:
+        size: width and height.
+        picks: of more than so many a side, so many are taken, evenly spread: their mean is as good, and a fraction of
+            the time.
+    """
+    fine = (size[0] * picks, size[1] * picks)
+    if fine[0] < bgr.shape[1] and fine[1] < bgr.shape[0]:
+        bgr = np.asarray(cv2.resize(bgr, fine, interpolation=cv2.INTER_NEAREST_EXACT), np.uint8)
+    return np.asarray(cv2.resize(bgr, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def unrolled(image: ByteImage, px_to_plane: FloatArray, radii: FloatArray, *, angles: int, finer: int = 2) -> ByteImage:

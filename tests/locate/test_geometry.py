@@ -22,7 +22,7 @@ from discscan.locate.conics import (
     without_turn,
 )
 from discscan.locate.pose import COARSE, FINE, fit_circles, refine_pose
-from discscan.locate.unroll import close_up, every_nth, unrolled
+from discscan.locate.unroll import close_up, shrunk, unrolled
 from discscan.records import Ellipse
 from discscan.weights import net
 
@@ -145,9 +145,12 @@ def test_a_ring_unrolls_to_a_straight_column_whose_rows_are_angles() -> None:
     assert (inside[1:17] == 90).all() and (inside[20:70] == 200).all()
 
 
-@pytest.mark.parametrize("n", [1, 2, 3, 5, 9])
-@pytest.mark.parametrize("shape", [(40, 61), (61, 40), (12, 12), (200, 2)])
-def test_every_nth_pixel_is_what_slicing_takes(shape: tuple[int, int], n: int) -> None:
-    picture = np.random.default_rng(1).integers(0, 256, (*shape, 3), np.uint8)
-    assert (every_nth(picture, n) == picture[::n, ::n]).all()
-    assert (every_nth(picture[1:, 1:], n) == picture[1::n, 1::n]).all()
+@pytest.mark.parametrize("picks", [2, 4])
+@pytest.mark.parametrize("shape", [(900, 1201), (1201, 900), (90, 120), (1203, 90)])
+def test_a_shrunk_picture_is_nearly_the_mean_of_all_pixels(shape: tuple[int, int], picks: int) -> None:
+    picture = np.random.default_rng(1).integers(0, 256, (*shape, 3)).astype(np.float32)
+    smooth = cv2.normalize(cv2.GaussianBlur(picture, (0, 0), 16), None, 0, 255, cv2.NORM_MINMAX).astype(np.uint8)
+    size = (shape[1] * 4 // 45, shape[0] * 4 // 45)
+    away = shrunk(smooth, size, picks=picks).astype(int) - cv2.resize(smooth, size, interpolation=cv2.INTER_AREA)
+    assert np.abs(away).max() < 8
+    assert np.abs(away.mean()) < 0.5
