@@ -1,4 +1,4 @@
-"""Photographs of discs drawn from other physics code than what the nets were trained on: other lamps, scratches, camera.
+"""Photographs of discs drawn by other physics code than what the nets were trained on, with other lamps.
 
 Nothing was ever trained, fitted or chosen on them; keep it so. Every photograph shows one disc, data side up.
 

@@ -33,7 +33,7 @@ class Area:
 
 @dataclass
 class Flat:
-    """Layers over the flat grid, float32 from 0 to 1 (gap_um: width of the gap between parted layers), and the areas."""
+    """Layers over the flat grid, from 0 to 1 (gap_um: width of the gap between parted layers), and the areas."""
 
     rim_mm: float
     layers: dict[str, Array] = field(default_factory=dict)

@@ -1,4 +1,4 @@
-"""From light to JPEG, as a phone does it: exposure, optics, sensor, tone curve, denoising, sharpening, a chat program."""
+"""From light to JPEG, as a phone does it: exposure, lens, sensor, tone curve, denoising, sharpening, chat program."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ import numpy as np
 from PIL import Image
 
 from .chance import Rng, log_uniform
-from .optics import Array
+from .optics import Array, rgb
 
-GAINS = np.float32([1.9, 1.0, 1.6])
+GAINS = rgb(1.9, 1.0, 1.6)
 """Of red, green and blue of a sensor in daylight, about (from memory)."""
 
 
@@ -80,16 +80,16 @@ def _lens(light: Array, how: Camera) -> Array:
         light = cv2.filter2D(light, -1, hat_y @ hat_x.T / len(reach))
     y, x = np.ogrid[0:height, 0:width]
     far = ((x - width / 2) ** 2 + (y - height / 2) ** 2) / (width**2 + height**2) * 4
-    return np.asarray(light * (1 - how.vignette * far)[..., None].astype(np.float32) * np.float32(how.white_balance))
+    return np.asarray(light * (1 - how.vignette * far)[..., None].astype(np.float32) * rgb(*how.white_balance))
 
 
 def _sensor(rng: Rng, light: Array, how: Camera) -> Array:
     """Red, green, green, blue in squares, with noise, and colours made of them again."""
-    raw = np.empty(light.shape[:2], np.float32)
+    raw: Array = np.empty(light.shape[:2], np.float32)
     for row, column, band in ((0, 0, 0), (0, 1, 1), (1, 0, 1), (1, 1, 2)):
         raw[row::2, column::2] = light[row::2, column::2, band] / GAINS[band]
     raw = raw.clip(0, 1)
-    raw += rng.standard_normal(raw.shape, np.float32) * np.sqrt(how.noise**2 * raw + (0.15 * how.noise) ** 2)
+    raw = raw + rng.standard_normal(raw.shape, np.float32) * np.sqrt(how.noise**2 * raw + (0.15 * how.noise) ** 2)
     counts = ((0.92 * raw + 0.04).clip(0, 1) * 65535).astype(np.uint16)
     seen = cv2.cvtColor(counts, cv2.COLOR_BayerBG2RGB_EA)  # OpenCV's name for squares that begin with red
     return np.asarray(((seen.astype(np.float32) / 65535 - 0.04) / 0.92 * GAINS).clip(0, 1))
@@ -97,9 +97,9 @@ def _sensor(rng: Rng, light: Array, how: Camera) -> Array:
 
 def _developed(light: Array, how: Camera) -> Array:
     # the curve of sRGB (IEC 61966-2-1, from memory), then the maker's own
-    tone = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light.clip(1e-6) ** (1 / 2.4) - 0.055).astype(np.float32)
-    tone += how.contrast * (tone * tone * (3 - 2 * tone) - tone)
-    parts = cv2.cvtColor(tone.clip(0, 1), cv2.COLOR_RGB2YCrCb)
+    tone: Array = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light.clip(1e-6) ** (1 / 2.4) - 0.055)
+    tone = tone + how.contrast * (tone * tone * (3 - 2 * tone) - tone)
+    parts: Array = cv2.cvtColor(tone.clip(0, 1).astype(np.float32), cv2.COLOR_RGB2YCrCb)
     smooth = cv2.bilateralFilter(parts[..., 0], 5, 3 * how.noise + 0.012, 2)
     parts[..., 0] += how.denoise * (smooth - parts[..., 0])
     parts[..., 1:] = cv2.GaussianBlur(parts[..., 1:], (0, 0), 0.5 + 2 * how.denoise)
@@ -111,7 +111,7 @@ def _developed(light: Array, how: Camera) -> Array:
 
 def photographed(rng: Rng, light: Array, how: Camera) -> Array:
     """Linear light (height, width, 3) to 8-bit RGB."""
-    grey = light[::8, ::8] @ np.float32([0.25, 0.6, 0.15])
+    grey = light[::8, ::8] @ rgb(0.25, 0.6, 0.15)
     level = 0.45 * np.percentile(grey, 62) + 0.2 * grey.mean() + 0.4 * np.percentile(grey, 90)
     light = (light * np.float32(how.exposure / max(float(level), 1e-4))).clip(0, 40)
     tone = _developed(_sensor(rng, _lens(light, how), how), how)

@@ -54,4 +54,4 @@ def blob_mm(rng: Rng, centre: Array, radius_mm: float, uneven: float, points: in
 def spot_mm(rng: Rng, rim_mm: float) -> Array:
     """A place on the disc, outside of the hub, even by area."""
     radius, turn = np.sqrt(rng.uniform(21**2, (rim_mm - 2) ** 2)), rng.uniform(0, 2 * np.pi)
-    return radius * np.array([np.cos(turn), np.sin(turn)])
+    return np.asarray([radius * np.cos(turn), radius * np.sin(turn)])

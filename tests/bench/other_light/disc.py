@@ -9,7 +9,7 @@ import numpy as np
 from .areas import Flat, Hair, dried_drop, fingerprint, hairs, parted, specks, wiped_grease
 from .chance import Rng, colour, log_uniform
 from .lines import Line, crack_paths, ring_arcs, scratches, swirl
-from .optics import CLEAR_MM, PITCH_NM, Array
+from .optics import CLEAR_MM, PITCH_NM, Array, rgb
 
 HOLE_MM = 7.5
 """Radius (FACTS.md 1.1)."""
@@ -140,7 +140,7 @@ def random_disc(rng: Rng, condition: str) -> Disc:
             (HOLE_MM + 0.25, 0.3, -0.4),
             (rim - 0.12, 0.2, 0.5),
         ],
-        hub=np.float32([0.93, 0.94, 0.94]) * np.float32([0.9, 0.85, 0.6] if rng.random() < 0.2 else [1, 1, 1]),
+        hub=rgb(0.84, 0.80, 0.56) if rng.random() < 0.2 else rgb(0.93, 0.94, 0.94),
         printed=colour(rng, 0.08, 0.6, 0.5),
         lines=_lines(rng, condition, rim),
         cracks_mm=crack_paths(rng, rim, HOLE_MM) if cracked else [],

@@ -8,13 +8,13 @@ import numpy as np
 from .chance import Rng, wander
 from .disc import Disc
 from .lines import Facets, Line, facets, length_mm, resampled, sideways_of
-from .optics import REFRACTIVE_INDEX, Array, fresnel, layer_shift_mm, mirrored, refracted_in, refracted_out
+from .optics import REFRACTIVE_INDEX, Array, fresnel, layer_shift_mm, mirrored, refracted_in, refracted_out, rgb
 from .person import Light
 from .room import picked
 from .surface import Patch
 from .view import View
 
-GREY = np.float32([0.25, 0.6, 0.15])
+GREY = rgb(0.25, 0.6, 0.15)
 SCATTER = 2.2
 """Light that a rough groove sends to the eye, as compared with white paper."""
 THICK_MM = 1.2
@@ -22,7 +22,7 @@ THICK_MM = 1.2
 
 
 class Splat:
-    """Gathers small pieces of light, each shared among four pixels; pieces that cover a pixel twice over are averaged."""
+    """Gathers small pieces of light, each shared among four pixels; those that cover a pixel twice are averaged."""
 
     def __init__(self, patch: Patch) -> None:
         self.patch = patch
@@ -59,7 +59,7 @@ class Marks:
 
     def _metal_at(self, points_mm: Array) -> Array:
         radius = np.hypot(*points_mm.T)
-        return (radius > self.disc.metal_mm[0]) & (radius < self.disc.metal_mm[1])
+        return np.asarray((radius > self.disc.metal_mm[0]) & (radius < self.disc.metal_mm[1]))
 
     def _layer(self, points_mm: Array, sideways: Array) -> Array:
         """What the mirror layer sends out of a flat top face, and the bare hub where there is none."""
@@ -140,7 +140,7 @@ class Marks:
         return told
 
     def _crack(self, splat: Splat, path_mm: Array) -> Array:
-        """A dark gap, and beside it the face of the break, glinting here and there, as wide as it is seen from aside."""
+        """A dark gap, and beside it the face of the break, as wide as it is seen from aside, glinting."""
         rng, pixel = self.rng, self.patch.px_mm
         path = resampled(path_mm, pixel / 2)
         count, across, step = len(path), sideways_of(path), length_mm(path) / (len(path) - 1)
@@ -167,21 +167,23 @@ class Marks:
     def dust(self) -> None:
         """Specks and hairs, each with its shadow in the mirror layer."""
         picture = self.patch.picture
-        shift = 2 * layer_shift_mm(self.view.to_eye(np.zeros((1, 2))), self.disc.clear_mm)
-        for off, share in ((shift, 0.4), (np.zeros((1, 2)), 1.0)):
+        here = np.zeros((1, 2))
+        shift = 2 * layer_shift_mm(self.view.to_eye(here), self.disc.clear_mm)
+        own = self.disc.dust * (0.8 * self.light.lit + 0.25 * self.patch.dull)
+        for off, share, light in ((shift, 0.4, 0 * own), (here, 1.0, own)):
             cover = np.zeros(picture.shape[:2], np.uint8)
             for outline, opacity in self.disc.specks:
                 px = self.view.px(outline + off) - [self.patch.x0, self.patch.y0]
                 cv2.fillPoly(cover, [np.round(px * 16).astype(np.int32)], round(255 * opacity * share), cv2.LINE_AA, 4)
-            there = (cover / np.float32(255))[..., None]
-            dust = self.disc.dust * (0.8 * self.light.lit + 0.25 * self.patch.dull) if share == 1 else 0
-            picture[:] = picture * (1 - there) + there * dust
+            opaque: Array = cover[..., None] / np.float32(255)
+            picture[:] = picture * (1 - opaque) + opaque * light
         splat = Splat(self.patch)
         for hair in self.disc.hairs:
             path, tint = resampled(hair.path_mm, self.patch.px_mm / 2), self.rng.choice([0.15, 0.6, 1.2])
             step = length_mm(path) / (len(path) - 1)
             own = np.broadcast_to(tint * self.disc.dust * self.light.lit, (len(path), 3))
-            for off, light, share in ((shift, 0.35 * self._bare_at(self.view.px(path + shift)), 0.5), (0, own, 1)):
-                cover = share * hair.opacity * hair.width_mm * step * self.view.px_per_mm2(path + off)
-                splat.add(self.view.px(path + off), cover, light)
+            dark = 0.35 * self._bare_at(self.view.px(path + shift))
+            for off, share, light in ((shift, 0.5, dark), (here, 1.0, own)):
+                size = share * hair.opacity * hair.width_mm * step * self.view.px_per_mm2(path + off)
+                splat.add(self.view.px(path + off), size, light)
         splat.paint()

@@ -21,6 +21,11 @@ CLEAR_MM = {"cd": 1.2, "dvd": 0.6, "bd": 0.1}
 SEEN_NM = (405.0, 690.0)
 
 
+def rgb(red: float, green: float, blue: float) -> Array:
+    """Red, green and blue, (3,)."""
+    return np.array([red, green, blue], np.float32)
+
+
 def fresnel(cosine: Array) -> Array:
     """Share of unpolarised light that is reflected from air at the plastic (Fresnel's equations, textbook)."""
     cosine = np.clip(cosine, 0.02, 1)
@@ -77,4 +82,4 @@ def responses(wavelength_nm: Array) -> Array:
         return np.asarray(np.exp(-(((wavelength_nm - middle) / width) ** 2) / 2))
 
     three = np.stack([bell(605, 38) + 0.12 * bell(430, 18), bell(540, 38), bell(455, 26)], 1)
-    return (three / three.sum(0)).astype(np.float32)
+    return np.asarray(three / three.sum(0), np.float32)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from .chance import Rng, colour
-from .optics import Array, grating, responses, wavelengths_nm
+from .optics import Array, grating, responses, rgb, wavelengths_nm
 from .room import Room
 from .view import View
 
@@ -26,7 +26,7 @@ class Person:
             self.half_mm, self.off_mm = self.half_mm[::-1], self.off_mm[::-1]
         self.behind_mm, self.head_mm = rng.uniform(180, 350), np.array([rng.uniform(-70, 70), rng.uniform(30, 220)])
         self.case, self.cloth = colour(rng, 0.005, 0.08, 0.3), colour(rng, 0.02, 0.4, 0.5)
-        self.skin = np.float32([0.55, 0.38, 0.3]) * np.float32(rng.uniform(0.25, 1))
+        self.skin = rgb(0.55, 0.38, 0.3) * np.float32(rng.uniform(0.25, 1))
         self.hair = colour(rng, 0.02, 0.15, 0.4)
 
     def before(self, room: Array, points_mm: Array, directions: Array, lit: Array) -> Array:

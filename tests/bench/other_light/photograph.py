@@ -33,20 +33,18 @@ def _table(rng: Rng, light: Light, disc: Disc, view: View) -> tuple[str, Array]:
     px_mm = half * 2 / (1.2 * max(view.width_px, view.height_px))
     kind, paint, gloss = random_table(rng, half, max(0.1, px_mm))
     at = (points + half) * (len(paint) / (2 * half)) - 0.5
-    picture = cv2.remap(paint, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+    picture: Array = cv2.remap(paint, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
     turn = rng.uniform(0, 2 * np.pi)
     fall = 1 + rng.uniform(0, 0.003) * (points[..., 0] * np.cos(turn) + points[..., 1] * np.sin(turn))
     soft, lean = rng.uniform(0.8, 3.5), light.room.lean
-    away = points + (1.2 * lean / (np.linalg.norm(lean) + 0.1)).astype(np.float32)
-    shadow = rng.uniform(0.25, 0.65) * ramp(
-        disc.rim_mm + soft, disc.rim_mm - 0.4 * soft, np.hypot(away[..., 0], away[..., 1])
-    )
+    off = np.linalg.norm(points + 1.2 * lean / (np.linalg.norm(lean) + 0.1), axis=2)
+    shadow = rng.uniform(0.25, 0.65) * ramp(disc.rim_mm + soft, disc.rim_mm - 0.4 * soft, off)
     lit = (fall.clip(0.4, 1.6) * (1 - shadow))[..., None] * light.lit
-    picture = np.asarray(picture * lit, np.float32)
+    picture = (picture * lit).astype(np.float32)
     if gloss:
         few = points[::16, ::16].reshape(-1, 2)
         shine = light.from_side(few, -view.to_eye(few)[:, :2], soft=True).reshape(*points[::16, ::16].shape[:2], 3)
-        picture += gloss * cv2.resize(shine, (view.width_px, view.height_px))
+        picture = picture + np.float32(gloss) * cv2.resize(shine, (view.width_px, view.height_px))
     return kind, picture
 
 
@@ -64,7 +62,7 @@ def _fingers(rng: Rng, picture: Array, light: Light, disc: Disc, view: View) -> 
         def off(points_mm: Array, tip: Array = tip, ahead: Array = ahead, half_mm: float = half_mm) -> Array:
             """Distance from the finger's middle line in halves of its width."""
             along = ((points_mm - tip) @ ahead).clip(half_mm, 170)
-            return np.linalg.norm(points_mm - tip - along[..., None] * ahead, axis=-1) / half_mm
+            return np.asarray(np.linalg.norm(points_mm - tip - along[..., None] * ahead, axis=-1) / half_mm)
 
         here = off(view.mm(np.arange(view.width_px), np.arange(view.height_px)))
         cover = ramp(1.02, 0.98, here)[..., None]
@@ -80,7 +78,7 @@ def _fingers(rng: Rng, picture: Array, light: Light, disc: Disc, view: View) -> 
 def draw(
     folder: Path, seed: int, number: int, *, long_px: tuple[float, float] = LONG_PX, disc: Disc | None = None
 ) -> Path:
-    """Writes photograph `number` of a seed, its truth and its labels, unless its truth is there; returns the truth's path.
+    """Writes photograph `number` of a seed, labels and truth, unless its truth is there; returns the truth's path.
 
     It depends on these two numbers alone. A `disc` is photographed as it is.
     """
@@ -95,7 +93,7 @@ def draw(
     table, picture = _table(rng, light, disc, view)
     patch = patch_of(picture, light, disc, view)
     Surface(rng, patch, light, disc, view).paint()
-    marks = Marks(rng, patch, light, disc, view)
+    marks = Marks(rng.spawn(1)[0], patch, light, disc, view)  # so that what follows does not depend on them
     contrasts = marks.lines()
     cracks = marks.cracks()
     marks.dust()

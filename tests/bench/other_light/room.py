@@ -1,7 +1,7 @@
 """The light that falls on the table, from all sides: walls, windows, lamps, sky, kept as a map of the hemisphere.
 
-The map is an equal-area one: a direction (x, y, z) lies at (x, y) / sqrt(1 + z) of its disc. Lengths are in units of the
-height of the eye above the table, radiances such that a lit white wall is about 1 (chosen by eye).
+The map is an equal-area one: a direction (x, y, z) lies at (x, y) / sqrt(1 + z) of its disc. Radiances are such that a
+lit white wall is about 1 (chosen by eye), lengths in units of about a metre.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from .chance import Rng, cloud, colour, log_uniform, ramp
-from .optics import Array
+from .optics import Array, rgb
 
 SIDE = 640
 KINDS = ("room", "room", "room", "office", "dark", "outdoor", "soft", "lamp")
@@ -44,7 +44,7 @@ class Room:
         self.windows = self.lamps = 0
         self.reach_mm = rng.uniform(900, 3000)
         """How far away it all is: as seen from 100 mm to the right, a direction has turned by 100 / reach."""
-        self.map = np.zeros((SIDE, SIDE, 3), np.float32)
+        self.map: Array = np.zeros((SIDE, SIDE, 3), np.float32)
         self._walls()
         self._furniture()
         self._lights()
@@ -60,7 +60,7 @@ class Room:
         if self.kind == "dark":
             wall, ceiling = colour(rng, 0.01, 0.05, 0.2), colour(rng, 0.01, 0.06, 0.1)
         elif self.kind == "outdoor":
-            wall, ceiling = colour(rng, 0.2, 0.8, 0.3), colour(rng, 1.5, 4, 0.05) * np.float32([0.85, 1, 1.2])
+            wall, ceiling = colour(rng, 0.2, 0.8, 0.3), colour(rng, 1.5, 4, 0.05) * rgb(0.85, 1, 1.2)
         elif self.kind == "soft":
             wall, ceiling = colour(rng, 0.8, 1.6, 0.05), colour(rng, 1.2, 2.2, 0.04)
         turned = rng.uniform(0, np.pi)

@@ -9,13 +9,13 @@ import numpy as np
 
 from .chance import Rng, ramp
 from .disc import HOLE_MM, Disc
-from .optics import Array, fresnel, layer_shift_mm
+from .optics import Array, fresnel, layer_shift_mm, rgb
 from .person import Light
 from .view import View, ellipse_px
 
 COARSE_PX = 480
 """So many points across the disc is reckoned what changes slowly over it; between them it is interpolated."""
-FRINGE_NM = np.float32([610, 545, 460])
+FRINGE_NM = rgb(610, 545, 460)
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ class Surface:
             self._layer(name, self.below) for name in ("stain", "fringes", "gap_um", "milky", "lost")
         )
         if stain is not None:
-            brown = 1 - np.float32([0.5, 0.34, 0.18])
+            brown = 1 - rgb(0.5, 0.34, 0.18)
             metal = metal * (1 - stain * brown) + stain * 0.05 * patch.dull
         if fringes is not None and gap is not None:
             # two faces with air between: 2 gap cos(theta) of way between their reflections (textbook)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from .chance import Rng, cloud, colour, log_uniform
-from .optics import Array
+from .optics import Array, rgb
 
 KINDS = ("plain", "white", "black", "wood", "wood", "cloth", "cloth", "print", "clutter", "clutter")
 WORDS = (
@@ -38,7 +38,7 @@ def random_table(rng: Rng, half_mm: float, px_mm: float) -> tuple[str, Array, fl
     elif kind == "print":
         paint = _print(rng, side, mm)
     elif kind == "clutter":
-        paint = _clutter(rng, paint, mm)
+        paint = _clutter(rng, side, mm)
     grain = (
         1 + 0.03 * cloud(rng, side, side, max(1.0, 30 * mm), 3) + 0.02 * cloud(rng, side, side, max(1.0, 0.8 * mm), 2)
     )
@@ -50,7 +50,7 @@ def _wood(rng: Rng, side: int, mm: float) -> Array:
     fibres = cv2.resize(cloud(rng, max(8, side // 30), side, max(1.0, 1.2 * mm), 4), (side, side))
     slow = cv2.resize(cloud(rng, max(8, side // 24), side, 12 * mm), (side, side), interpolation=cv2.INTER_CUBIC)
     rings = np.sin((np.arange(side)[None] / mm / 6 + 1.6 * slow) * 2 * np.pi)
-    paint = np.float32([0.45, 0.27, 0.13]) * rng.uniform(0.35, 1.4) * (1 + 0.16 * fibres + 0.15 * rings)[..., None]
+    paint = rgb(0.45, 0.27, 0.13) * rng.uniform(0.35, 1.4) * (1 + 0.16 * fibres + 0.15 * rings)[..., None]
     if rng.random() < 0.6:
         board = int(rng.uniform(60, 140) * mm)
         for left in range(int(rng.integers(0, board)), side, board):
@@ -82,26 +82,24 @@ def _print(rng: Rng, side: int, mm: float) -> Array:
     return np.asarray(rng.uniform(0.6, 0.85) * share + colour(rng, 0.02, 0.2, 0.5) * (1 - share))
 
 
-def _clutter(rng: Rng, paint: Array, mm: float) -> Array:
+def _clutter(rng: Rng, side: int, mm: float) -> Array:
     """Cards, coins, strings, words."""
-    paint, side = np.ascontiguousarray(paint), len(paint)
+    paint = np.full((side, side, 3), 255 * colour(rng, 0.05, 0.7, 0.3), np.uint8)
     for _ in range(rng.integers(25, 80)):
         x, y = (int(v) for v in rng.uniform(0, side, 2))
-        tint, which = colour(rng, 0.03, 0.6, 0.6).tolist(), rng.random()
+        tint, which = (255 * colour(rng, 0.03, 0.6, 0.6)).tolist(), rng.random()
+        thick = int(rng.uniform(0.5, 5) * mm) + 1
         if which < 0.4:
             size = rng.uniform(8, 130) * mm, rng.uniform(5, 90) * mm
             card = np.round(cv2.boxPoints(((x, y), size, rng.uniform(0, 180)))).astype(np.int32)
-            cv2.fillPoly(paint, [card + int(1.5 * mm)], [0.5 * v for v in paint[y, x].tolist()])
+            cv2.fillPoly(paint, [card + int(1.5 * mm)], (paint[y, x] // 2).tolist())
             cv2.fillPoly(paint, [card], tint, cv2.LINE_AA)
         elif which < 0.6:
-            cv2.circle(
-                paint, (x, y), int(rng.uniform(3, 50) * mm), tint, int(rng.choice([-1, 2 * mm + 1])), cv2.LINE_AA
-            )
+            cv2.circle(paint, (x, y), int(rng.uniform(3, 50) * mm), tint, int(rng.choice([-1, thick])), cv2.LINE_AA)
         elif which < 0.85:
-            way = np.cumsum(rng.normal(0, 4 * mm, (40, 2)), 0) + [x, y]
-            thick = int(rng.uniform(0.5, 5) * mm) + 1
+            way = np.cumsum(rng.normal(0, 4 * mm, (40, 2)), 0) + np.array([x, y])
             cv2.polylines(paint, [np.round(way).astype(np.int32)], False, tint, thick, cv2.LINE_AA)
         else:
-            size, thick = log_uniform(rng, 0.1, 0.5) * mm, int(rng.uniform(0.3, 1.5) * mm) + 1
-            cv2.putText(paint, str(rng.choice(WORDS)), (x, y), cv2.FONT_HERSHEY_DUPLEX, size, tint, thick)
-    return paint
+            scale, word = log_uniform(rng, 0.1, 0.5) * mm, str(rng.choice(WORDS))
+            cv2.putText(paint, word, (x, y), cv2.FONT_HERSHEY_DUPLEX, scale, tint, thick // 2 + 1, cv2.LINE_AA)
+    return paint / np.float32(255)

@@ -68,12 +68,12 @@ class View:
         """Photo pixels per square millimetre at each point, (n,)."""
         step = 0.05
         here = self.px(points_mm)
-        right, down = self.px(points_mm + [step, 0]) - here, self.px(points_mm + [0, step]) - here
+        right, down = (self.px(points_mm + step * way) - here for way in np.eye(2))
         return np.asarray(np.abs(right[:, 0] * down[:, 1] - right[:, 1] * down[:, 0]) / step**2)
 
 
 def random_view(rng: Rng, rim_mm: float, long_px: tuple[float, float], fill: tuple[float, float]) -> View:
-    """A camera held by hand, leaning back more often than to a side; the rim takes `fill` of the picture's short side."""
+    """A camera held by hand, leaning back more often than aside; the rim takes `fill` of the picture's short side."""
     width = round(log_uniform(rng, *long_px))
     height = round(width * rng.choice(SHAPES))
     if rng.random() < 0.5:
