@@ -27,7 +27,7 @@ class Splat:
     def __init__(self, patch: Patch) -> None:
         self.patch = patch
         self.height, self.width = patch.picture.shape[:2]
-        self.light = np.zeros((self.height * self.width, 4))
+        self.light = np.zeros((4, self.height * self.width))
 
     def add(self, px: Array, cover: Array, light: Array) -> None:
         """Pieces at photo pixels (n, 2) that cover so many pixels (n,) each, with light (n, 3)."""
@@ -39,10 +39,10 @@ class Splat:
             share = cover * np.abs(1 - right - (x - left)) * np.abs(1 - down - (y - top))
             cell = (top + down) * self.width + left + right
             for band, value in enumerate((*light.T, 1.0)):
-                self.light[:, band] += np.bincount(cell, share * value, len(self.light))
+                np.add.at(self.light[band], cell, share * value)
 
     def paint(self) -> None:
-        total = self.light.reshape(self.height, self.width, 4)
+        total = self.light.T.reshape(self.height, self.width, 4)
         cover = total[..., 3:]
         self.patch.picture[:] = self.patch.picture * (1 - cover.clip(0, 1)) + total[..., :3] / cover.clip(1)
 
