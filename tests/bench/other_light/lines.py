@@ -210,7 +210,7 @@ def facets(rng: Rng, line: Line, px_mm: float) -> Facets:
 
 
 def crack_paths(rng: Rng, rim_mm: float, hole_mm: float) -> list[Array]:
-    """One to three cracks from the hole or from the rim, some with a branch."""
+    """One to three cracks from the hole or from the rim."""
     paths = []
     from_hole = rng.random() < 0.65
     for _ in range(rng.choice([1, 1, 1, 2, 3])):
@@ -221,12 +221,5 @@ def crack_paths(rng: Rng, rim_mm: float, hole_mm: float) -> list[Array]:
         turn = rng.uniform(0, 2 * np.pi) + np.cumsum(
             rng.normal(rng.normal(0, 0.006), 0.02, count) * np.minimum(1, 12 / radius)
         )
-        path = np.stack([radius * np.cos(turn), radius * np.sin(turn)], 1)
-        paths.append(path)
-        if long_mm > 12 and rng.random() < 0.3:
-            at = int(rng.integers(count // 3, 2 * count // 3))
-            ahead = path[at + 1] - path[at]
-            heading = np.arctan2(ahead[1], ahead[0]) + rng.choice([-1, 1]) * rng.uniform(0.4, 0.9)
-            branch = bent(rng, np.zeros(2), heading, rng.uniform(3, 10), 0, 0.08)
-            paths.append(branch - branch[0] + path[at])
+        paths.append(np.stack([radius * np.cos(turn), radius * np.sin(turn)], 1))
     return paths

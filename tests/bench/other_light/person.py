@@ -51,10 +51,6 @@ class Person:
         seen = seen * (1 - head) + head * face * lit * 0.7
         across, down = met(0)
         across, down = across - self.off_mm[0], down - self.off_mm[1]
-        for side in (-1, 1):
-            grip = np.hypot((across - side * self.half_mm[0]) / 22, (down - 0.4 * self.half_mm[1]) / 45)
-            hand = ok * veil(grip - 1, 0.14)
-            seen = seen * (1 - hand) + hand * self.skin * lit * 0.5
         corner = [np.maximum(np.abs(v) - half + 8, 0) for v, half in zip((across, down), self.half_mm, strict=True)]
         camera = ok * veil(np.hypot(*corner) - 8, 1.6)
         return np.asarray(seen * (1 - camera) + camera * self.case * max(float(lit.mean()), 0.1), np.float32)

@@ -8,7 +8,7 @@ import numpy as np
 from .chance import Rng, cloud, colour, log_uniform
 from .optics import Array, rgb
 
-KINDS = ("plain", "white", "black", "wood", "wood", "cloth", "cloth", "print", "clutter", "clutter")
+KINDS = ("plain", "white", "black", "wood", "wood", "cloth", "cloth", "clutter", "clutter")
 WORDS = (
     "HARBOUR",
     "quay street",
@@ -35,8 +35,6 @@ def random_table(rng: Rng, half_mm: float, px_mm: float) -> tuple[str, Array, fl
         paint = _wood(rng, side, mm)
     elif kind == "cloth":
         paint *= _weave(rng, side, mm)[..., None]
-    elif kind == "print":
-        paint = _print(rng, side, mm)
     elif kind == "clutter":
         paint = _clutter(rng, side, mm)
     grain = (
@@ -69,17 +67,6 @@ def _weave(rng: Rng, side: int, mm: float) -> Array:
         stripes = np.sin(np.arange(side)[None] / mm / rng.uniform(2, 8)) > rng.uniform(-0.5, 0.6)
         weave = weave * np.where(stripes, rng.uniform(0.3, 1.6), 1)
     return np.asarray(weave)
-
-
-def _print(rng: Rng, side: int, mm: float) -> Array:
-    page = np.full((side, side), 255, np.uint8)
-    size = rng.uniform(0.5, 1.2) * mm / 8
-    for row in range(int(32 * size), side, int(32 * size + 4)):
-        line = " ".join(rng.choice(WORDS, 60))
-        thick = max(1, int(1.6 * size))
-        cv2.putText(page, line, (-int(rng.integers(0, 60)), row), cv2.FONT_HERSHEY_COMPLEX, size, 0, thick, cv2.LINE_AA)
-    share = (page / np.float32(255))[..., None]
-    return np.asarray(rng.uniform(0.6, 0.85) * share + colour(rng, 0.02, 0.2, 0.5) * (1 - share))
 
 
 def _clutter(rng: Rng, side: int, mm: float) -> Array:

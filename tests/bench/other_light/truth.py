@@ -17,6 +17,9 @@ LABELS = {"scratch": 1, "ring_arc": 2, "crack": 3, "delamination": 4, "smudge": 
 HIDDEN = 255
 """Label of what the photograph does not show: cut off, or under a finger."""
 
+UNKNOWN = ("width_um", "depth_um", "strength", "profile", "area_mm2", "length_mm", "contrast", "pieces_mm")
+"""Null, unless told."""
+
 
 class Truth:
     """Gathers the defects of one disc, and the labels of its flat grid."""
@@ -38,25 +41,15 @@ class Truth:
 
     def _tell(self, kind: str, style: str, outline_mm: Array, **more: Any) -> None:
         radius = np.hypot(*outline_mm.T)
-        self.defects.append(
-            {
-                "kind": kind,
-                "style": style,
-                "outline_mm": np.round(outline_mm, 3).tolist(),
-                "width_um": None,
-                "depth_um": None,
-                "strength": None,
-                "profile": None,
-                "area_mm2": None,
-                "length_mm": None,
-                "radius_min_mm": round(float(radius.min()), 3),
-                "radius_max_mm": round(float(radius.max()), 3),
-                "contrast": None,
-                "seen_fraction": self._seen(outline_mm),
-                "pieces_mm": None,
-            }
-            | more
-        )
+        whole: dict[str, Any] = {
+            "kind": kind,
+            "style": style,
+            "outline_mm": np.round(outline_mm, 3).tolist(),
+            "radius_min_mm": round(float(radius.min()), 3),
+            "radius_max_mm": round(float(radius.max()), 3),
+            "seen_fraction": self._seen(outline_mm),
+        }
+        self.defects.append(whole | dict.fromkeys(UNKNOWN) | more)
 
     def _draw(self, path_mm: Array, label: int, width_mm: float) -> None:
         cells = np.round(self.flat.cells(path_mm) * 16).astype(np.int32)
