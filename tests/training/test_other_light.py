@@ -42,7 +42,7 @@ def test_it_shares_no_code_with_what_trains_the_nets() -> None:
 
 @pytest.mark.parametrize(
     ("kind", "wavelength_nm", "angles_deg"),
-    [  # FACTS.md 2, "Diffraction": orders one to three at normal incidence, from d sin(theta) = m lambda
+    [  # textbook: d sin(theta) = m lambda at normal incidence, orders one to three, d of the standards
         ("cd", 450, [16.33, 34.23, 57.54]),
         ("cd", 550, [20.11, 43.43]),
         ("cd", 650, [23.97, 54.34]),
@@ -52,7 +52,7 @@ def test_it_shares_no_code_with_what_trains_the_nets() -> None:
         ("bd", 450, []),
     ],
 )
-def test_the_orders_of_the_grating_lie_where_the_handbook_has_them(
+def test_the_orders_of_the_grating_lie_where_the_textbook_has_them(
     kind: str, wavelength_nm: float, angles_deg: list[float]
 ) -> None:
     found = [
@@ -66,7 +66,7 @@ def test_the_orders_of_the_grating_lie_where_the_handbook_has_them(
 
 @pytest.mark.parametrize(("kind", "angle_deg"), [("cd", 9.90), ("dvd", 21.82), ("bd", 59.25)])
 def test_light_returns_to_where_it_came_from_at_littrows_angle(kind: str, angle_deg: float) -> None:
-    """FACTS.md 2: asin(lambda / 2d) at 550 nm."""
+    """Textbook: asin(lambda / 2d), here at 550 nm."""
     to_eye = seen_from(angle_deg)[:, :2]
     back = optics.grating(-to_eye, RADIAL, order=1, wavelength_nm=550, pitch_nm=optics.PITCH_NM[kind])
     assert back == pytest.approx(to_eye, abs=2e-4)

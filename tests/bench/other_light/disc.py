@@ -12,7 +12,7 @@ from .lines import Line, crack_paths, ring_arcs, scratches, swirl
 from .optics import CLEAR_MM, PITCH_NM, Array, rgb
 
 HOLE_MM = 7.5
-"""Radius (FACTS.md 1.1)."""
+"""Radius (ECMA-267, 10.1; the same on CD and BD)."""
 CONDITIONS = (
     *("clean", "scratched", "dirty", "arcs", "cracked", "scratched", "delaminated", "clean", "polished", "scratched"),
     *("dirty", "clean", "arcs", "mixed", "scratched", "cracked", "delaminated", "dirty", "clean", "scratched"),

@@ -16,9 +16,9 @@ from .view import View
 
 GREY = rgb(0.25, 0.6, 0.15)
 SCATTER = 2.2
-"""Light that a rough groove sends to the eye, as compared with white paper."""
+"""Light that a rough groove sends to the eye, as compared with white paper, which has no edges to glint."""
 THICK_MM = 1.2
-"""Of a whole disc (FACTS.md 1.1)."""
+"""Of a whole disc (ECMA-267, 10.1; about the same of CD and BD)."""
 
 
 class Splat:

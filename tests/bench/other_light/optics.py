@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 Array = NDArray[Any]
 
 REFRACTIVE_INDEX = 1.585
-"""Polycarbonate, visible light: 1.584 to 1.586 (FACTS.md 1.1, a data sheet of the plastic)."""
+"""Polycarbonate, visible light: 1.584 to 1.586 (data sheet of the plastic)."""
 PITCH_NM = {"cd": 1600.0, "dvd": 740.0, "bd": 320.0}
-"""FACTS.md 1.1: CD tutorial page; ECMA-267 10.6.2; white paper of BD-ROM, 13."""
+"""ECMA-130 (from memory); ECMA-267, 10.6.2; white paper of BD-ROM, 6th edition, 13."""
 CLEAR_MM = {"cd": 1.2, "dvd": 0.6, "bd": 0.1}
-"""FACTS.md 1.1: ECMA-130 (from memory); ECMA-267 fig. 9; white paper of BD-ROM, 13."""
+"""ECMA-130 (from memory); ECMA-267, figure 9; white paper of BD-ROM, 6th edition, 13."""
 SEEN_NM = (405.0, 690.0)
 
 
