@@ -16,7 +16,6 @@ from .optics import Array
 
 FLAT_PX_MM = 10
 MARGIN_MM = 2.0
-LAYERS = ("grease", "milky", "stain", "lost", "fringes", "gap_um")
 
 
 @dataclass(frozen=True)
@@ -33,7 +32,7 @@ class Area:
 
 @dataclass
 class Flat:
-    """Layers over the flat grid, from 0 to 1 (gap_um: width of the gap between parted layers), and the areas."""
+    """The areas, and layers over the flat grid: grease, milky, stain, lost, fringes from 0 to 1, and gap_um."""
 
     rim_mm: float
     layers: dict[str, Array] = field(default_factory=dict)

@@ -1,7 +1,7 @@
 """Scratches as grooves in the top face: where they run, how wide and steep they are, and their surfaces piece by piece.
 
-No publication with measured widths and depths of scratches on discs was found: the ranges are common practice, no source,
-and their strength was set once so that a plain line filter (`ridge_filter.py`) comes to an F1 of 0.4 to 0.5.
+No publication with measured widths and depths of scratches on discs was found: the ranges have no source, and their
+strength was set once so that a plain line filter (`ridge_filter.py`) comes to an F1 of 0.4 to 0.5.
 """
 
 from __future__ import annotations

@@ -88,22 +88,19 @@ class Surface:
         patch = self.patch
         through_hub = patch.picture * self.rng.uniform(0.6, 0.85) * self.disc.hub
         hub = through_hub + self.rng.uniform(0.01, 0.06) * patch.dull + 0.02 * self.light.lit
-        metal = self._from(self.disc.metal_mm[0], self.below_radius) * self._until(
-            self.disc.metal_mm[1], self.below_radius
-        )
-        inside = metal * self._parted(self._metal(), hub) + (1 - metal) * hub
+        metal = self._between(*self.disc.metal_mm, self.below_radius)
+        inside = metal * self._parted(self._metal()) + (1 - metal) * hub
         inside, top = self._greasy(inside)
         mirrored = fresnel(patch.to_eye[..., 2:])
         seen = self._rings(mirrored * top + (1 - mirrored) ** 2 * inside)
-        there = self._from(HOLE_MM, self.radius) * self._until(self.disc.rim_mm, self.radius)
+        there = self._between(HOLE_MM, self.disc.rim_mm, self.radius)
         patch.picture[:] = patch.picture * (1 - there) + there * seen
 
-    def _from(self, edge_mm: float, radius: Array, soft_mm: float = 0.0) -> Array:
-        half = 0.7 * self.patch.px_mm + soft_mm
-        return ramp(edge_mm - half, edge_mm + half, radius)[..., None]
-
-    def _until(self, edge_mm: float, radius: Array) -> Array:
-        return 1 - self._from(edge_mm, radius)
+    def _between(self, low_mm: float, high_mm: float, radius: Array) -> Array:
+        """1 between two radii, (rows, columns, 1); the edges are as soft as a pixel."""
+        half = 0.7 * self.patch.px_mm
+        rising, falling = ramp(low_mm - half, low_mm + half, radius), ramp(high_mm + half, high_mm - half, radius)
+        return np.asarray(rising * falling)[..., None]
 
     def _layer(self, name: str, points_mm: Array) -> Array | None:
         """A layer of the flat grid, seen at points, (rows, columns, 1)."""
@@ -118,23 +115,21 @@ class Surface:
         disc, patch = self.disc, self.patch
         size = patch.picture.shape[1], patch.picture.shape[0]
         box = (patch.x0, patch.y0, patch.x0 + size[0], patch.y0 + size[1])
-        points, away = (part.reshape(-1, part.shape[2]) for part in _coarse(self.view, box))
+        grid, ways = _coarse(self.view, box)
+        points, away = grid.reshape(-1, 2), ways.reshape(-1, 3)
         radius = np.hypot(*points.T)
         there = (radius > 18) & (radius < disc.rim_mm + 2)
         fan = np.zeros((len(points), 3), np.float32)
         radial = (points / radius[:, None].clip(1))[there]
         fan[there] = self.light.rainbow(points[there], -away[there, :2], radial, disc.pitch_nm, disc.orders)
-        fan = _enlarged(fan.reshape(*_coarse(self.view, box)[0].shape[:2], 3), size).clip(0)
-        tracks = self._from(disc.tracks_from_mm, self.below_radius)
-        tracks = tracks * self._until(disc.metal_mm[1] - 0.2, self.below_radius)
-        written = self._from(disc.recorded_mm[0], self.below_radius, 0.04) * self._until(
-            disc.recorded_mm[1], self.below_radius
-        )
+        fan = _enlarged(fan.reshape(ways.shape), size).clip(0)
+        tracks = self._between(disc.tracks_from_mm, disc.metal_mm[1] - 0.2, self.below_radius)
+        written = self._between(*disc.recorded_mm, self.below_radius)
         shade = disc.reflectance * (1 + (disc.recorded_shade - 1) * written)
         mirror = patch.mirror * (1 - tracks * (1 - disc.straight)) + fan * tracks * (0.85 + 0.3 * written)
         return np.asarray(shade * mirror + disc.reflectance * 0.012 * patch.dull)
 
-    def _parted(self, metal: Array, hub: Array) -> Array:
+    def _parted(self, metal: Array) -> Array:
         """The reflector where layers have parted from it."""
         patch, lit = self.patch, self.light.lit
         stain, fringes, gap, milky, lost = (
@@ -152,9 +147,7 @@ class Surface:
             white = self.rng.uniform(0.12, 0.4) * lit + self.rng.uniform(0.2, 0.5) * patch.dull
             metal = metal * (1 - 0.8 * milky) + milky * white
         if lost is not None:
-            metal = metal * (1 - lost) + lost * (
-                0.6 * self.disc.printed * lit if self.disc.format == "cd" else 0.9 * hub
-            )
+            metal = metal * (1 - lost) + lost * 0.6 * self.disc.printed * lit
         return np.asarray(metal)
 
     def _greasy(self, inside: Array) -> tuple[Array, Array]:
