@@ -1,0 +1,39 @@
+"""Draws discs with their truth, by other physics code, lamps, scratches and cameras than the nets ever saw.
+
+    python tests/bench/other_light FOLDER --count 40 --seed 303 [--workers 2]
+    discscan scan FOLDER/*.jpg --json > report.json
+    python -m models.training.score report.json FOLDER          # and models.training.score_discs
+
+Photograph n depends on the seed and n alone; those that are there already are kept.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from functools import partial
+from multiprocessing import Pool
+from pathlib import Path
+
+import cv2
+
+sys.path.append(str(Path(__file__).parents[2]))
+from bench.other_light.photograph import draw
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python tests/bench/other_light", description=__doc__.split("\n")[0])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--count", type=int, default=40)
+    parser.add_argument("--seed", type=int, default=303)
+    parser.add_argument("--workers", type=int, default=1)
+    given = parser.parse_args()
+    given.folder.mkdir(parents=True, exist_ok=True)
+    with Pool(given.workers, cv2.setNumThreads, (1,)) as pool:
+        drawn = pool.imap_unordered(partial(draw, given.folder, given.seed), range(given.count))
+        for done, path in enumerate(drawn, 1):
+            print(f"{done} of {given.count}: {path}", file=sys.stderr, flush=True)
+
+
+if __name__ == "__main__":
+    main()
