@@ -1,4 +1,7 @@
-"""What lamps are made of and where a track sends it, against spectral tables and the grating equation. Tried only where torch happens to be."""
+"""What lamps are made of and where a track sends it, against spectral tables and the grating equation.
+
+Tried only where torch happens to be.
+"""
 
 from __future__ import annotations
 
