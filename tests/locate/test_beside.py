@@ -81,15 +81,26 @@ def test_a_hole_under_something_that_is_no_disc_is_asked_for() -> None:
     assert locate_discs(photo, **NETS)[0] == ()
 
 
-@pytest.mark.parametrize(("disc_px", "blur_px"), [(130, 3.0), (700, 11.0)])
-def test_a_disc_out_of_focus_is_placed_as_well_as_its_pixels_tell(disc_px: int, blur_px: float) -> None:
+def out_of_focus(*, disc_px: int, blur_px: float, seed: int) -> tuple[tuple[LocatedDisc, ...], np.ndarray]:
+    """What is found of a drawn disc, and its true homography."""
     camera = drawn.Camera(
         width_px=2 * disc_px, height_px=2 * disc_px, disc_px=disc_px, tilt_deg=20, blur_px=blur_px, noise=1.0
     )
-    photo, truth = drawn.draw(camera=camera, seed=3)
-    (disc,), _ = locate_discs(photo, **NETS)
+    photo, truth = drawn.draw(camera=camera, seed=seed)
+    return locate_discs(photo, **NETS)[0], truth.homography_px_to_mm
+
+
+def test_a_small_disc_out_of_focus_is_told_to_be_placed_unsurely() -> None:
+    (disc,), true = out_of_focus(disc_px=130, blur_px=3.0, seed=3)
     assert Doubt.POSE_UNSURE in disc.doubts
-    assert off_mm(disc, truth.homography_px_to_mm, 60.0) < 2 * disc.pose_sigma_mm
+    assert off_mm(disc, true, 60.0) < 2 * disc.pose_sigma_mm
+
+
+@pytest.mark.parametrize("blur_px", [5.0, 8.0])
+def test_a_disc_out_of_focus_is_placed_to_half_the_blur(blur_px: float) -> None:
+    for seed in range(4):
+        (disc,), true = out_of_focus(disc_px=700, blur_px=blur_px, seed=seed)
+        assert off_mm(disc, true, 60.0) < 0.5 * blur_px * 120 / 700
 
 
 def test_a_rim_and_the_horizon_of_its_plane_tell_the_centre() -> None:
