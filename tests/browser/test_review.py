@@ -16,19 +16,24 @@ def test_the_keyboard_agrees_corrects_and_takes_back(open_page: Callable[..., Pa
     first, second, third = review.groups
     page.keyboard.press("a")
     expect(page).to_have_url(re.compile("/stack/2$"))
+    page.wait_for_load_state()  # no key is heard before
     page.keyboard.press("s")
     expect(page).to_have_url(re.compile("/stack/3$"))
+    page.wait_for_load_state()  # no key is heard before
     standing = review.standing()
     assert (standing[first.key].action, standing[first.key].agreed) == (first.action, True)
     assert (standing[second.key].action, standing[second.key].agreed) == ("play", second.action == "play")
     page.keyboard.press("u")
     expect(page).to_have_url(re.compile("/stack/2"))
+    page.wait_for_load_state()  # no key is heard before
     expect(page.get_by_role("status")).to_have_text("Taken back.")
     assert set(review.standing()) == {first.key}
     page.keyboard.press("j")
     expect(page).to_have_url(re.compile("/stack/3$"))
+    page.wait_for_load_state()  # no key is heard before
     page.keyboard.press("k")
     expect(page).to_have_url(re.compile("/stack/2$"))
+    page.wait_for_load_state()  # no key is heard before
     assert third.key not in review.standing()
 
 
