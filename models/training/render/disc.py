@@ -30,6 +30,8 @@ MIRRORS = {
     ("bd", "dual"): [(0.38, 0.40, 0.46)],
     ("bd", "recordable"): [(0.22, 0.22, 0.26), (0.40, 0.33, 0.26), (0.20, 0.24, 0.33)],
 }
+METALS = ((0.80, 0.81, 0.82), (0.74, 0.75, 0.76), (0.84, 0.83, 0.80), (0.78, 0.68, 0.42))
+"""The metal as the label side shows it, aluminium, silver or gold, whatever the dye on its other side; by eye."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,8 @@ class Look:
     hub_tint: FloatArray
     label_start_mm: float
     label_style: str
+    sticker: bool
+    """A price sticker on the data side: what it hides is not seen. A label's is part of its print."""
     label_colour: FloatArray
 
 
@@ -92,6 +96,8 @@ def sample_look(
         dyes = [shade for (_, made), several in MIRRORS.items() if made == "recordable" for shade in several]
         mirror = np.array(dyes[own.integers(len(dyes))])
     mirror = _another_shade(own, ranges, mirror, np.array(shades[own.integers(len(shades))]))
+    if side == "label":
+        mirror = np.array(METALS[own.integers(len(METALS))]) * np.exp(own.normal(0, 0.03, 3))
     data_start = ranges.draw(rng, "disc.data_start_mm")
     mirror_end = radius_mm - ranges.draw(rng, "disc.mirror_end_to_rim_mm")
     bands = tuple(
@@ -99,6 +105,7 @@ def sample_look(
         for _ in range(int(ranges.pick(rng, "disc.bands")))
     )
     part = ranges.draw(rng, "disc.recorded_part") if recording == "recordable" else 1.0
+    part = part if side == "data" else 1.0
     style = "none" if ranges.whether(rng, "disc.bare_both_sides") else ranges.pick(rng, "disc.label_style")
     if side == "label" and style == "none":
         style = "metal"
@@ -118,11 +125,20 @@ def sample_look(
         recorded_tint=dip * (1 + rng.uniform(-0.07, 0.07, 3)),
         bands=bands,
         warp_rad=np.radians(ranges.draw(rng, "disc.warp_deg")),
-        hub_tint=np.clip(np.array([0.92, 0.93, 0.92]) - rng.uniform(0, 0.25) * rng.uniform(0, 1, 3), 0.3, 1),
+        hub_tint=np.clip(np.array([0.92, 0.93, 0.92]) - rng.uniform(0, 0.25) * rng.uniform(0, 1, 3), 0.3, 1)
+        * _stain(own, ranges, recording),
         label_start_mm=float(rng.uniform(20.0, 23.0)),
         label_style=style,
+        sticker=side == "data" and ranges.whether(own, "disc.sticker"),
         label_colour=rng.uniform(0.05, 0.9, 3),
     )
+
+
+def _stain(rng: np.random.Generator, ranges: Ranges, recording: str) -> FloatArray:
+    """What dye in the clear plastic leaves of the light, by channel."""
+    if recording != "recordable" or not ranges.whether(rng, "disc.dyed_hub"):
+        return np.ones(3)
+    return np.asarray(np.exp(-rng.uniform(0.3, 2.2) * rng.random(3) ** 2))
 
 
 def _another_shade(rng: np.random.Generator, ranges: Ranges, mirror: FloatArray, other: FloatArray) -> FloatArray:

@@ -10,7 +10,7 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor
 
-from models.training.render import areas, artwork, grating
+from models.training.render import areas, artwork, grating, writing
 from models.training.render import geometry as g
 from models.training.render.disc import Disc
 from models.training.render.grounds import noise
@@ -217,7 +217,7 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
         gap_nm = marks["fringe"] * 2600
         waves = torch.stack([torch.cos(4 * math.pi * gap_nm / nm) for nm in (610.0, 545.0, 460.0)])
         colour = colour * (1 + 0.45 * waves * torch.exp(-gap_nm / 1500) * (marks["fringe"] > 0.01))
-    hub = artwork.hub_strip(disc.seed + 2)
+    hub = writing.hub_strip(disc.seed + 2)
     polar = torch.stack([torch.atan2(layer_y, layer_x) / math.pi, (layer_r - 19.0) / 5.0], -1)
     dark = F.grid_sample(
         torch.as_tensor(hub, device=device)[None, None].float() / 255,
@@ -297,19 +297,47 @@ def _print(
 ) -> Tensor:
     """Ink over the label side."""
     look = disc.look
-    image, cover = artwork.label(disc.seed + 5, diameter_mm=disc.diameter_mm, style=look.label_style)
     rng = np.random.default_rng(disc.seed + 6)
     turn = rng.normal(0, 0.15) if rng.random() < 0.5 else rng.uniform(0, 2 * math.pi)
-    across, down = (x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn))
-    both = grid_values(np.dstack([image, cover]), across, down, 12, light.device)
+    image, cover = _on_disc(
+        artwork.label(disc.seed + 5, diameter_mm=disc.diameter_mm, style=look.label_style), x, y, turn, light.device
+    )
     edge = disc.radius_mm - rng.uniform(0.9, 2.0)
     start = look.label_start_mm if rng.random() < 0.75 else rng.uniform(11.0, 19.0)
     region = cut(radius, edge, soft) * (1 - cut(radius, start, soft))
-    ink = both[3] * region * (1 - chip)
+    ink = cover * region * (1 - chip)
     grain = 1 + 0.03 * noise(x, y, 0.5, disc.seed)
     gloss = float(rng.uniform(0.15, 1.0)) if look.label_style != "inkjet" else 0.12
-    printed = both[:3] ** 2.2 * white * grain * 0.92 + surface * plain * gloss
+    if look.label_style == "glaze":  # ink that the metal shines through
+        share = float(rng.uniform(0.4, 1.0)) * region * (1 - chip)
+        bare = bare * (1 - share * (1 - column(writing.muted(rng) / 255, x[None])))
+    printed = image**2.2 * white * grain * 0.92 + surface * plain * gloss
     return bare * (1 - ink) + printed * ink
+
+
+def _on_disc(
+    sheet: artwork.Sheet, x: Tensor, y: Tensor, turn_rad: float, device: torch.device
+) -> tuple[Tensor, Tensor]:
+    """Colour (3, h, w) and cover (h, w) of a sheet, turned, at disc-plane points."""
+    across = x * math.cos(turn_rad) + y * math.sin(turn_rad)
+    down = y * math.cos(turn_rad) - x * math.sin(turn_rad)
+    both = grid_values(np.dstack([sheet.image, sheet.cover]), across, down, artwork.PX_PER_MM, device)
+    return both[:3], both[3]
+
+
+def stick(disc: Disc, light: Light, camera: g.Camera, window: Window, shaded: Shaded) -> Tensor:
+    """Lays a price sticker over a drawn disc; returns what it hides (h, w)."""
+    rng = np.random.default_rng(disc.seed + 8)
+    sheet = artwork.Sheet.blank(disc.diameter_mm)
+    artwork.stick(rng, sheet)
+    points = meet(camera, rays(camera, window, light.device), disc.frame.origin_mm, disc.frame.normal)
+    x, y = in_plane(points, disc.frame)
+    image, cover = _on_disc(sheet, x, y, 0.0, light.device)
+    white = F.interpolate(
+        light.on_table(points[:, ::8, ::8])[None], size=window.shape, mode="bilinear", align_corners=True
+    )[0]
+    shaded.radiance += (image**2.2 * white * 0.92 - shaded.radiance) * cover
+    return (cover > 0.5) & (shaded.cover > 0.5)
 
 
 def _pixels_per_mm(disc: Disc, camera: g.Camera) -> np.ndarray:

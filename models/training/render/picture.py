@@ -136,10 +136,11 @@ def radiance(scene: Scene, device: torch.device) -> tuple[Tensor, NDArray[np.int
         rows, columns = window.slices
         shaded = face.shade(disc, light, camera, window, image[:, rows, columns].clone(), px_per_mm)
         contrasts.append(strokes.lay(disc, light, camera, window, shaded, px_per_mm))
+        there = torch.where(shaded.cover > 0.5, torch.full_like(owner[rows, columns], number), owner[rows, columns])
+        if disc.look.sticker:
+            there[face.stick(disc, light, camera, window, shaded)] = -2
         _paste(image, window, shaded)
-        owner[rows, columns] = torch.where(
-            shaded.cover > 0.5, torch.full_like(owner[rows, columns], number), owner[rows, columns]
-        )
+        owner[rows, columns] = there
     for finger in scene.fingers:
         _finger(image, owner, scene, light, finger, scene.discs[0])
     return image, owner.cpu().numpy(), contrasts

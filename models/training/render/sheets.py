@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.training.render.artwork import FONTS, WORDS, ByteImage, muted, scenery, text_width, write
+from models.training.render.writing import FONTS, WORDS, ByteImage, muted, scenery, text_width, write
 
 
 def _lay(image: ByteImage, piece: ByteImage, spot: NDArray[np.float64], turn_deg: float, shadow_px: float) -> None:
