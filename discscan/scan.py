@@ -19,19 +19,21 @@ from discscan.flatten.unseen import light_from_deg, unseen_parts
 from discscan.judged import JudgedDisc, JudgedPhoto, NextPhoto
 from discscan.learn import with_learned
 from discscan.lessons import Learned
-from discscan.locate import locate_against_lamp, locate_discs
+from discscan.locate import Readers, locate_against_lamp, locate_discs
 from discscan.matches import AgainstLamp, MergedDisc
 from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
 from discscan.playback import after_polish, forecast, shown_fraction, widening
 from discscan.records import (
     NOTHING_SAID,
     Action,
+    ByteImage,
     DamageSurvey,
     Face,
     FlatDisc,
     FormatName,
     Given,
     LocatedDisc,
+    NotADisc,
     Outlook,
     Photo,
     doubts_of,
@@ -122,7 +124,7 @@ def merge_photos(
 
 def look_through(photo: Photo) -> AgainstLamp:
     """Where light comes through the mirror of the largest disc in a photograph of it held against a lamp."""
-    discs, _ = locate_discs(photo.bgr, locator=net("locator"), rings=net("rings"), reader=net("face"))
+    discs, _ = _discs_in(photo.bgr)
     disc = max(discs, key=lambda one: one.rim.axis_major, default=None) or locate_against_lamp(photo.bgr)
     if disc is None:
         return AgainstLamp(photo.name, photo.sha256, doubt=Doubt.LAMP_NO_DISC)
@@ -152,9 +154,14 @@ def _scan_photo(
     return photo_report(judged), judged
 
 
+def _discs_in(bgr: ByteImage) -> tuple[tuple[LocatedDisc, ...], tuple[NotADisc, ...]]:
+    readers = Readers(face=net("face"), make=net("make"))
+    return locate_discs(bgr, locator=net("locator"), rings=net("rings"), readers=readers)
+
+
 def judge_photo(photo: Photo, *, given: Given = NOTHING_SAID, learned: Learned | None = None) -> JudgedPhoto:
     """Find and judge every disc in one photograph."""
-    discs, turned_down = locate_discs(photo.bgr, locator=net("locator"), rings=net("rings"), reader=net("face"))
+    discs, turned_down = _discs_in(photo.bgr)
     return JudgedPhoto(photo, tuple(_judge_disc(photo, disc, discs, given, learned) for disc in discs), turned_down)
 
 

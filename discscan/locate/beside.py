@@ -17,6 +17,7 @@ from discscan.calibration import setting
 from discscan.locate.accept import judged
 from discscan.locate.conics import apply, centre_in_photo, local_scale, to_unit_circle
 from discscan.locate.pose import COARSE, FINE, Pose, pose_by_rim, refine_twice
+from discscan.locate.reading import Readers
 from discscan.locate.thumbnail import Sighting
 from discscan.locate.unroll import close_up
 from discscan.records import ByteImage, FloatArray, LocatedDisc
@@ -24,7 +25,7 @@ from discscan.weights import Net
 
 
 def place_beside(
-    bgr: ByteImage, sighting: Sighting, found: Sequence[LocatedDisc], *, rings: Net, reader: Net
+    bgr: ByteImage, sighting: Sighting, found: Sequence[LocatedDisc], *, rings: Net, readers: Readers
 ) -> LocatedDisc | None:
     """The disc that was sighted, if it lies on the plane of the disc found nearest to it.
 
@@ -48,7 +49,7 @@ def place_beside(
     if pose is None or pose.hole_seen < setting("locate", "min_hole_seen"):
         first = replace(first, homography_px_to_mm=first.homography_px_to_mm @ to_near)
         pose = _covered(bgr, first, rim_mm, found, plane, rings)
-    disc = None if pose is None else judged(pose, diameter_mm, sighting.rim, close, reader)
+    disc = None if pose is None else judged(pose, diameter_mm, sighting.rim, close, readers)
     return disc if isinstance(disc, LocatedDisc) else None
 
 

@@ -10,7 +10,7 @@ from discscan.calibration import setting
 from discscan.locate.accept import judged
 from discscan.locate.beside import place_beside
 from discscan.locate.pose import refine_twice
-from discscan.locate.reading import read_face
+from discscan.locate.reading import Readers, read_face
 from discscan.locate.thumbnail import Sighting, sightings
 from discscan.locate.unroll import close_up
 from discscan.records import ByteImage, Ellipse, FaceReading, FloatArray, LocatedDisc, NotADisc
@@ -18,13 +18,13 @@ from discscan.weights import Net
 
 
 def locate_discs(
-    bgr: ByteImage, *, locator: Net, rings: Net, reader: Net
+    bgr: ByteImage, *, locator: Net, rings: Net, readers: Readers
 ) -> tuple[tuple[LocatedDisc, ...], tuple[NotADisc, ...]]:
     """Find every disc of which about 60 % of the rim is seen, and read its face.
 
     Args:
         bgr: uint8 (h, w, 3), an upright photograph.
-        locator, rings, reader: the nets "locator", "rings" and "face".
+        locator, rings: the nets "locator" and "rings".
     Returns:
         discs from top left to bottom right, and what looked like a disc on the thumbnail and was turned down.
     """
@@ -33,13 +33,13 @@ def locate_discs(
     doubtful: list[tuple[Sighting, NotADisc]] = []
     for sighting in sightings(bgr, locator):
         if not _taken(sighting.rim, found):
-            disc = _place(bgr, sighting, rings, reader)
+            disc = _place(bgr, sighting, rings, readers)
             if isinstance(disc, NotADisc):
                 doubtful.append((sighting, disc))
             elif not _taken(disc.rim, found):
                 found.append(disc)
     for sighting, turned in doubtful:
-        again = place_beside(bgr, sighting, found, rings=rings, reader=reader) if found else None
+        again = place_beside(bgr, sighting, found, rings=rings, readers=readers) if found else None
         if again is None:
             turned_down.append(turned)
         elif not _taken(again.rim, found):
@@ -48,7 +48,7 @@ def locate_discs(
     return tuple(found), tuple(turned_down)
 
 
-def _place(bgr: ByteImage, sighting: Sighting, rings: Net, reader: Net) -> LocatedDisc | NotADisc:
+def _place(bgr: ByteImage, sighting: Sighting, rings: Net, readers: Readers) -> LocatedDisc | NotADisc:
     """Refine a sighting's pose, close up and then at full resolution, and read the face of what is there.
 
     The locator's word on the size is nearly always good: only where the pose or the face, once posed, contradicts it
@@ -58,11 +58,11 @@ def _place(bgr: ByteImage, sighting: Sighting, rings: Net, reader: Net) -> Locat
         return NotADisc(sighting.rim, "too small in the picture to tell what it is")
     near = close_up(bgr, sighting.rim)
     seen_mm = 120 if sighting.large > 0.5 else 80
-    disc = _posed(bgr, near, sighting, seen_mm, rings, reader)
+    disc = _posed(bgr, near, sighting, seen_mm, rings, readers)
     if isinstance(disc, LocatedDisc) and disc.reading is not None and _size_mm(disc.reading) == seen_mm:
         return disc
-    read_mm = _size_mm(read_face(near[0], sighting.unit_pose @ np.linalg.inv(near[1]), reader))
-    return disc if read_mm == seen_mm else _posed(bgr, near, sighting, read_mm, rings, reader)
+    read_mm = _size_mm(read_face(near[0], sighting.unit_pose @ np.linalg.inv(near[1]), readers))
+    return disc if read_mm == seen_mm else _posed(bgr, near, sighting, read_mm, rings, readers)
 
 
 def _size_mm(reading: FaceReading) -> int:
@@ -75,7 +75,7 @@ def _posed(
     sighting: Sighting,
     diameter_mm: int,
     rings: Net,
-    reader: Net,
+    readers: Readers,
 ) -> LocatedDisc | NotADisc:
     """A sighting as a disc of this size.
 
@@ -89,7 +89,7 @@ def _posed(
         return NotADisc(sighting.rim, "no rim and hole in the proportion of a disc's")
     if pose.hole_seen < setting("locate", "min_hole_seen"):
         return NotADisc(sighting.rim, f"edge of the hole seen over {round(360 * pose.hole_seen)} of 360 degrees")
-    return judged(pose, diameter_mm, sighting.rim, close, reader)
+    return judged(pose, diameter_mm, sighting.rim, close, readers)
 
 
 def _taken(rim: Ellipse, found: list[LocatedDisc]) -> bool:

@@ -1,13 +1,19 @@
-"""The face net: is it a disc at all, how large, which side, pressed or recordable, which format.
+"""The face net, is it a disc at all, how large, which side; and the make net, which format; recordable or not, both.
 
-It reads the polar view, in which every ring of the hub is a column at its own radius, every streak of the rainbow a
-row, and a turn of the disc a shift. Its logits are calibrated (manifest: `temperature`).
+They read the polar view, in which every ring of the hub is a column at its own radius, every streak of the rainbow a
+row, and a turn of the disc a shift. The make net is told where the camera looks from, too: colours depend on that as
+much as on the format. Their logits are calibrated (manifest: `temperature`).
 """
 
 from __future__ import annotations
 
-import numpy as np
+import math
+from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
+from discscan.locate.conics import towards_camera
 from discscan.locate.unroll import unrolled
 from discscan.records import ByteImage, FaceReading, FloatArray
 from discscan.weights import Net
@@ -28,16 +34,32 @@ def polar_view(image: ByteImage, px_to_unit: FloatArray) -> ByteImage:
     return unrolled(image, px_to_unit, RADII, angles=ANGLES)
 
 
-def read_face(image: ByteImage, px_to_unit: FloatArray, net: Net) -> FaceReading:
-    """Run the face net on a posed disc."""
-    view = polar_view(image, px_to_unit)
-    said = net(image=np.ascontiguousarray(view.transpose(2, 0, 1)[None], dtype=np.float32) / np.float32(255.0))
-    logits = said[0].astype(np.float64)
-    temperature = net.manifest["temperature"]
-    disc, large, data, recordable = (
-        float(1.0 / (1.0 + np.exp(-logits[k] / temperature[name])))
-        for k, name in enumerate(("disc", "large", "data", "recordable"))
-    )
-    share = np.exp((logits[4:7] - logits[4:7].max()) / temperature["format"])
+@dataclass(frozen=True)
+class Readers:
+    """The nets "face" and "make"."""
+
+    face: Net
+    make: Net
+
+
+def read_face(image: ByteImage, px_to_unit: FloatArray, readers: Readers) -> FaceReading:
+    """Run both nets on a posed disc."""
+    view = np.ascontiguousarray(polar_view(image, px_to_unit).transpose(2, 0, 1)[None], np.float32) / np.float32(255.0)
+    eye = towards_camera(px_to_unit)[None].astype(np.float32)
+    disc, large, data, one_says = _logits(readers.face, ("disc", "large", "data", "recordable"), image=view)
+    other_says, *formats = _logits(readers.make, ("recordable", "format", "format", "format"), image=view, eye=eye)
+    share = np.exp(np.array(formats) - max(formats))
     cd, dvd, bd = (float(v) for v in share / share.sum())
-    return FaceReading(disc, large, data, recordable, (cd, dvd, bd))
+    # each net errs where the other does not: their mean is right more often than either
+    recordable = (one_says + other_says) / 2
+    return FaceReading(_chance(disc), _chance(large), _chance(data), _chance(recordable), (cd, dvd, bd))
+
+
+def _logits(net: Net, asked: tuple[str, ...], **inputs: NDArray[np.float32]) -> tuple[float, ...]:
+    """What a net says, calibrated; of each of its outputs, what it is asked there."""
+    temperature = net.manifest["temperature"]
+    return tuple(float(logit) / temperature[name] for name, logit in zip(asked, net(**inputs)[0].tolist(), strict=True))
+
+
+def _chance(logit: float) -> float:
+    return 1.0 / (1.0 + math.exp(-logit))

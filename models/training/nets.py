@@ -1,10 +1,11 @@
-"""The four nets: discs on a thumbnail, the edges of rim and hole, what kind of face is up, damage on the flat disc.
+"""The five nets: discs on a thumbnail, edges of rim and hole, which face is up, of what make, damage of the flat disc.
 
-Both are plain convolutions with batch normalisation, so that they fold into a handful of fast kernels when exported.
+All are plain convolutions with batch normalisation, so that they fold into a handful of fast kernels when exported.
 """
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import torch
@@ -19,8 +20,8 @@ EXCLUSIVE = (("line", "crack"), ("layer",), ("smudge",), ("dust",), ("label",), 
 """The same, those together of which a cell holds one at most: the first two, and each of the others by itself."""
 PLACE_CHANNELS = 4
 """Of the damage net's second input: radius and distance from the rim, both in 60 mm, and the outward direction x, y."""
-FACE_OUTPUTS = 7
-"""disc, 120 mm, data side, recordable (logits); cd, dvd, bd (softmax)."""
+ANGLES = 192
+"""Rows of a polar view."""
 
 
 class Block(nn.Module):
@@ -74,21 +75,55 @@ class Locator(nn.Module):
         return self.head(y8)
 
 
-class FaceReader(nn.Module):
-    """Polar view (n, 3, angles, radii), 0..1 -> (n, FACE_OUTPUTS) logits. A turn of the disc changes nothing."""
+class _PolarReader(nn.Module):
+    """Polar view, more channels or not (n, channels, ANGLES, radii) -> (n, outputs) logits."""
 
-    def __init__(self) -> None:
+    def __init__(self, channels: int, outputs: int) -> None:
         super().__init__()
-        self.stem = nn.Sequential(Block(3, 24, stride=2, wrap=True), Block(24, 24, wrap=True))
+        self.stem = nn.Sequential(Block(channels, 24, stride=2, wrap=True), Block(24, 24, wrap=True))
         self.middle = nn.Sequential(Block(24, 48, stride=2, wrap=True), Block(48, 48, wrap=True))
         self.deep = nn.Sequential(Block(48, 96, stride=2, wrap=True), Block(96, 96, wrap=True))
         # rows (angles) are pooled away, columns (radii) are kept: a hub ring means something only at its radius
-        self.read = nn.Sequential(nn.Linear(96 * 2 * 12, 96), nn.ReLU(), nn.Dropout(0.2), nn.Linear(96, FACE_OUTPUTS))
+        self.read = nn.Sequential(nn.Linear(96 * 2 * 12, 96), nn.ReLU(), nn.Dropout(0.2), nn.Linear(96, outputs))
 
-    def forward(self, view: Tensor) -> Tensor:
-        x = self.deep(self.middle(self.stem(view - 0.45)))
+    def _said(self, view: Tensor) -> Tensor:
+        x = self.deep(self.middle(self.stem(view)))
         pooled = torch.cat([x.mean(dim=2), x.amax(dim=2)], dim=1)
         return self.read(pooled.flatten(1))
+
+
+class FaceReader(_PolarReader):
+    """Polar view (n, 3, ANGLES, radii), 0..1 -> logits (n, 4): disc, 120 mm, data side, recordable.
+
+    A turn of the disc changes nothing.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(3, 4)
+
+    def forward(self, view: Tensor) -> Tensor:
+        return self._said(view - 0.45)
+
+
+class MakeReader(_PolarReader):
+    """Polar view (n, 3, ANGLES, radii), 0..1, and eye (n, 2) -> logits (n, 4): recordable; cd, dvd, bd (softmax).
+
+    The eye is the part along the disc of the direction to the camera. Each row is told how much of it lies along the
+    radius and along the track there: which colours are seen is the format's doing, and the camera's. A turn of the
+    disc, and of the eye with it, changes nothing.
+    """
+
+    def __init__(self) -> None:
+        super().__init__(5, 4)
+        turn = torch.arange(ANGLES) * (2 * math.pi / ANGLES)
+        self.register_buffer("outward", torch.stack([torch.cos(turn), torch.sin(turn)]))
+
+    def forward(self, view: Tensor, eye: Tensor) -> Tensor:
+        outward = self.get_buffer("outward")
+        radial = eye @ outward
+        along = eye @ torch.stack([-outward[1], outward[0]])
+        towards = torch.stack([radial, along], 1)[..., None].expand(-1, -1, -1, view.shape[3])
+        return self._said(torch.cat([view - 0.45, towards.to(view.dtype)], dim=1))
 
 
 class RingReader(nn.Module):

@@ -24,7 +24,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.locate.conics import apply, ellipse_through, to_unit_circle, without_turn
+from discscan.locate.conics import apply, ellipse_through, to_unit_circle, towards_camera, without_turn
 from discscan.locate.reading import polar_view
 from discscan.locate.thumbnail import GREY
 from discscan.locate.unroll import close_up
@@ -109,8 +109,8 @@ def targets_of(discs: list[dict[str, Any]], scale: float) -> NDArray[np.float32]
 
 def views_of(
     bgr: NDArray[np.uint8], discs: list[dict[str, Any]], things: list[Ellipse], rng: np.random.Generator
-) -> list[tuple[NDArray[np.uint8], list[int]]]:
-    """Polar views, each disc nearly as posed, and poses that are no disc's.
+) -> list[tuple[NDArray[np.uint8], list[int], FloatArray]]:
+    """Polar views, each disc nearly as posed, and poses that are no disc's; with what lies towards the camera.
 
     Labels: disc 1 or 0; 120 mm; data side; recordable; format 0..2; -1 where nothing is asked.
     """
@@ -118,7 +118,8 @@ def views_of(
 
     def add(rim: Ellipse, unit: FloatArray, labels: list[int]) -> None:
         near, to_near = close_up(bgr, rim)
-        views.append((polar_view(near, unit @ np.linalg.inv(to_near)), labels))
+        near_to_unit = unit @ np.linalg.inv(to_near)
+        views.append((polar_view(near, near_to_unit), labels, towards_camera(near_to_unit)))
 
     nothing = [0, -1, -1, -1, -1]
     for disc in discs:
@@ -190,7 +191,10 @@ def _rows(
         canvas, scale = canvas_of(bgr)
         rows["locator"].append((canvas, targets_of(discs, scale)))
     if "face" in nets:
-        rows["face"] += [(view, np.array(label, np.int8)) for view, label in views_of(bgr, discs, things, rng)]
+        rows["face"] += [
+            (view, np.array(label, np.int8), eye.astype(np.float32))
+            for view, label, eye in views_of(bgr, discs, things, rng)
+        ]
     for disc, labels, edges in zip(discs, truth.labels, truth.edges_seen, strict=True):
         seen = disc["rim_seen_fraction"] >= 0.4 and disc["outer_ellipse_px"]["axis_major"] >= 70
         if "rings" in nets and seen:
@@ -205,7 +209,7 @@ def _rows(
 
 NAMES = {
     "locator": ("canvas", "target"),
-    "face": ("view", "label"),
+    "face": ("view", "label", "eye"),
     "rings": ("band", "which", "place"),
     "damage": ("crop", "truth", "corner"),
 }

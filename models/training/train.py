@@ -14,16 +14,18 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import torch
 import torch.distributed as dist
 
-from models.training import train_damage, train_face, train_locator, train_rings
+from models.training import train_damage, train_locator, train_readers, train_rings
 
-TRAININGS = {
+TRAININGS: dict[str, Callable[..., None]] = {
     "locator": train_locator.train,
-    "face": train_face.train,
+    "face": train_readers.train_face,
+    "make": train_readers.train_make,
     "rings": train_rings.train,
     "damage": train_damage.train,
 }

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from discscan.doubts import Doubt
-from discscan.locate import locate_discs
+from discscan.locate import Readers, locate_discs
 from discscan.locate.conics import apply
 from discscan.locate.pose import fit_circles
 from discscan.records import Ellipse, LocatedDisc
 from discscan.weights import net
 
-NETS = {"locator": net("locator"), "rings": net("rings"), "reader": net("face")}
+NETS = {"locator": net("locator"), "rings": net("rings"), "readers": Readers(net("face"), net("make"))}
 APART_MM = 51.0
 """Of two centres: the upper disc then covers the hole of the lower one, and 0.36 of its rim."""
 TOLERANCE_MM = {"rim": 0.4, "hub": 0.6}

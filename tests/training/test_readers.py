@@ -1,0 +1,61 @@
+"""The make net's inputs: as a disc is turned or mirrored, so are they. Tried only where torch happens to be."""
+
+from __future__ import annotations
+
+import importlib.util
+
+import cv2
+import numpy as np
+import pytest
+
+from discscan.locate.conics import towards_camera
+from discscan.locate.reading import ANGLES, polar_view
+from discscan.records import ByteImage, FloatArray
+
+STEP_RAD = 2 * np.pi / ANGLES
+
+
+def photo() -> ByteImage:
+    rng = np.random.default_rng(1)
+    return np.asarray(cv2.resize(rng.integers(0, 256, (15, 20, 3), np.uint8), (400, 300)), np.uint8)
+
+
+def pose() -> FloatArray:
+    """Some view of a disc 200 px across, foreshortened and larger on one side."""
+    to_px = np.array([[100.0, 6.0, 200.0], [-4.0, 85.0, 150.0], [0.02, -0.03, 1.0]])
+    return np.asarray(np.linalg.inv(to_px))
+
+
+def turned(steps: int) -> FloatArray:
+    c, s = np.cos(steps * STEP_RAD), np.sin(steps * STEP_RAD)
+    return np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
+if importlib.util.find_spec("torch"):
+    import torch
+
+    from models.training.nets import MakeReader
+    from models.training.train_readers import turned as turned_batch
+
+    def inputs(px_to_unit: FloatArray) -> tuple[torch.Tensor, torch.Tensor]:
+        view = torch.from_numpy(polar_view(photo(), px_to_unit).astype(np.float32) / 255)
+        return view.permute(2, 0, 1)[None], torch.from_numpy(towards_camera(px_to_unit).astype(np.float32))[None]
+
+    @pytest.mark.parametrize("steps", [1, 48, 150])
+    @pytest.mark.parametrize("mirrored", [False, True])
+    def test_training_turns_picture_and_eye_as_a_turned_disc_does(steps: int, mirrored: bool) -> None:
+        view, eye = inputs(pose())
+        made, made_eye = turned_batch(view, eye, steps=steps, mirrored=mirrored)
+        flip = np.diag([1.0, -1.0 if mirrored else 1.0, 1.0])
+        true, true_eye = inputs(flip @ turned(steps) @ pose())
+        assert torch.allclose(made_eye, true_eye, atol=1e-5)
+        assert float((made - true).abs().mean()) < 0.003
+
+    def test_a_turn_by_a_multiple_of_its_cells_changes_nothing_that_the_net_says() -> None:
+        torch.manual_seed(0)
+        net = MakeReader().eval()
+        with torch.no_grad():
+            said, said_turned = net(*inputs(pose())), net(*inputs(turned(64) @ pose()))
+            elsewhere = net(inputs(pose())[0], -inputs(pose())[1])
+        apart = float((said - elsewhere).abs().max())
+        assert float((said - said_turned).abs().max()) < 0.05 * apart
