@@ -2,7 +2,8 @@
 
     python demo_images/draw.py            # from the repository's root; --only NAME for one
 
-The same numbers give the same pictures, but for the last bits of another torch version.
+The pictures here were drawn before lamps had spectra of their own and labels and dyes as many looks as in the renderer now:
+drawn anew, the same discs lie in the same places with the same damage, in other colours and print.
 """
 
 from __future__ import annotations
