@@ -2,7 +2,7 @@
 
     python demo_images/draw.py            # from the repository's root; --only NAME for one
 
-The pictures here were drawn before lamps had spectra of their own and labels and dyes as many looks as in the renderer now:
+The pictures here were drawn before lamps had spectra of their own, and labels and dyes as many looks as they have now:
 drawn anew, the same discs lie in the same places with the same damage, in other colours and print.
 """
 
