@@ -152,7 +152,9 @@ def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: P
     Where several processes train together, each brings a batch of its own, and the first keeps the checkpoint.
     """
     torch.backends.cudnn.benchmark = True
-    net.to(device, memory_format=torch.channels_last).train()  # type: ignore[call-overload]  # not in its stubs
+    # on the processor, PyTorch 2.13 spoils the heap in the backward pass of small nets with the channels last
+    layout = torch.contiguous_format if device == "cpu" else torch.channels_last
+    net.to(device, memory_format=layout).train()  # type: ignore[call-overload]  # not in its stubs
     average = torch.optim.swa_utils.AveragedModel(
         net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True
     )

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import importlib.util
+import tomllib
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -35,6 +37,7 @@ if importlib.util.find_spec("torch"):
     import torch
 
     from models.training.nets import MakeReader
+    from models.training.train_readers import READERS, train
     from models.training.train_readers import turned as turned_batch
 
     def inputs(px_to_unit: FloatArray) -> tuple[torch.Tensor, torch.Tensor]:
@@ -59,3 +62,16 @@ if importlib.util.find_spec("torch"):
             elsewhere = net(inputs(pose())[0], -inputs(pose())[1])
         apart = float((said - elsewhere).abs().max())
         assert float((said - said_turned).abs().max()) < 0.05 * apart
+
+    @pytest.mark.parametrize("name", list(READERS))
+    def test_a_rehearsal_on_the_processor_writes_a_net_and_what_it_says_of_itself(name: str, tmp_path: Path) -> None:
+        rng = np.random.default_rng(2)
+        label = np.stack([rng.integers(0, most, 40) for most in (2, 2, 2, 2, 3)], 1).astype(np.int8)
+        eye = rng.uniform(-0.4, 0.4, (40, 2)).astype(np.float32)
+        view = rng.integers(0, 256, (40, ANGLES, 96, 3), np.uint8)
+        np.savez(tmp_path / "1_0_face.npz", owner=np.arange(40), view=view, label=label, eye=eye)
+        train(name, tmp_path, tmp_path, device="cpu", seconds=0.5, batch=4)
+        manifest = tomllib.loads((tmp_path / f"{name}.toml").read_text())
+        assert list(manifest["temperature"]) == list(READERS[name][1])
+        assert manifest["onnx_differs_by"] < 1e-3
+        assert manifest["recipe"]["rows"] == 40

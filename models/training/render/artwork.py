@@ -107,7 +107,8 @@ def stick(rng: np.random.Generator, sheet: Sheet) -> None:
         size -= 1
     at = reach - text_width(words, size, FONTS[1]) // 2
     write(paper, words, at, reach + size // 2, size, (20, 20, 20), FONTS[1], 2)
-    for k in range(int(rng.integers(0, 2)) * 24):  # a bar code under it
+    bars = 24 if rng.integers(0, 2) else 0  # a bar code under it
+    for k in range(bars):
         if rng.random() < 0.5:
             x, y = int(reach + (k - 12) * wide / 40), int(reach + 0.25 * high)
             cv2.rectangle(paper, (x, y), (int(x + wide / 50), int(y + 0.16 * high)), (20, 20, 20), -1)

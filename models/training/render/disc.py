@@ -105,7 +105,6 @@ def sample_look(
         for _ in range(int(ranges.pick(rng, "disc.bands")))
     )
     part = ranges.draw(rng, "disc.recorded_part") if recording == "recordable" else 1.0
-    part = part if side == "data" else 1.0
     style = "none" if ranges.whether(rng, "disc.bare_both_sides") else ranges.pick(rng, "disc.label_style")
     if side == "label" and style == "none":
         style = "metal"
@@ -121,7 +120,9 @@ def sample_look(
         orders=_orders(own, ranges, ranges.draw(rng, "disc.first_order")),
         track_noise_rad=ranges.draw(rng, "disc.track_noise_rad"),
         uneven=ranges.draw(rng, "disc.uneven"),
-        recorded_to_mm=float(np.sqrt(data_start**2 + part * (mirror_end**2 - data_start**2))) if part < 0.97 else 1e3,
+        recorded_to_mm=float(np.sqrt(data_start**2 + part * (mirror_end**2 - data_start**2)))
+        if part < 0.97 and side == "data"
+        else 1e3,
         recorded_tint=dip * (1 + rng.uniform(-0.07, 0.07, 3)),
         bands=bands,
         warp_rad=np.radians(ranges.draw(rng, "disc.warp_deg")),

@@ -170,8 +170,7 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
         cut(foot_r, disc.radius_mm, soft) * (1 - cut(radius, disc.radius_mm, soft)),
         cut(radius, g.HOLE_MM, soft) * (1 - cut(foot_r, g.HOLE_MM, soft)),
     )
-    white = light.on_table(points[:, ::8, ::8]) if min(window.shape) > 64 else light.on_table(points)
-    white = F.interpolate(white[None], size=window.shape, mode="bilinear", align_corners=True)[0]
+    white = light.on_table(points, every=8 if min(window.shape) > 64 else 1)
 
     step = max(1, min(6, int(px_per_mm / 5)))
     plain, rainbow = _coarse(disc, light, camera, window, step)
@@ -333,9 +332,7 @@ def stick(disc: Disc, light: Light, camera: g.Camera, window: Window, shaded: Sh
     points = meet(camera, rays(camera, window, light.device), disc.frame.origin_mm, disc.frame.normal)
     x, y = in_plane(points, disc.frame)
     image, cover = _on_disc(sheet, x, y, 0.0, light.device)
-    white = F.interpolate(
-        light.on_table(points[:, ::8, ::8])[None], size=window.shape, mode="bilinear", align_corners=True
-    )[0]
+    white = light.on_table(points, every=8)
     shaded.radiance += (image**2.2 * white * 0.92 - shaded.radiance) * cover
     return (cover > 0.5) & (shaded.cover > 0.5)
 

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import torch
 from torch import Tensor
+from torch.nn import functional as F
 
 from models.training.render.geometry import FloatArray
 from models.training.render.room import Room, Source
@@ -128,8 +129,11 @@ class Light:
         sky = 0.75 - 0.35 * (b / half_b).clamp(-1, 1)  # brighter sky above, buildings or trees below
         return inside, brightness * torch.where(is_light > 0, sky, 1.0)
 
-    def on_table(self, points: Tensor) -> Tensor:
-        """Radiance (3, ...) of level white paper at `points`."""
+    def on_table(self, points: Tensor, *, every: int = 1) -> Tensor:
+        """Radiance (3, ...) of level white paper at `points`; of a grid (3, h, w), reckoned at every so many alone."""
+        if every > 1:
+            few = self.on_table(points[:, ::every, ::every])[None]
+            return F.interpolate(few, size=points.shape[1:], mode="bilinear", align_corners=True)[0]
         flat = points.reshape(3, -1)
         white = (self._base[0] + self._base[1])[:, None] * 0.425 * torch.ones_like(flat)
         for lamp in self._lamps:

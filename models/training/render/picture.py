@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import torch
-import torch.nn.functional as F
 from numpy.typing import NDArray
 from torch import Tensor
 
@@ -48,9 +47,7 @@ def _table(scene: Scene, light: Light) -> Tensor:
     points = meet(camera, sight, np.array([0.0, 0.0, depth]), UP)
     mm_per_px = float((points[:2, 0, 0] - points[:2, 0, -1]).norm() / camera.width_px)
     paint = reflectance(scene.background, scene.seed * 7919 + 13, points[0], points[1], mm_per_px)
-    white = F.interpolate(
-        light.on_table(points[:, ::16, ::16])[None], size=points.shape[1:], mode="bilinear", align_corners=True
-    )[0]
+    white = light.on_table(points, every=16)
     image = paint * white
     return capture._wide_blur(image, camera.width_px / 60) if scene.background == "hand" else image
 
@@ -101,8 +98,7 @@ def _finger(image: Tensor, owner: Tensor, scene: Scene, light: Light, finger: Fi
         + flat * float(toward @ across)
         + (along / widen).clamp(-1, 0) * float(toward @ heading)
     )
-    white = light.on_table(points[:, ::16, ::16])
-    white = F.interpolate(white[None], size=points.shape[1:], mode="bilinear", align_corners=True)[0]
+    white = light.on_table(points, every=16)
     wrinkle = noise(along, beside / 6, 1.4, 5, 2)
     joints = torch.exp(-(((along - 19) / 3.5) ** 2)) + torch.exp(-(((along - 44) / 5) ** 2))
     texture = 1 + 0.09 * noise(along, beside, 14, 3, 4) + (0.04 + 0.28 * joints) * wrinkle.clamp(max=0.1)
