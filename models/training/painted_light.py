@@ -5,12 +5,14 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from discscan.flatten.grid import PX_PER_MM
 from models.training.piece import Piece, blend, log_uniform, noise, places, softened, some_change, somewhere
+from models.training.render import polish
 
 
 def shine(piece: Piece, rng: np.random.Generator) -> None:
     """Each kind of light on a share of the pieces, rings that belong to the disc, and traces of polishing."""
-    kinds = ((0.25, _streaks), (0.2, _reflection), (0.2, _bands), (0.25, _glints), (0.25, _rim_again), (0.1, _swirl))
+    kinds = ((0.25, _streaks), (0.2, _reflection), (0.2, _bands), (0.25, _glints), (0.25, _rim_again), (0.2, _swirl))
     for chance, add in kinds:
         if rng.random() < chance:
             add(piece, rng)
@@ -114,19 +116,18 @@ def _glints(piece: Piece, rng: np.random.Generator) -> None:
 
 
 def _swirl(piece: Piece, rng: np.random.Generator) -> None:
-    """What polishing leaves all over a disc: a great many fine lines, about one place near its centre or in loops."""
-    cover = np.zeros((piece.side, piece.side), np.uint8)
-    loops, about = rng.random() < 0.4, rng.normal(0, log_uniform(rng, 1, 150), 2)
-    for _ in range(int(log_uniform(rng, 30, 250))):
-        through = somewhere(piece, rng)
-        towards = rng.uniform(0, 2 * np.pi)
-        loop = log_uniform(rng, 40, 300) * np.array([np.cos(towards), np.sin(towards)])
-        middle = through + loop if loops else about
-        away = through - middle
-        turn_deg, span_deg = np.degrees(np.arctan2(away[1], away[0])), log_uniform(rng, 5, 120)
-        where = np.round((middle - piece.corner) * 16).astype(int).tolist()
-        radius, level = round(float(np.hypot(*away)) * 16), int(rng.uniform(60, 256))
-        ends = (turn_deg - span_deg / 2, turn_deg + span_deg / 2)
-        cv2.ellipse(cover, where, (radius, radius), 0, *ends, level, 1, cv2.LINE_AA, 4)
-    lines = softened(np.asarray(cover.astype(np.float32) / 255, np.float32), piece.blur)
-    blend(piece, lines, some_change(piece, rng, 3, 18))
+    """The hairlines that a polish leaves all over a disc, or as many of them as the light shows."""
+    cover, count = np.zeros((piece.side, piece.side), np.uint8), log_uniform(rng, 60, 900)
+    for path in polish.strokes(rng, int(count), piece.rim / PX_PER_MM):
+        cells = path * PX_PER_MM - piece.corner
+        if (cells.max(0) > 0).all() and (cells.min(0) < piece.side).all():
+            cv2.polylines(
+                cover, [np.round(cells * 16).astype(np.int32)], False, int(rng.uniform(50, 256)), 1, cv2.LINE_AA, 4
+            )
+    shown = cover.astype(np.float32) / 255
+    if rng.random() < 0.6:  # here by the light of one lamp, there by none
+        shown *= np.clip(noise(rng, piece.side, log_uniform(rng, 40, 400)) + rng.uniform(-0.3, 1.5), 0, 1)
+    if rng.random() < 0.5:  # broken into grains
+        shown *= np.clip(noise(rng, piece.side, log_uniform(rng, 1.5, 12)) + rng.uniform(-0.7, 1), 0, 1.5)
+    most = 15 + 0.06 * count  # a few plain lines are scratches
+    blend(piece, softened(shown, piece.blur), some_change(piece, rng, 5, most))

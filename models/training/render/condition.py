@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from models.training.render import polish
 from models.training.render.geometry import HOLE_MM, FloatArray
 from models.training.render.marks import (
     Mark,
@@ -86,21 +87,13 @@ def dust(rng: np.random.Generator, ranges: Ranges, outer_mm: float, *, dirty: bo
 
 
 def swirl(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
-    """The fine pattern that a polishing wheel leaves: drawn, but no damage."""
-    marks, offset = [], rng.uniform(30, 90)
-    for _ in range(int(rng.integers(80, 260))):
-        centre = offset * np.exp(1j * rng.uniform(0, 2 * np.pi))
-        radius = offset + rng.uniform(-45, 45)
-        angles = rng.uniform(0, 2 * np.pi) + np.linspace(0, rng.uniform(0.1, 0.9), 60)
-        points = on_face(
-            np.stack([centre.real + radius * np.cos(angles), centre.imag + radius * np.sin(angles)], 1),
-            20,
-            outer_mm - 0.5,
-        )
-        if len(points) > 5:
-            mark = groove(rng, ranges, points, "swirl", rng.uniform(2, 6))
-            mark.depth_um = mark.width_um * 0.06
-            marks.append(mark)
+    """The hairlines that a polish leaves: drawn, but no damage."""
+    own = np.random.default_rng(int(rng.integers(2**31)))
+    widest_um, marks = ranges.draw(own, "polish.width_um"), []
+    for points in polish.strokes(own, ranges.count(own, "polish.strokes"), outer_mm):
+        mark = groove(own, ranges, points, "swirl", widest_um * own.uniform(0.3, 1.0))
+        mark.depth_um = mark.width_um * 0.06
+        marks.append(mark)
     return marks
 
 
