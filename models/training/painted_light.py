@@ -12,7 +12,7 @@ from models.training.render import polish
 
 def shine(piece: Piece, rng: np.random.Generator) -> None:
     """Each kind of light on a share of the pieces, rings that belong to the disc, and traces of polishing."""
-    kinds = ((0.25, _streaks), (0.2, _reflection), (0.2, _bands), (0.25, _glints), (0.25, _rim_again), (0.2, _swirl))
+    kinds = ((0.25, _streaks), (0.2, _reflection), (0.2, _bands), (0.25, _glints), (0.25, _rim_again), (0.2, swirl))
     for chance, add in kinds:
         if rng.random() < chance:
             add(piece, rng)
@@ -115,7 +115,7 @@ def _glints(piece: Piece, rng: np.random.Generator) -> None:
         blend(piece, np.asarray(cover, np.float32), np.abs(some_change(piece, rng, 20, 200)))
 
 
-def _swirl(piece: Piece, rng: np.random.Generator) -> None:
+def swirl(piece: Piece, rng: np.random.Generator) -> None:
     """The hairlines that a polish leaves all over a disc, or as many of them as the light shows."""
     cover, count = np.zeros((piece.side, piece.side), np.uint8), log_uniform(rng, 60, 900)
     for path in polish.strokes(rng, int(count), piece.rim / PX_PER_MM):

@@ -12,11 +12,12 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from skimage.measure import CircleModel, LineModelND
 
 from models.training.render import geometry as g
-from models.training.render import truth
+from models.training.render import polish, truth
 from models.training.render.again import second, upright
-from models.training.render.marks import Mark, ring_arcs
+from models.training.render.marks import LINES, Mark, ring_arcs
 from models.training.render.ranges import Ranges
 from models.training.render.scene import Scene, sample_scene
 
@@ -110,6 +111,30 @@ def test_ring_arcs_keep_their_distance_from_the_centre_within_hundredths_of_a_mi
     for seed in range(30):
         for mark in ring_arcs(np.random.default_rng(seed), RANGES, 60.0):
             assert np.ptp(np.hypot(*mark.outline_mm.T)) < 0.11  # twice the 0.05 mm that the range allows
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_hairlines_of_a_polish_are_arcs_of_circles_on_the_face(seed: int) -> None:
+    paths = polish.strokes(np.random.default_rng(seed), 60, 60.0)
+    assert len(paths) > 20
+    for path in paths:
+        radius_mm = np.hypot(*path.T)
+        assert radius_mm.min() > polish.INNER_MM and radius_mm.max() < 60.0 - polish.TO_RIM_MM
+        line = LineModelND.from_estimate(path)
+        circle = CircleModel.from_estimate(path) if np.abs(line.residuals(path)).max() > 0.2 else line
+        assert np.abs(circle.residuals(path)).max() < (0.2 if circle is line else 1e-6)
+
+
+def test_what_a_polish_leaves_is_drawn_and_is_no_damage() -> None:
+    always = RANGES.narrowed({"condition.polished": 1.0, "photo.side": "data"})
+    for seed in range(4):
+        rng = np.random.default_rng(seed)
+        scene = sample_scene(rng, always, width_px=800, height_px=600, seed=seed, count=1, condition_="clean")
+        kinds = [mark.kind for mark in scene.discs[0].marks]
+        assert kinds.count("swirl") > 20
+        built = truth.build(scene, np.zeros((600, 800), np.int16), [{}], scale=1.0, file="0000.jpg")
+        told = built.record["discs"][0]
+        assert told["polished"] and not {d["kind"] for d in told["defects"]} & set(LINES)
 
 
 def test_the_label_image_shows_a_line_where_the_report_format_puts_it() -> None:

@@ -15,6 +15,7 @@ from discscan.locate.rings import CELLS
 from models.training.damage_crops import CROP, showing
 from models.training.painted import MASKS, paint
 from models.training.painted_label import wear
+from models.training.painted_light import shine, swirl
 from models.training.piece import Piece
 from models.training.ring_bands import HIDDEN, edge_cells
 from models.training.score_discs import circle_off_mm, overlap
@@ -55,6 +56,21 @@ def test_a_line_is_asked_for_only_where_the_picture_shows_it(levels: int, shows:
 def piece() -> Piece:
     masks = {name: np.zeros((CROP, CROP), np.uint8) for name in MASKS}
     return Piece(np.full((CROP, CROP, 3), 120, np.float32), masks, np.array([-100.0, -550.0]), 600.0, 0.8)
+
+
+def test_light_and_traces_of_polishing_change_the_picture_and_are_no_damage() -> None:
+    changed = 0
+    for seed in range(40):
+        shone = piece()
+        shine(shone, np.random.default_rng(seed))
+        changed += int(np.ptp(shone.image) > 4)
+        assert not any(mask.any() for mask in shone.masks.values()), seed
+    assert changed > 15
+    for seed in range(20):
+        polished = piece()
+        swirl(polished, np.random.default_rng(seed))
+        assert np.ptp(polished.image) > 1, seed
+        assert not any(mask.any() for mask in polished.masks.values()), seed
 
 
 def test_paint_changes_the_picture_where_it_says_and_every_kind_comes_up() -> None:
