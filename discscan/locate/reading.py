@@ -1,4 +1,4 @@
-"""The face net, is it a disc at all, how large, which side; and the make net, which format; recordable or not, both.
+"""The face net, is it a disc at all, how large; and the make net, which format; which side, recordable or not, both.
 
 They read the polar view, in which every ring of the hub is a column at its own radius, every streak of the rainbow a
 row, and a turn of the disc a shift. The make net is told where the camera looks from, too: colours depend on that as
@@ -22,6 +22,9 @@ ANGLES = 192
 REACH = 1.03
 """Outermost radius of the polar view, in rims."""
 RADII = REACH * (np.arange(96) + 0.5) / 96
+FACE = ("disc", "large", "data", "recordable")
+MAKE = ("data", "recordable", "format", "format", "format")
+"""What each output of the nets is asked."""
 
 
 def polar_view(image: ByteImage, px_to_unit: FloatArray) -> ByteImage:
@@ -46,12 +49,15 @@ def read_face(image: ByteImage, px_to_unit: FloatArray, readers: Readers) -> Fac
     """Run both nets on a posed disc."""
     view = np.ascontiguousarray(polar_view(image, px_to_unit).transpose(2, 0, 1)[None], np.float32) / np.float32(255.0)
     eye = towards_camera(px_to_unit)[None].astype(np.float32)
-    disc, large, data, one_says = _logits(readers.face, ("disc", "large", "data", "recordable"), image=view)
-    other_says, *formats = _logits(readers.make, ("recordable", "format", "format", "format"), image=view, eye=eye)
+    disc, large, one_data, one_recordable = _logits(readers.face, FACE, image=view)
+    other_data, other_recordable, *formats = _logits(readers.make, MAKE, image=view, eye=eye)
     share = np.exp(np.array(formats) - max(formats))
     cd, dvd, bd = (float(v) for v in share / share.sum())
-    # each net errs where the other does not: their mean is right more often than either
-    recordable = (one_says + other_says) / 2
+    # a sticker or a dark stain makes the face net take a data side for a label. The make net takes nearly silver
+    # recordables for labels, on rendered and on real photographs: on that it is not heard
+    data = other_data if one_data < 0 < other_data else one_data
+    # each errs where the other does not: their mean is right more often than either
+    recordable = (one_recordable + other_recordable) / 2
     return FaceReading(_chance(disc), _chance(large), _chance(data), _chance(recordable), (cd, dvd, bd))
 
 

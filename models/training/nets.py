@@ -106,15 +106,16 @@ class FaceReader(_PolarReader):
 
 
 class MakeReader(_PolarReader):
-    """Polar view (n, 3, ANGLES, radii), 0..1, and eye (n, 2) -> logits (n, 4): recordable; cd, dvd, bd (softmax).
+    """Polar view (n, 3, ANGLES, radii), 0..1, and eye (n, 2) -> logits (n, 5).
 
+    They are: data side; recordable; cd, dvd, bd (softmax).
     The eye is the part along the disc of the direction to the camera. Each row is told how much of it lies along the
     radius and along the track there: which colours are seen is the format's doing, and the camera's. A turn of the
     disc, and of the eye with it, changes nothing.
     """
 
     def __init__(self) -> None:
-        super().__init__(5, 4)
+        super().__init__(5, 5)
         turn = torch.arange(ANGLES) * (2 * math.pi / ANGLES)
         self.register_buffer("outward", torch.stack([torch.cos(turn), torch.sin(turn)]))
 

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from discscan.flatten.grid import PX_PER_MM
-from models.training.piece import Piece, blend, log_uniform, noise, places, softened, some_change, somewhere
+from models.training.piece import FloatImage, Piece, blend, log_uniform, noise, places, softened, some_change, somewhere
 from models.training.render import polish
 
 
@@ -124,7 +124,7 @@ def swirl(piece: Piece, rng: np.random.Generator) -> None:
             cv2.polylines(
                 cover, [np.round(cells * 16).astype(np.int32)], False, int(rng.uniform(50, 256)), 1, cv2.LINE_AA, 4
             )
-    shown = cover.astype(np.float32) / 255
+    shown: FloatImage = np.asarray(cover, np.float32) / np.float32(255)
     if rng.random() < 0.6:  # here by the light of one lamp, there by none
         shown *= np.clip(noise(rng, piece.side, log_uniform(rng, 40, 400)) + rng.uniform(-0.3, 1.5), 0, 1)
     if rng.random() < 0.5:  # broken into grains

@@ -1,4 +1,4 @@
-"""The readers of a posed disc. "face": a disc? how large? which side? recordable? And "make": recordable? which format?
+"""The readers of a posed disc. "face": a disc? how large? "make": which format? Both: which side? recordable?
 
 Both learn from the same polar views, the shards of the net "face".
 """
@@ -24,7 +24,7 @@ COLUMNS = ("disc", "large", "data", "recordable", "format")
 """What is asked of a view, -1 where it is not; the format is 0, 1 or 2."""
 READERS: dict[str, tuple[type[nn.Module], tuple[str, ...]]] = {
     "face": (FaceReader, ("disc", "large", "data", "recordable")),
-    "make": (MakeReader, ("recordable", "format")),
+    "make": (MakeReader, ("data", "recordable", "format")),
 }
 
 
