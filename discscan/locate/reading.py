@@ -53,8 +53,8 @@ def read_face(image: ByteImage, px_to_unit: FloatArray, readers: Readers) -> Fac
     other_data, other_recordable, *formats = _logits(readers.make, MAKE, image=view, eye=eye)
     share = np.exp(np.array(formats) - max(formats))
     cd, dvd, bd = (float(v) for v in share / share.sum())
-    # a sticker or a dark stain makes the face net take a data side for a label. The make net takes nearly silver
-    # recordables for labels, on rendered and on real photographs: on that it is not heard
+    # a sticker or a stain makes the face net take a data side for a label, and the make net knows better. Not so the
+    # other way round: to the make net a real recordable that looks nearly silver is a label
     data = other_data if one_data < 0 < other_data else one_data
     # each errs where the other does not: their mean is right more often than either
     recordable = (one_recordable + other_recordable) / 2
