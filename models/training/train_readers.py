@@ -14,6 +14,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
+from discscan.locate.reading import FACE, MAKE
 from models.training.augment import coarsened, covered, jitter
 from models.training.learn import Pool, fit, fit_temperature, write
 from models.training.nets import ANGLES, FaceReader, MakeReader
@@ -23,8 +24,8 @@ SATURATION = (0.6, 1.5)
 COLUMNS = ("disc", "large", "data", "recordable", "format")
 """What is asked of a view, -1 where it is not; the format is 0, 1 or 2."""
 READERS: dict[str, tuple[type[nn.Module], tuple[str, ...]]] = {
-    "face": (FaceReader, ("disc", "large", "data", "recordable")),
-    "make": (MakeReader, ("data", "recordable", "format")),
+    "face": (FaceReader, FACE),
+    "make": (MakeReader, tuple(dict.fromkeys(MAKE))),  # a format is one question with three outputs
 }
 
 

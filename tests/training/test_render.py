@@ -113,16 +113,18 @@ def test_ring_arcs_keep_their_distance_from_the_centre_within_hundredths_of_a_mi
             assert np.ptp(np.hypot(*mark.outline_mm.T)) < 0.11  # twice the 0.05 mm that the range allows
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_hairlines_of_a_polish_are_arcs_of_circles_on_the_face(seed: int) -> None:
-    paths = polish.strokes(np.random.default_rng(seed), 60, 60.0)
-    assert len(paths) > 20
-    for path in paths:
-        radius_mm = np.hypot(*path.T)
-        assert radius_mm.min() > polish.INNER_MM and radius_mm.max() < 60.0 - polish.TO_RIM_MM
-        line = LineModelND.from_estimate(path)
-        circle = CircleModel.from_estimate(path) if np.abs(line.residuals(path)).max() > 0.2 else line
-        assert np.abs(circle.residuals(path)).max() < (0.2 if circle is line else 1e-6)
+def test_hairlines_of_a_polish_are_arcs_of_circles_on_the_face() -> None:
+    bowed = 0
+    for seed in range(12):
+        paths = polish.strokes(np.random.default_rng(seed), 60, 60.0)
+        assert len(paths) > 20
+        for path in paths:
+            radius_mm = np.hypot(*path.T)
+            assert radius_mm.min() > polish.INNER_MM and radius_mm.max() < 60.0 - polish.TO_RIM_MM
+            if np.abs(LineModelND.from_estimate(path).residuals(path)).max() > 0.2:  # a straight one tells no circle
+                assert np.abs(CircleModel.from_estimate(path).residuals(path)).max() < 1e-6
+                bowed += 1
+    assert bowed > 100
 
 
 def test_what_a_polish_leaves_is_drawn_and_is_no_damage() -> None:
