@@ -27,8 +27,10 @@ def seen_cells(flat: FlatDisc, *, burnt: bool = False) -> Mask:
     """
     side = round(flat.sight.shape[0] * SCALE)
     sight = cv2.resize(flat.sight, (side, side), interpolation=cv2.INTER_NEAREST)
-    seen = np.isin(sight, (Sight.SEEN, Sight.GLARE) if burnt else Sight.SEEN)
-    return cv2.erode(seen.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    seen = sight == int(Sight.SEEN)
+    if burnt:
+        seen |= sight == int(Sight.GLARE)
+    return cv2.erode(seen.view(np.uint8), np.ones((5, 5), np.uint8)) > 0
 
 
 def face_mm(diameter_mm: int) -> tuple[float, float]:

@@ -17,6 +17,7 @@ from discscan.damage.trace import trace_lines
 from discscan.doubts import Doubt
 from discscan.formats import data_area_mm
 from discscan.grids import SCALE, FloatImage, Mask, face_mm, holds, ring, seen_cells
+from discscan.polylines import Polylines
 from discscan.records import DamageSurvey, Defect, Face, FlatDisc, FormatName, Kind
 
 __all__ = ["DamageMaps", "damage_maps", "defects_in", "pinholes", "scratch_density", "survey_damage"]
@@ -100,10 +101,10 @@ def scratch_density(defects: list[Defect], seen: Mask, px_per_mm: float, *, inne
     """
     measured = seen & ring(len(seen), px_per_mm, inner_mm=inner_mm, outer_mm=outer_mm)
     area_cm2 = np.count_nonzero(measured) / px_per_mm**2 / 100
-    length_mm = 0.0
-    for defect in defects:
-        if defect.kind in ("scratch", "ring_arc"):
-            steps = np.hypot(*np.diff(defect.outline_mm, axis=0).T)
-            middles = (defect.outline_mm[1:] + defect.outline_mm[:-1]) / 2
-            length_mm += float(steps[holds(measured, middles, px_per_mm)].sum())
-    return length_mm / area_cm2 if area_cm2 > 0 else 0.0
+    outlines = [defect.outline_mm for defect in defects if defect.kind in ("scratch", "ring_arc")]
+    if not outlines or not area_cm2:
+        return 0.0
+    lines = Polylines.of(outlines)
+    before = lines.points[lines.beside(-1)]
+    shown = holds(measured, (lines.points + before) / 2, px_per_mm)
+    return float(np.hypot(*(lines.points - before)[shown].T).sum() / area_cm2)
