@@ -17,6 +17,7 @@ from discscan.playback.case import Case, make_case
 from discscan.playback.chance import chance_of
 from discscan.playback.draws import DRAWS
 from discscan.playback.track import LEVELS, Runs, lost_runs, turns_mm
+from discscan.polylines import IntArray
 from discscan.records import LINE_KINDS, Chance, DamageSurvey, FloatArray, FormatName, Playback, RadiusBand, Recording
 
 TURN_STEP_MM = 0.4
@@ -35,21 +36,24 @@ FloatArray32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
-class Outcome:
-    """What the draws come to for one format; n = DRAWS.
+class Losses:
+    """The turns of one format that may fail, followed through all draws; t = turns, r = runs, n = DRAWS.
 
     Attributes:
-        reads: (n,) probability that every sector on the seen part reads.
-        chance: with what was missed and what was not seen.
-        bands: share of the track that does not read, by radius.
+        turns: (t,) radii, mm.
+        breadth: (t,) mm of radius for which each turn stands, 0 for those that are not followed.
+        runs: of the turns that are followed.
+        length: (r, n) mm, of each run.
+        word_turn: (m,) index of the turn on which each code word begins that may fail, ascending.
+        load: (m, n) what is lost of it over what it bears.
     """
 
-    reads: FloatArray
-    chance: Chance
-    worst_burst_mm: float
-    unreadable_fraction: float
-    worst_radius_mm: float | None
-    bands: tuple[RadiusBand, ...]
+    turns: FloatArray
+    breadth: FloatArray
+    runs: Runs
+    length: FloatArray32
+    word_turn: IntArray
+    load: FloatArray32
 
 
 def widening(doubts: Iterable[Doubt]) -> float:
@@ -86,11 +90,32 @@ def forecast(
         recording: as far as the photograph tells it; a recordable disc may be hardly written on.
     """
     case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed, recording=recording)
-    return _as_playback(FORMATS[format], outcome(case, FORMATS[format]))
+    disc = FORMATS[format]
+    losses = losses_of(case, disc)
+    chance = chance_to_read(case, disc, losses)
+    edges = np.linspace(*_track_mm(case, disc), BANDS + 1)
+    worst_burst, worst_radius, lost_mm2 = 0.0, None, np.zeros(BANDS)
+    if losses:
+        worst_burst = float(losses.length.max(axis=0).mean())
+        longest = losses.length.mean(axis=1).argmax()
+        worst_radius = float(losses.turns[losses.runs.turn[longest]]) if worst_burst > 0 else None
+        lost_mm2 = _unreadable_mm2(losses, budget(disc), edges)
+    whole_mm2 = np.pi * np.diff(edges**2)
+    return Playback(
+        format=format,
+        chance=chance,
+        worst_burst_mm=worst_burst,
+        correctable_burst_mm=disc.guaranteed_burst_mm,
+        unreadable_fraction=float(lost_mm2.sum() / whole_mm2.sum()),
+        worst_radius_mm=worst_radius,
+        unreadable_by_radius=tuple(
+            map(RadiusBand, edges[:-1].tolist(), edges[1:].tolist(), (lost_mm2 / whole_mm2).tolist())
+        ),
+    )
 
 
-def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = None) -> Outcome:
-    """Follow all draws through one format.
+def losses_of(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = None) -> Losses | None:
+    """Follow all draws through one format; None where nothing is lost.
 
     Args:
         case: the disc.
@@ -100,42 +125,46 @@ def outcome(case: Case, disc: DiscFormat, *, removed_um: FloatArray | None = Non
     blocked, tracking = _half_widths(case, disc, removed_um)
     most_blocked, most_tracking = blocked.max(axis=1, initial=0), tracking.max(axis=1, initial=0)
     widest = np.maximum(most_blocked, most_tracking)
-    inner, outer = disc.lead_in_radius_mm, disc.data_area_mm(case.diameter_mm)[1]
-    code = budget(disc)
+    if not widest.any():
+        return None
+    inner, outer = _track_mm(case, disc)
+    turns = turns_mm(case.pieces, inner_mm=inner, outer_mm=outer, step_mm=TURN_STEP_MM)
+    touch = np.where(case.of_kind(*LINE_KINDS), disc.beam_mm + case.draws.width_mm.max(axis=1, initial=0), 0) / 2
+    runs = lost_runs(
+        case.pieces,
+        turns=turns,
+        blocked_mm=most_blocked,
+        tracking_mm=most_tracking,
+        touch_mm=np.maximum(touch, widest),
+        servo_hold_mm=limit("servo_hold_mm").value,
+    )
+    runs, breadth = _at_risk(runs, turns, budget(disc))
+    if not len(runs.turn):
+        return None
+    length = _drawn_lengths(runs, blocked, tracking, widest)
+    return Losses(turns, breadth, runs, length, *_loads(case, disc, runs, turns, length))
 
+
+def chance_to_read(case: Case, disc: DiscFormat, losses: Losses | None) -> Chance:
+    """That every sector reads, with what was missed and what was not seen.
+
+    Args:
+        losses: of `losses_of`.
+    """
+    inner, outer = _track_mm(case, disc)
     over_data = np.array([d.radius_max_mm > inner and d.radius_min_mm < outer for d in case.defects], dtype=bool)
     cracked = case.of_kind("crack") & over_data
     stopped = (case.draws.present & cracked[:, None]).any(axis=0)
     stopped &= case.draws.crack_luck < limit("crack_stops_disc").value
-
-    margin = np.full(DRAWS, -np.inf)
-    worst_burst, worst_radius = 0.0, None
-    edges = np.linspace(inner, outer, BANDS + 1)
-    lost_mm2 = np.zeros(BANDS)
-    if widest.any():
-        turns = turns_mm(case.pieces, inner_mm=inner, outer_mm=outer, step_mm=TURN_STEP_MM)
-        touch = np.where(case.of_kind(*LINE_KINDS), disc.beam_mm + case.draws.width_mm.max(axis=1, initial=0), 0) / 2
-        runs = lost_runs(
-            case.pieces,
-            turns=turns,
-            blocked_mm=most_blocked,
-            tracking_mm=most_tracking,
-            touch_mm=np.maximum(touch, widest),
-            servo_hold_mm=limit("servo_hold_mm").value,
-        )
-        runs, breadth = _at_risk(runs, turns, code)
-        if len(runs.turn):
-            length = _drawn_lengths(runs, blocked, tracking, widest)
-            margin, failing = _margins(case, disc, code, runs, turns, length)
-            mean = length.mean(axis=1)
-            worst_burst = float(length.max(axis=0).mean())
-            worst_radius = float(turns[runs.turn[mean.argmax()]]) if worst_burst > 0 else None
-            lost_mm2 = _unreadable(failing, runs, turns, breadth, length, code, edges)
+    load = losses.load.max(axis=0) if losses else np.zeros(DRAWS)
+    margin = np.log(np.maximum(load, 1e-9)).astype(np.float64)
     reads = np.where(stopped, 0.0, 1 / (1 + np.exp(np.clip(margin / limit("drive_spread").value, -60, 60))))
-    whole_mm2 = np.pi * np.diff(edges**2)
-    bands = tuple(map(RadiusBand, edges[:-1].tolist(), edges[1:].tolist(), (lost_mm2 / whole_mm2).tolist()))
-    unreadable = float(lost_mm2.sum() / whole_mm2.sum())
-    return Outcome(reads, chance_of(reads, case, over_data), worst_burst, unreadable, worst_radius, bands)
+    return chance_of(reads, case, over_data)
+
+
+def _track_mm(case: Case, disc: DiscFormat) -> tuple[float, float]:
+    """Radii between which there is a track to be read."""
+    return disc.lead_in_radius_mm, disc.data_area_mm(case.diameter_mm)[1]
 
 
 def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) -> tuple[FloatArray32, FloatArray32]:
@@ -216,11 +245,11 @@ def _drawn_lengths(runs: Runs, blocked: FloatArray32, tracking: FloatArray32, wi
     return np.asarray(base + slopes[:, :1] * first + slopes[:, 1:] * second, dtype=np.float32)
 
 
-def _margins(
-    case: Case, disc: DiscFormat, code: Budget, runs: Runs, turns: FloatArray, length: FloatArray32
-) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Per draw the greatest log(load / budget) of any code word, and (runs, n) whether one that begins there fails."""
-    draws = case.draws
+def _loads(
+    case: Case, disc: DiscFormat, runs: Runs, turns: FloatArray, length: FloatArray32
+) -> tuple[IntArray, FloatArray32]:
+    """(m,) and (m, n), as `Losses` has them: the turn on which each code word begins, and load / budget."""
+    draws, code = case.draws, budget(disc)
     flags = limit("bd_drives_with_flags" if disc.name == "bd" else "drives_with_flags").value
     bears = np.where(draws.drive < flags, code.flagged_mm, code.unflagged_mm)
     # Each step of radius holds many turns that meet the same damage; the unluckiest of them decides.
@@ -235,44 +264,25 @@ def _margins(
     total = np.zeros((len(order) + 1, DRAWS), dtype=np.float32)
     for before, after, here in zip(total[:-1], total[1:], cost[order], strict=True):  # faster than np.cumsum
         np.add(before, here, out=after)
-    load = (total[end] - total[:-1]) / bears.astype(np.float32)
+    load = np.asarray((total[end] - total[:-1]) / bears.astype(np.float32), dtype=np.float32)
     inner, outer = disc.data_area_mm(case.diameter_mm)
     ends = np.sqrt(inner**2 + draws.recorded_share * (outer**2 - inner**2))
-    load *= turns[runs.turn[order]][:, None] < ends
-    failing = np.zeros(length.shape, dtype=bool)
-    hot = np.flatnonzero((load > 1).any(axis=1))
-    np.logical_or.at(failing, order[hot], load[hot] > 1)
-    return np.log(np.maximum(load.max(axis=0), 1e-9)).astype(np.float64), failing
+    turn = runs.turn[order]
+    load *= turns[turn][:, None] < ends
+    return turn, load
 
 
-def _unreadable(
-    failing: NDArray[np.bool_],
-    runs: Runs,
-    turns: FloatArray,
-    breadth: FloatArray,
-    length: FloatArray32,
-    code: Budget,
-    edges: FloatArray,
-) -> FloatArray:
-    """Expected area, mm2, in code words that fail, by radius: of a failing turn, the loss and a word's span."""
-    hurt = np.flatnonzero(np.isin(runs.turn, runs.turn[failing.any(axis=1)]))  # all runs of the turns that may fail
-    if not len(hurt):
+def _unreadable_mm2(losses: Losses, code: Budget, edges: FloatArray) -> FloatArray:
+    """Expected area in code words that fail, by radius: of a failing turn, the loss and a word's span."""
+    failing = np.flatnonzero((losses.load > 1).any(axis=1))
+    if not len(failing):
         return np.zeros(BANDS)
-    index, starts = np.unique(runs.turn[hurt], return_index=True)
-    lost = np.add.reduceat(length[hurt], starts, axis=0) + code.span_mm
-    fails = np.logical_or.reduceat(failing[hurt], starts, axis=0)
-    along = (np.minimum(lost, (2 * np.pi * turns[index])[:, None]) * fails).mean(axis=1)
-    area, _ = np.histogram(turns[index], bins=edges, weights=along * breadth[index])
+    turn, first = np.unique(losses.word_turn[failing], return_index=True)
+    fails = np.logical_or.reduceat(losses.load[failing] > 1, first, axis=0)
+    hurt = np.flatnonzero(np.isin(losses.runs.turn, turn))  # all runs of the turns that may fail
+    first = np.searchsorted(losses.runs.turn[hurt], turn)
+    lost = np.add.reduceat(losses.length[hurt], first, axis=0) + code.span_mm
+    around = 2 * np.pi * losses.turns[turn]
+    along = (np.minimum(lost, around[:, None]) * fails).mean(axis=1)
+    area, _ = np.histogram(losses.turns[turn], bins=edges, weights=along * losses.breadth[turn])
     return np.asarray(np.minimum(area, np.pi * np.diff(edges**2)))
-
-
-def _as_playback(disc: DiscFormat, result: Outcome) -> Playback:
-    return Playback(
-        format=disc.name,
-        chance=result.chance,
-        worst_burst_mm=result.worst_burst_mm,
-        correctable_burst_mm=disc.guaranteed_burst_mm,
-        unreadable_fraction=result.unreadable_fraction,
-        worst_radius_mm=result.worst_radius_mm,
-        unreadable_by_radius=result.bands,
-    )

@@ -8,7 +8,7 @@ from discscan.calibration import limit
 from discscan.formats import FORMATS, DiscFormat
 from discscan.playback.case import Case, make_case
 from discscan.playback.draws import luck_of_polishes
-from discscan.playback.forecast import Outcome, outcome
+from discscan.playback.forecast import chance_to_read, losses_of
 from discscan.records import Chance, DamageSurvey, FloatArray, FormatName, Playback, Polish, Recording
 
 POLISH_WHYS: tuple[str, ...] = (
@@ -84,8 +84,8 @@ def after_polish(
         return answer("no-layer-left")
 
     case = make_case(survey=survey, diameter_mm=diameter_mm, widen=widen, seed=seed, recording=recording)
-    after = outcome(case, disc, removed_um=removed_um(case, left_um))
-    chance = _with_accidents(after.chance)
+    after = _after(case, disc, left_um)
+    chance = _with_accidents(after)
     if chance.probability - before.chance.probability < limit("polish_least_gain").value:
         return answer(_why_not(case, disc, after, left_um, polished=polished))
     reached = chance.probability >= limit("polish_chance").value
@@ -120,17 +120,21 @@ def _with_accidents(chance: Chance) -> Chance:
     return Chance(chance.probability * goes_well, chance.low * goes_well, chance.high * goes_well)
 
 
-def _why_not(case: Case, disc: DiscFormat, after: Outcome, left_um: FloatArray, *, polished: int) -> str:
+def _after(case: Case, disc: DiscFormat, left_um: FloatArray) -> Chance:
+    """The chance that every sector reads when so much has gone."""
+    return chance_to_read(case, disc, losses_of(case, disc, removed_um=removed_um(case, left_um)))
+
+
+def _why_not(case: Case, disc: DiscFormat, after: Chance, left_um: FloatArray, *, polished: int) -> str:
     """Which damage still stops the disc after polishing: the kind that leaves the best disc when it is wished away."""
-    if after.chance.probability >= limit("play_chance").value:
+    if after.probability >= limit("play_chance").value:
         return "nothing-to-polish"
-    reads = {why: _without(case, disc, kind, left_um) for kind, why in _STOPPED_BY.items() if case.of_kind(kind).any()}
-    if not reads or max(reads.values()) <= after.chance.probability:
+    reads = {
+        why: _after(case.without(kind), disc, left_um).probability
+        for kind, why in _STOPPED_BY.items()
+        if case.of_kind(kind).any()
+    }
+    if not reads or max(reads.values()) <= after.probability:
         return "nothing-to-polish"
     why = max(reads, key=lambda why: reads[why])
     return "deeper-than-is-left" if why == "scratches-too-deep" and polished else why
-
-
-def _without(case: Case, disc: DiscFormat, kind: str, left_um: FloatArray) -> float:
-    rest = case.without(kind)
-    return outcome(rest, disc, removed_um=removed_um(rest, left_um)).chance.probability
