@@ -88,7 +88,7 @@ def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatA
     height, width = line.shape
     place = np.flatnonzero(smooth >= low)
     rows, columns = np.divmod(place, width)
-    inner = (rows > 0) & (columns > 0) & (rows < height - 1) & (columns < width - 1)
+    inner = np.flatnonzero((rows > 0) & (columns > 0) & (rows < height - 1) & (columns < width - 1))
     place, rows, columns = place[inner], rows[inner], columns[inner]
 
     def at(dy: int, dx: int) -> FloatImage:
@@ -101,7 +101,7 @@ def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatA
     across = 0.5 * np.arctan2(2 * xy, xx - yy) + np.pi / 2
     nx, ny = np.cos(across), np.sin(across)
     shift = -((right - left) / 2 * nx + (below - above) / 2 * ny) / np.minimum(curve, -1e-9)
-    crest = (curve < 0) & (np.abs(shift * nx) <= 0.6) & (np.abs(shift * ny) <= 0.6)
+    crest = np.flatnonzero((curve < 0) & (np.abs(shift * nx) <= 0.6) & (np.abs(shift * ny) <= 0.6))
     shift, nx, ny = shift[crest], nx[crest], ny[crest]
     points = np.stack([columns[crest] + shift * nx, rows[crest] + shift * ny], -1)
     return points, np.stack([-ny, nx], -1).astype(np.float64), middle[crest].astype(np.float64)
@@ -144,7 +144,7 @@ def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> tup
     mate = np.stack(
         [
             _cheapest(mine[ahead], other[ahead], cost[ahead], count)
-            for ahead in (fits & (along > 0.3), fits & (along < -0.3))
+            for ahead in map(np.flatnonzero, (fits & (along > 0.3), fits & (along < -0.3)))
         ]
     )
     # a pair counts when each chose the other, whichever way each one points
@@ -181,11 +181,12 @@ def _walk(links: IntArray) -> tuple[IntArray, IntArray]:
         last, links = links[first, 1], links.copy()
         links[last, (links[last, 1] == first).astype(np.intp)] = links[first, 1] = -1
         return _walk(links)
-    ends = ahead.reshape(-1, 2) // 2
-    start, rank = ends.min(axis=1), steps.reshape(-1, 2)[np.arange(count), ends.argmin(axis=1)]
-    linked = np.flatnonzero((links >= 0).any(axis=1))
+    one, other = ahead[::2] // 2, ahead[1::2] // 2
+    start, rank = np.minimum(one, other), np.where(one <= other, steps[::2], steps[1::2])
+    linked = np.flatnonzero(np.maximum(*links.T) >= 0)
     order = linked[np.argsort(start[linked] * count + rank[linked])]
-    return order, np.unique(start[order], return_counts=True)[1]
+    size = np.bincount(start[linked])
+    return order, size[size > 0]
 
 
 def _join(chains: list[IntArray], points: FloatArray) -> list[IntArray]:
@@ -220,10 +221,10 @@ def _near_tips(tips: FloatArray, sizes: IntArray) -> tuple[IntArray, IntArray, F
     place = np.repeat(np.arange(len(tips)), count)
     later = place + 1 + np.arange(len(place)) - np.repeat(np.cumsum(count) - count, count)
     pair = order[[place, later]]
-    pair = np.stack([pair.min(axis=0), pair.max(axis=0)])
     own = np.arange(len(tips)) // 2
-    pair = pair[:, (own[pair[0]] < own[pair[1]]) & (np.abs(np.diff(tips[pair, 1], axis=0)[0]) < reach)]
-    first, second = pair
+    first, second = pair.min(axis=0), pair.max(axis=0)
+    near = np.flatnonzero((own[first] < own[second]) & (np.abs(tips[second, 1] - tips[first, 1]) < reach))
+    first, second = first[near], second[near]
     far = np.hypot(*(tips[second] - tips[first]).T)
     near = far < np.minimum(reach, 0.5 * np.minimum(sizes[own[first]], sizes[own[second]]) + 3)
     return first[near], second[near], far[near]
