@@ -82,10 +82,12 @@ def _partly_beside(
     pair, of = np.repeat(np.arange(len(first)), size), np.repeat(second, size)
     places = np.concatenate([np.zeros((0, 2)), *(sparse[i] @ frames[j] for i, j in zip(first, second, strict=True))])
     near = np.zeros(len(first), np.bool_)
+    low, high = low[of] - reach, high[of] + reach
+    enough = setting("damage", "twin_overlap_share") / 2 * size
     for way in ways:
         moved = places + (way @ frames)[of]
-        inside = ((moved > low[of] - reach) & (moved < high[of] + reach)).all(axis=1)
-        near |= np.bincount(pair[inside], minlength=len(first)) >= setting("damage", "twin_overlap_share") / 2 * size
+        along, aside = ((moved > low) & (moved < high)).T
+        near |= np.bincount(pair[along & aside], minlength=len(first)) >= enough
     return near
 
 

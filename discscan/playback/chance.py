@@ -31,9 +31,10 @@ def chance_of(reads: FloatArray, case: Case, over_data: NDArray[np.bool_]) -> Ch
     missed = lines * (1 / limit("search_recall").value - 1)
     each = (case.draws.prior_faults + faults) / (limit("missed_prior_lines").value + lines)
     sound = found * np.exp(-rate * (1 - seen) - missed * each)
-    mean, low, high = _recalibrated(np.array([sound.mean(), np.quantile(sound, 0.05), np.quantile(found, 0.95)]))
     hidden = np.exp(-case.draws.missed)
-    mean, low = float(mean * hidden.mean()), float(low * np.quantile(hidden, 0.05))
+    (low, _, hidden_low), (_, high, _) = np.quantile([sound, found, hidden], [0.05, 0.95], axis=1)
+    mean, low, high = _recalibrated(np.array([sound.mean(), low, high]))
+    mean, low = float(mean * hidden.mean()), float(low * hidden_low)
     return Chance(probability=mean, low=min(mean, low), high=max(mean, float(high)))
 
 
