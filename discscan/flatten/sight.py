@@ -48,15 +48,20 @@ def _disc(radius_px: float) -> ByteImage:
 def _glare(flat: ByteImage, grey: ByteImage, px_per_mm: float) -> Mask:
     """Burnt out in every colour, over more than a scratch's width, and a little around."""
     level = setting("flatten", "burnt_level")
+    core, halo = (_disc(setting("flatten", f"glare_{name}_mm") * px_per_mm) for name in ("radius", "grow"))
+    reach = len(core) + len(halo)
     grown = np.zeros(grey.shape, bool)
-    left, top, width, height = cv2.boundingRect((grey >= level).astype(np.uint8))  # no burnt cell is darker
-    if width:
-        core, halo = (_disc(setting("flatten", f"glare_{name}_mm") * px_per_mm) for name in ("radius", "grow"))
-        reach = len(halo)
-        around = slice(max(top - reach, 0), top + height + reach), slice(max(left - reach, 0), left + width + reach)
-        burnt = cv2.inRange(flat[around], np.full(3, level), np.full(3, 255.0))
-        grown[around] = cv2.dilate(cv2.morphologyEx(burnt, cv2.MORPH_OPEN, core), halo)
+    around = _around(grey >= level, reach)  # no burnt cell is darker
+    wide = cv2.erode(cv2.inRange(flat[around], np.full(3, level), np.full(3, 255.0)), core)
+    within = _around(wide > 0, reach)
+    grown[around][within] = cv2.dilate(cv2.dilate(wide[within], core), halo)
     return grown
+
+
+def _around(cells: Mask, reach: int) -> tuple[slice, slice]:
+    """The rows and columns that hold all of a mask, and so many more on every side."""
+    left, top, width, height = cv2.boundingRect(cells.view(np.uint8))
+    return slice(max(top - reach, 0), top + height + reach), slice(max(left - reach, 0), left + width + reach)
 
 
 def _dark(grey: ByteImage, px_per_mm: float) -> Mask:
