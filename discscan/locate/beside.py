@@ -19,17 +19,23 @@ from discscan.locate.conics import apply, centre_in_photo, local_scale, to_unit_
 from discscan.locate.pose import COARSE, FINE, Pose, pose_by_rim, refine_twice
 from discscan.locate.reading import Readers
 from discscan.locate.thumbnail import Sighting
-from discscan.locate.unroll import close_up
 from discscan.records import ByteImage, FloatArray, LocatedDisc
 from discscan.weights import Net
 
 
 def place_beside(
-    bgr: ByteImage, sighting: Sighting, found: Sequence[LocatedDisc], *, rings: Net, readers: Readers
+    bgr: ByteImage,
+    close: tuple[ByteImage, FloatArray],
+    sighting: Sighting,
+    found: Sequence[LocatedDisc],
+    *,
+    rings: Net,
+    readers: Readers,
 ) -> LocatedDisc | None:
     """The disc that was sighted, if it lies on the plane of the disc found nearest to it.
 
     Args:
+        close: of `close_up`.
         found: at least one.
     """
     neighbour = min(found, key=lambda disc: math.hypot(disc.rim.cx - sighting.rim.cx, disc.rim.cy - sighting.rim.cy))
@@ -39,8 +45,7 @@ def place_beside(
     centre = centre_in_photo(sighting.unit_pose)
     radius_mm = local_scale(plane, *centre) / local_scale(sighting.unit_pose, *centre)
     diameter_mm = min((80, 120), key=lambda size: abs(size / 2 - radius_mm))
-    rim_mm, close = diameter_mm / 2, close_up(bgr, sighting.rim)
-    near, to_near = close
+    rim_mm, (near, to_near) = diameter_mm / 2, close
     start = moved_to(centre, plane) @ np.linalg.inv(to_near)
     first = pose_by_rim(near, start, rim_mm=rim_mm, reaches=COARSE, net=rings)
     if first is None:

@@ -10,10 +10,10 @@ from discscan.calibration import setting
 from discscan.locate.accept import judged
 from discscan.locate.beside import place_beside
 from discscan.locate.pose import refine_twice
-from discscan.locate.reading import Readers, read_face
+from discscan.locate.reading import Readers, read_large
 from discscan.locate.thumbnail import Sighting, sightings
 from discscan.locate.unroll import close_up
-from discscan.records import ByteImage, Ellipse, FaceReading, FloatArray, LocatedDisc, NotADisc
+from discscan.records import ByteImage, Ellipse, FloatArray, LocatedDisc, NotADisc
 from discscan.weights import Net
 
 
@@ -30,16 +30,17 @@ def locate_discs(
     """
     found: list[LocatedDisc] = []
     turned_down: list[NotADisc] = []
-    doubtful: list[tuple[Sighting, NotADisc]] = []
+    doubtful: list[tuple[Sighting, tuple[ByteImage, FloatArray], NotADisc]] = []
     for sighting in sightings(bgr, locator):
         if not _taken(sighting.rim, found):
-            disc = _place(bgr, sighting, rings, readers)
+            close = close_up(bgr, sighting.rim)
+            disc = _place(bgr, close, sighting, rings, readers)
             if isinstance(disc, NotADisc):
-                doubtful.append((sighting, disc))
+                doubtful.append((sighting, close, disc))
             elif not _taken(disc.rim, found):
                 found.append(disc)
-    for sighting, turned in doubtful:
-        again = place_beside(bgr, sighting, found, rings=rings, readers=readers) if found else None
+    for sighting, close, turned in doubtful:
+        again = place_beside(bgr, close, sighting, found, rings=rings, readers=readers) if found else None
         if again is None:
             turned_down.append(turned)
         elif not _taken(again.rim, found):
@@ -48,25 +49,30 @@ def locate_discs(
     return tuple(found), tuple(turned_down)
 
 
-def _place(bgr: ByteImage, sighting: Sighting, rings: Net, readers: Readers) -> LocatedDisc | NotADisc:
+def _place(
+    bgr: ByteImage, close: tuple[ByteImage, FloatArray], sighting: Sighting, rings: Net, readers: Readers
+) -> LocatedDisc | NotADisc:
     """Refine a sighting's pose, close up and then at full resolution, and read the face of what is there.
 
     The locator's word on the size is nearly always good: only where the pose or the face, once posed, contradicts it
     is the face read first.
+
+    Args:
+        close: of `close_up`.
     """
     if sighting.rim.axis_major < setting("locate", "min_disc_px"):
         return NotADisc(sighting.rim, "too small in the picture to tell what it is")
-    near = close_up(bgr, sighting.rim)
-    seen_mm = 120 if sighting.large > 0.5 else 80
-    disc = _posed(bgr, near, sighting, seen_mm, rings, readers)
-    if isinstance(disc, LocatedDisc) and disc.reading is not None and _size_mm(disc.reading) == seen_mm:
+    seen_mm = _size_mm(sighting.large)
+    disc = _posed(bgr, close, sighting, seen_mm, rings, readers)
+    if isinstance(disc, LocatedDisc) and disc.reading is not None and _size_mm(disc.reading.large) == seen_mm:
         return disc
-    read_mm = _size_mm(read_face(near[0], sighting.unit_pose @ np.linalg.inv(near[1]), readers))
-    return disc if read_mm == seen_mm else _posed(bgr, near, sighting, read_mm, rings, readers)
+    near, to_near = close
+    read_mm = _size_mm(read_large(near, sighting.unit_pose @ np.linalg.inv(to_near), readers))
+    return disc if read_mm == seen_mm else _posed(bgr, close, sighting, read_mm, rings, readers)
 
 
-def _size_mm(reading: FaceReading) -> int:
-    return 120 if reading.large > 0.5 else 80
+def _size_mm(large: float) -> int:
+    return 120 if large > 0.5 else 80
 
 
 def _posed(

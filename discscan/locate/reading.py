@@ -47,7 +47,7 @@ class Readers:
 
 def read_face(image: ByteImage, px_to_unit: FloatArray, readers: Readers) -> FaceReading:
     """Run both nets on a posed disc."""
-    view = np.ascontiguousarray(polar_view(image, px_to_unit).transpose(2, 0, 1)[None], np.float32) / np.float32(255.0)
+    view = _view(image, px_to_unit)
     eye = towards_camera(px_to_unit)[None].astype(np.float32)
     disc, large, one_data, one_recordable = _logits(readers.face, FACE, image=view)
     other_data, other_recordable, *formats = _logits(readers.make, MAKE, image=view, eye=eye)
@@ -59,6 +59,18 @@ def read_face(image: ByteImage, px_to_unit: FloatArray, readers: Readers) -> Fac
     # each errs where the other does not: their mean is right more often than either
     recordable = (one_recordable + other_recordable) / 2
     return FaceReading(_chance(disc), _chance(large), _chance(data), _chance(recordable), (cd, dvd, bd))
+
+
+def read_large(image: ByteImage, px_to_unit: FloatArray, readers: Readers) -> float:
+    """0..1 that a disc is a large one, by the net that tells it."""
+    _, large, *_ = _logits(readers.face, FACE, image=_view(image, px_to_unit))
+    return _chance(large)
+
+
+def _view(image: ByteImage, px_to_unit: FloatArray) -> NDArray[np.float32]:
+    """float32 (1, 3, ANGLES, 96): the polar view, 0..1."""
+    view = polar_view(image, px_to_unit).transpose(2, 0, 1)[None]
+    return np.ascontiguousarray(view, np.float32) / np.float32(255.0)
 
 
 def _logits(net: Net, asked: tuple[str, ...], **inputs: NDArray[np.float32]) -> tuple[float, ...]:
