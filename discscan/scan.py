@@ -19,7 +19,7 @@ from discscan.flatten.unseen import light_from_deg, unseen_parts
 from discscan.judged import JudgedDisc, JudgedPhoto, NextPhoto
 from discscan.learn import with_learned
 from discscan.lessons import Learned
-from discscan.locate import Readers, locate_against_lamp, locate_discs
+from discscan.locate import locate_against_lamp, locate_discs
 from discscan.matches import AgainstLamp, MergedDisc
 from discscan.photo import DEFAULT, PhotoLimits, by_disc, read_photo
 from discscan.playback import after_polish, forecast, shown_fraction, widening
@@ -155,8 +155,7 @@ def _scan_photo(
 
 
 def _discs_in(bgr: ByteImage) -> tuple[tuple[LocatedDisc, ...], tuple[NotADisc, ...]]:
-    readers = Readers(face=net("face"), make=net("make"))
-    return locate_discs(bgr, locator=net("locator"), rings=net("rings"), readers=readers)
+    return locate_discs(bgr, locator=net("locator"), rings=net("rings"), face=net("face"))
 
 
 def judge_photo(photo: Photo, *, given: Given = NOTHING_SAID, learned: Learned | None = None) -> JudgedPhoto:

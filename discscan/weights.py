@@ -16,7 +16,7 @@ from discscan.calibration import models_folder
 from discscan.errors import BrokenInstallation
 
 _REMEDY = "Install discscan again."
-NETS = ("locator", "rings", "face", "make", "damage")
+NETS = ("locator", "rings", "face", "damage")
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,5 @@
 
 from discscan.locate.backlit import locate_against_lamp
 from discscan.locate.find import locate_discs
-from discscan.locate.reading import Readers
 
-__all__ = ["Readers", "locate_against_lamp", "locate_discs"]
+__all__ = ["locate_against_lamp", "locate_discs"]

@@ -10,12 +10,13 @@ from discscan.calibration import setting
 from discscan.doubts import Doubt
 from discscan.locate.conics import centre_in_photo, circle_image, local_scale, towards_camera, without_turn
 from discscan.locate.pose import HOLE_RADIUS_MM, Pose
-from discscan.locate.reading import Readers, read_face
+from discscan.locate.reading import read_face
 from discscan.records import ByteImage, Ellipse, FaceReading, FloatArray, LocatedDisc, NotADisc
+from discscan.weights import Net
 
 
 def judged(
-    pose: Pose, diameter_mm: int, rim: Ellipse, close: tuple[ByteImage, FloatArray], readers: Readers
+    pose: Pose, diameter_mm: int, rim: Ellipse, close: tuple[ByteImage, FloatArray], face: Net
 ) -> LocatedDisc | NotADisc:
     """The disc of this pose, if enough of its rim is seen and its face is a disc's.
 
@@ -27,7 +28,7 @@ def judged(
         return NotADisc(rim, f"rim seen over {round(360 * pose.rim_seen)} of 360 degrees")
     near, to_near = close
     to_unit = np.diag([2 / diameter_mm, 2 / diameter_mm, 1.0]) @ without_turn(pose.homography_px_to_mm)
-    reading = read_face(near, to_unit @ np.linalg.inv(to_near), readers)
+    reading = read_face(near, to_unit @ np.linalg.inv(to_near), face)
     if reading.disc < setting("locate", "level.disc"):
         return NotADisc(rim, "its rings and its face are not those of a disc")
     return located(pose, diameter_mm, rim, reading)

@@ -17,7 +17,6 @@ from discscan.calibration import setting
 from discscan.locate.accept import judged
 from discscan.locate.conics import apply, centre_in_photo, local_scale, to_unit_circle
 from discscan.locate.pose import COARSE, FINE, Pose, pose_by_rim, refine_twice
-from discscan.locate.reading import Readers
 from discscan.locate.thumbnail import Sighting
 from discscan.records import ByteImage, FloatArray, LocatedDisc
 from discscan.weights import Net
@@ -30,7 +29,7 @@ def place_beside(
     found: Sequence[LocatedDisc],
     *,
     rings: Net,
-    readers: Readers,
+    face: Net,
 ) -> LocatedDisc | None:
     """The disc that was sighted, if it lies on the plane of the disc found nearest to it.
 
@@ -54,7 +53,7 @@ def place_beside(
     if pose is None or pose.hole_seen < setting("locate", "min_hole_seen"):
         first = replace(first, homography_px_to_mm=first.homography_px_to_mm @ to_near)
         pose = _covered(bgr, first, rim_mm, found, plane, rings)
-    disc = None if pose is None else judged(pose, diameter_mm, sighting.rim, close, readers)
+    disc = None if pose is None else judged(pose, diameter_mm, sighting.rim, close, face)
     return disc if isinstance(disc, LocatedDisc) else None
 
 

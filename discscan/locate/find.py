@@ -10,21 +10,22 @@ from discscan.calibration import setting
 from discscan.locate.accept import judged
 from discscan.locate.beside import place_beside
 from discscan.locate.pose import refine_twice
-from discscan.locate.reading import Readers, read_large
+from discscan.locate.faint import place_by_rim
+from discscan.locate.reading import read_face
 from discscan.locate.thumbnail import Sighting, sightings
 from discscan.locate.unroll import close_up
-from discscan.records import ByteImage, Ellipse, FloatArray, LocatedDisc, NotADisc
+from discscan.records import ByteImage, Ellipse, FaceReading, FloatArray, LocatedDisc, NotADisc
 from discscan.weights import Net
 
 
 def locate_discs(
-    bgr: ByteImage, *, locator: Net, rings: Net, readers: Readers
+    bgr: ByteImage, *, locator: Net, rings: Net, face: Net
 ) -> tuple[tuple[LocatedDisc, ...], tuple[NotADisc, ...]]:
     """Find every disc of which about 60 % of the rim is seen, and read its face.
 
     Args:
         bgr: uint8 (h, w, 3), an upright photograph.
-        locator, rings: the nets "locator" and "rings".
+        locator, rings, face: the nets of those names.
     Returns:
         discs from top left to bottom right, and what looked like a disc on the thumbnail and was turned down.
     """
@@ -34,13 +35,14 @@ def locate_discs(
     for sighting in sightings(bgr, locator):
         if not _taken(sighting.rim, found):
             close = close_up(bgr, sighting.rim)
-            disc = _place(bgr, close, sighting, rings, readers)
+            disc = _place(bgr, close, sighting, rings, face)
             if isinstance(disc, NotADisc):
                 doubtful.append((sighting, close, disc))
             elif not _taken(disc.rim, found):
                 found.append(disc)
     for sighting, close, turned in doubtful:
-        again = place_beside(bgr, close, sighting, found, rings=rings, readers=readers) if found else None
+        again = place_beside(bgr, close, sighting, found, rings=rings, face=face) if found else None
+        again = again or place_by_rim(bgr, close, sighting, rings=rings, face=face)
         if again is None:
             turned_down.append(turned)
         elif not _taken(again.rim, found):
@@ -50,7 +52,7 @@ def locate_discs(
 
 
 def _place(
-    bgr: ByteImage, close: tuple[ByteImage, FloatArray], sighting: Sighting, rings: Net, readers: Readers
+    bgr: ByteImage, close: tuple[ByteImage, FloatArray], sighting: Sighting, rings: Net, face: Net
 ) -> LocatedDisc | NotADisc:
     """Refine a sighting's pose, close up and then at full resolution, and read the face of what is there.
 
@@ -62,17 +64,16 @@ def _place(
     """
     if sighting.rim.axis_major < setting("locate", "min_disc_px"):
         return NotADisc(sighting.rim, "too small in the picture to tell what it is")
-    seen_mm = _size_mm(sighting.large)
-    disc = _posed(bgr, close, sighting, seen_mm, rings, readers)
-    if isinstance(disc, LocatedDisc) and disc.reading is not None and _size_mm(disc.reading.large) == seen_mm:
+    disc = _posed(bgr, close, sighting, sighting.diameter_mm, rings, face)
+    if isinstance(disc, LocatedDisc) and disc.reading is not None and _size_mm(disc.reading) == sighting.diameter_mm:
         return disc
     near, to_near = close
-    read_mm = _size_mm(read_large(near, sighting.unit_pose @ np.linalg.inv(to_near), readers))
-    return disc if read_mm == seen_mm else _posed(bgr, close, sighting, read_mm, rings, readers)
+    read_mm = _size_mm(read_face(near, sighting.unit_pose @ np.linalg.inv(to_near), face))
+    return disc if read_mm == sighting.diameter_mm else _posed(bgr, close, sighting, read_mm, rings, face)
 
 
-def _size_mm(large: float) -> int:
-    return 120 if large > 0.5 else 80
+def _size_mm(reading: FaceReading) -> int:
+    return 120 if reading.large > 0.5 else 80
 
 
 def _posed(
@@ -81,7 +82,7 @@ def _posed(
     sighting: Sighting,
     diameter_mm: int,
     rings: Net,
-    readers: Readers,
+    face: Net,
 ) -> LocatedDisc | NotADisc:
     """A sighting as a disc of this size.
 
@@ -95,7 +96,7 @@ def _posed(
         return NotADisc(sighting.rim, "no rim and hole in the proportion of a disc's")
     if pose.hole_seen < setting("locate", "min_hole_seen"):
         return NotADisc(sighting.rim, f"edge of the hole seen over {round(360 * pose.hole_seen)} of 360 degrees")
-    return judged(pose, diameter_mm, sighting.rim, close, readers)
+    return judged(pose, diameter_mm, sighting.rim, close, face)
 
 
 def _taken(rim: Ellipse, found: list[LocatedDisc]) -> bool:

@@ -36,6 +36,10 @@ class Sighting:
     score: float
     large: float
 
+    @property
+    def diameter_mm(self) -> int:
+        return 120 if self.large > 0.5 else 80
+
 
 def thumbnail(bgr: ByteImage, side_px: int) -> tuple[NDArray[np.float32], float]:
     """The photo with its longer side at `side_px`, padded with grey: float32 (1, 3, h, w) 0..1, sides multiples of 32.

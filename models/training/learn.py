@@ -197,11 +197,14 @@ def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: P
 
 
 def fit_temperature(logits: Tensor, label: Tensor) -> float:
-    """The one number by which logits are divided so that their softmax is calibrated (Guo et al. 2017)."""
-    if len(label) == 0:
+    """The one number by which logits are divided so that their softmax is calibrated (Guo et al. 2017).
+
+    Where none of them is wrong no number is too small, and they stay as they are.
+    """
+    if bool((logits.argmax(1) == label).all()):
         return 1.0
     log_t = torch.zeros((), device=logits.device, requires_grad=True)
-    optimiser = torch.optim.LBFGS([log_t], max_iter=50)
+    optimiser = torch.optim.LBFGS([log_t], max_iter=50, line_search_fn="strong_wolfe")
 
     def closure() -> Tensor:
         optimiser.zero_grad()

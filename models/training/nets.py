@@ -1,4 +1,4 @@
-"""The five nets: discs on a thumbnail, edges of rim and hole, which face is up, of what make, damage of the flat disc.
+"""The four nets: discs on a thumbnail, edges of rim and hole, which face is up and of what make, damage of the flat disc.
 
 All are plain convolutions with batch normalisation, so that they fold into a handful of fast kernels when exported.
 """
@@ -22,6 +22,7 @@ PLACE_CHANNELS = 4
 """Of the damage net's second input: radius and distance from the rim, both in 60 mm, and the outward direction x, y."""
 ANGLES = 192
 """Rows of a polar view."""
+FACE_OUTPUTS = 7
 
 
 class Block(nn.Module):
@@ -86,36 +87,24 @@ class _PolarReader(nn.Module):
         # rows (angles) are pooled away, columns (radii) are kept: a hub ring means something only at its radius
         self.read = nn.Sequential(nn.Linear(96 * 2 * 12, 96), nn.ReLU(), nn.Dropout(0.2), nn.Linear(96, outputs))
 
-    def _said(self, view: Tensor) -> Tensor:
+    def forward(self, view: Tensor) -> Tensor:
         x = self.deep(self.middle(self.stem(view)))
         pooled = torch.cat([x.mean(dim=2), x.amax(dim=2)], dim=1)
         return self.read(pooled.flatten(1))
 
 
-class FaceReader(_PolarReader):
-    """Polar view (n, 3, ANGLES, radii), 0..1 -> logits (n, 4): disc, 120 mm, data side, recordable.
+class FaceReader(nn.Module):
+    """Polar view (n, 3, ANGLES, radii), 0..1, and eye (n, 2) -> logits (n, 2, 7), of two readers.
 
-    A turn of the disc changes nothing.
+    They are: disc; 120 mm; data side; recordable; cd, dvd, bd (softmax).
+    The eye is the part along the disc of the direction to the camera. The first reader sees the view alone. The second
+    is told in each row how much of the eye lies along the radius and along the track there: which colours are seen is
+    the format's doing, and the camera's. A turn of the disc, and of the eye with it, changes nothing.
     """
 
     def __init__(self) -> None:
-        super().__init__(3, 4)
-
-    def forward(self, view: Tensor) -> Tensor:
-        return self._said(view - 0.45)
-
-
-class MakeReader(_PolarReader):
-    """Polar view (n, 3, ANGLES, radii), 0..1, and eye (n, 2) -> logits (n, 5).
-
-    They are: data side; recordable; cd, dvd, bd (softmax).
-    The eye is the part along the disc of the direction to the camera. Each row is told how much of it lies along the
-    radius and along the track there: which colours are seen is the format's doing, and the camera's. A turn of the
-    disc, and of the eye with it, changes nothing.
-    """
-
-    def __init__(self) -> None:
-        super().__init__(5, 5)
+        super().__init__()
+        self.plain, self.told = _PolarReader(3, FACE_OUTPUTS), _PolarReader(5, FACE_OUTPUTS)
         turn = torch.arange(ANGLES) * (2 * math.pi / ANGLES)
         self.register_buffer("outward", torch.stack([torch.cos(turn), torch.sin(turn)]))
 
@@ -124,7 +113,21 @@ class MakeReader(_PolarReader):
         radial = eye @ outward
         along = eye @ torch.stack([-outward[1], outward[0]])
         towards = torch.stack([radial, along], 1)[..., None].expand(-1, -1, -1, view.shape[3])
-        return self._said(torch.cat([view - 0.45, towards.to(view.dtype)], dim=1))
+        view = view - 0.45
+        return torch.stack([self.plain(view), self.told(torch.cat([view, towards.to(view.dtype)], dim=1))], dim=1)
+
+
+class Calibrated(nn.Module):
+    """A `FaceReader` saying one calibrated logit for each output: the mean of its two readers. What is exported."""
+
+    def __init__(self, net: FaceReader, scale: Tensor) -> None:
+        """`scale` (2, 7): by what each reader's logits are multiplied."""
+        super().__init__()
+        self.net = net
+        self.register_buffer("scale", scale)
+
+    def forward(self, view: Tensor, eye: Tensor) -> Tensor:
+        return (self.net(view, eye) * self.get_buffer("scale")).sum(1)
 
 
 class RingReader(nn.Module):

@@ -20,12 +20,11 @@ from pathlib import Path
 import torch
 import torch.distributed as dist
 
-from models.training import train_damage, train_locator, train_readers, train_rings
+from models.training import train_damage, train_face, train_locator, train_rings
 
 TRAININGS: dict[str, Callable[..., None]] = {
     "locator": train_locator.train,
-    "face": train_readers.train_face,
-    "make": train_readers.train_make,
+    "face": train_face.train,
     "rings": train_rings.train,
     "damage": train_damage.train,
 }

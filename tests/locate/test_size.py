@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from discscan.locate import Readers, find, locate_discs
+from discscan.locate import find, locate_discs
 from discscan.photo import read_photo
 from discscan.weights import net
 
 DEMO = Path(__file__).parents[2] / "demo_images"
-NETS = {"locator": net("locator"), "rings": net("rings"), "readers": Readers(net("face"), net("make"))}
+NETS = {"locator": net("locator"), "rings": net("rings"), "face": net("face")}
 
 
 @pytest.mark.parametrize(("file", "diameter_mm"), [("dusty_80mm_cd.jpg", 80), ("scratched_film_dvd.jpg", 120)])

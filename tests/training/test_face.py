@@ -1,4 +1,4 @@
-"""The make net's inputs: as a disc is turned or mirrored, so are they. Tried only where torch happens to be."""
+"""The face net's inputs: as a disc is turned or mirrored, so are they. Tried only where torch happens to be."""
 
 from __future__ import annotations
 
@@ -36,9 +36,10 @@ def turned(steps: int) -> FloatArray:
 if importlib.util.find_spec("torch"):
     import torch
 
-    from models.training.nets import MakeReader
-    from models.training.train_readers import READERS, train
-    from models.training.train_readers import turned as turned_batch
+    from models.training.learn import fit_temperature
+    from models.training.nets import FaceReader
+    from models.training.train_face import QUESTIONS, calibrated, train
+    from models.training.train_face import turned as turned_batch
 
     def inputs(px_to_unit: FloatArray) -> tuple[torch.Tensor, torch.Tensor]:
         view = torch.from_numpy(polar_view(photo(), px_to_unit).astype(np.float32) / 255)
@@ -56,22 +57,39 @@ if importlib.util.find_spec("torch"):
 
     def test_a_turn_by_a_multiple_of_its_cells_changes_nothing_that_the_net_says() -> None:
         torch.manual_seed(0)
-        net = MakeReader().eval()
+        net = FaceReader().eval()
         with torch.no_grad():
             said, said_turned = net(*inputs(pose())), net(*inputs(turned(64) @ pose()))
             elsewhere = net(inputs(pose())[0], -inputs(pose())[1])
         apart = float((said - elsewhere).abs().max())
         assert float((said - said_turned).abs().max()) < 0.05 * apart
 
-    @pytest.mark.parametrize("name", list(READERS))
-    def test_a_rehearsal_on_the_processor_writes_a_net_and_what_it_says_of_itself(name: str, tmp_path: Path) -> None:
+    def test_two_readers_are_calibrated_and_so_is_their_mean() -> None:
+        """Guo et al. 2017, section 4.2: logits that were multiplied by a number have it as their temperature."""
+        torch.manual_seed(1)
+        true = torch.randn(4000, 7)
+        chance = torch.sigmoid(true[:, :4])
+        label = torch.cat(
+            [(torch.rand_like(chance) < chance).long(), torch.softmax(true[:, 4:], 1).multinomial(1)], dim=1
+        )
+        said, scale, told = calibrated(torch.stack([3 * true, 0.5 * true], dim=1), label)
+        for question in QUESTIONS:
+            assert told[question] == pytest.approx([3.0, 0.5, 1.0], rel=0.1)
+        assert torch.allclose(said, (torch.stack([3 * true, 0.5 * true], 1) * scale).sum(1))
+        assert torch.allclose(said, true, rtol=0.1)
+
+    def test_logits_that_are_never_wrong_have_no_temperature() -> None:
+        assert fit_temperature(torch.tensor([[0.0, 2.0], [1.0, 0.0]]), torch.tensor([1, 0])) == 1.0
+        assert fit_temperature(torch.zeros(0, 2), torch.zeros(0, dtype=torch.long)) == 1.0
+
+    def test_a_rehearsal_on_the_processor_writes_a_net_and_what_it_says_of_itself(tmp_path: Path) -> None:
         rng = np.random.default_rng(2)
         label = np.stack([rng.integers(0, most, 40) for most in (2, 2, 2, 2, 3)], 1).astype(np.int8)
         eye = rng.uniform(-0.4, 0.4, (40, 2)).astype(np.float32)
         view = rng.integers(0, 256, (40, ANGLES, 96, 3), np.uint8)
         np.savez(tmp_path / "1_0_face.npz", owner=np.arange(40), view=view, label=label, eye=eye)
-        train(name, tmp_path, tmp_path, device="cpu", seconds=0.5, batch=4)
-        manifest = tomllib.loads((tmp_path / f"{name}.toml").read_text())
-        assert list(manifest["temperature"]) == list(READERS[name][1])
+        train(tmp_path, tmp_path, device="cpu", seconds=0.5, batch=4)
+        manifest = tomllib.loads((tmp_path / "face.toml").read_text())
+        assert list(manifest["temperature"]) == list(QUESTIONS)
         assert manifest["onnx_differs_by"] < 1e-3
         assert manifest["recipe"]["rows"] == 40

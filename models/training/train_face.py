@@ -1,0 +1,126 @@
+"""The face net: a disc? how large? which side? recordable? of what format? Two readers that learn from the same views."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import torch
+from torch import Tensor
+from torch.nn import functional as F
+
+from discscan.locate.reading import FACE
+from models.training.augment import coarsened, covered, jitter
+from models.training.learn import Pool, fit, fit_temperature, write
+from models.training.nets import ANGLES, Calibrated, FaceReader
+
+SATURATION = (0.6, 1.5)
+"""Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
+QUESTIONS = tuple(dict.fromkeys(FACE))
+"""The columns of a view's label, -1 where it is not asked; the format is 0, 1 or 2, and has three outputs."""
+
+
+def answers(logits: Tensor, label: Tensor) -> dict[str, tuple[Tensor, Tensor]]:
+    """By question, of the views of which it is asked: one reader's logits (n, classes) and the true class (n,)."""
+    found = {}
+    for column, question in enumerate(QUESTIONS):
+        asked = label[:, column] >= 0
+        said = logits[asked][:, [k for k, name in enumerate(FACE) if name == question]]
+        if said.shape[1] == 1:
+            said = torch.cat([torch.zeros_like(said), said], dim=1)
+        found[question] = said, label[asked, column].long()
+    return found
+
+
+def loss_of(logits: Tensor, label: Tensor) -> Tensor:
+    """The sum of the cross entropies of what both readers (n, 2, outputs) are asked."""
+    said = [pair for reader in logits.unbind(1) for pair in answers(reader, label).values()]
+    return torch.stack([F.cross_entropy(*pair) for pair in said if len(pair[1])]).sum()
+
+
+def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 512, peak: float = 3e-3) -> None:
+    """Train, score and write the net "face"."""
+    pool = Pool(shards, "face", device)
+
+    def step(net: Callable[..., Tensor]) -> tuple[Tensor, dict[str, float]]:
+        pick = pool.some(batch)
+        steps, mirrored = int(torch.randint(0, ANGLES, (1,))), bool(torch.rand(()) < 0.5)
+        image, eye = turned(*shown(pool, pick), steps=steps, mirrored=mirrored)
+        image = covered(coarsened(jitter(image, saturation=SATURATION)))
+        eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
+        return loss_of(net(image, eye).float(), pool.arrays["label"][pick]), {}
+
+    net = fit(FaceReader(), step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
+    assert isinstance(net, FaceReader)
+    finish(net, pool, out)
+
+
+def finish(net: FaceReader, pool: Pool, out: Path) -> None:
+    """Calibrate and score on the views held out, and write the net."""
+    logits, label = held_out(net, pool)
+    said, scale, temperature = calibrated(logits, label)
+    write(
+        Calibrated(net.cpu(), scale.cpu()).eval(),
+        {"image": torch.zeros(1, 3, ANGLES, 96), "eye": torch.zeros(1, 2)},
+        out,
+        "face",
+        {
+            question: float((chosen.argmax(1) == truth).float().mean())
+            for question, (chosen, truth) in answers(said, label).items()
+        }
+        | {"views": float(len(label))},
+        rows=len(pool.held),
+        extra={
+            "preprocessing": {"colour": "bgr 0..1", "angles": ANGLES, "radii": 96, "reach": 1.03},
+            "temperature": temperature,
+        },
+    )
+
+
+def calibrated(logits: Tensor, label: Tensor) -> tuple[Tensor, Tensor, dict[str, list[float]]]:
+    """The mean of both readers, each divided by its temperatures and the mean by its own.
+
+    Args:
+        logits: (n, 2, outputs) of views held out; label: (n, questions).
+    Returns:
+        that mean (n, outputs); by what it multiplied the logits, (2, outputs); and by question the temperatures of the
+        readers and of the mean.
+    """
+    of_readers = [_temperatures(reader, label) for reader in logits.unbind(1)]
+    scale = torch.stack([_by_output(one, logits.device) for one in of_readers]) / len(of_readers)
+    of_mean = _temperatures((logits * scale).sum(1), label)
+    scale = scale * _by_output(of_mean, logits.device)
+    told = {question: [one[question] for one in (*of_readers, of_mean)] for question in QUESTIONS}
+    return (logits * scale).sum(1), scale, told
+
+
+def _temperatures(logits: Tensor, label: Tensor) -> dict[str, float]:
+    return {question: fit_temperature(*pair) for question, pair in answers(logits, label).items()}
+
+
+def _by_output(temperature: dict[str, float], device: torch.device) -> Tensor:
+    return torch.tensor([1 / temperature[question] for question in FACE], device=device)
+
+
+def shown(pool: Pool, pick: Tensor) -> tuple[Tensor, Tensor]:
+    """The image and the eye of some rows, as they are."""
+    return pool.arrays["view"][pick].permute(0, 3, 1, 2).contiguous().float() / 255.0, pool.arrays["eye"][pick]
+
+
+def turned(image: Tensor, eye: Tensor, *, steps: int, mirrored: bool) -> tuple[Tensor, Tensor]:
+    """What the nets would be given of discs turned about their centres by so many rows, and mirrored."""
+    turn = steps * 2 * math.pi / image.shape[2]
+    c, s = math.cos(turn), math.sin(turn)
+    image, eye = torch.roll(image, steps, 2), eye @ eye.new_tensor([[c, s], [-s, c]])
+    if mirrored:  # row 0 stays where it is
+        image, eye = torch.roll(image.flip(2), 1, 2), eye * eye.new_tensor([1.0, -1.0])
+    return image, eye
+
+
+@torch.no_grad()
+def held_out(net: Callable[..., Tensor], pool: Pool) -> tuple[Tensor, Tensor]:
+    """What the net says of the views held out, and their labels (n, questions)."""
+    seen = pool.held_out()
+    said = torch.cat([net(*shown(pool, part)).float() for part in seen.split(512)])
+    return said, pool.arrays["label"][seen]
