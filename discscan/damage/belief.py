@@ -9,6 +9,7 @@ import numpy as np
 from discscan.calibration import setting
 from discscan.damage.measure import look_at
 from discscan.damage.trace import Trace
+from discscan.polylines import Polylines
 from discscan.records import FlatDisc
 
 
@@ -22,13 +23,20 @@ def believed(traces: list[Trace], flat: FlatDisc, *, told: float) -> list[Trace]
     Args:
         told: mean probability that a line must have; those that have it without the others are the sure ones.
     """
-    mean = np.array([trace.probability.mean() for trace in traces])
-    sure_mm = np.where(mean >= told, mean * np.array([trace.length_mm for trace in traces]), 0.0)
+    if not traces:
+        return []
+    lines = Polylines.of([trace.points_mm for trace in traces])
+    probability = np.concatenate([trace.probability for trace in traces])
+    mean = lines.means(probability)
+    sure_mm = np.where(mean >= told, mean * lines.length, 0.0)
     others_mm = sure_mm.sum() - sure_mm
-    times = (1 + others_mm / setting("damage", "few_sure_mm")) ** setting("damage", "belief_power")
-    raised = [_raised(trace, float(by)) for trace, by in zip(traces, times, strict=True)]
-    likely = [trace for trace in raised if trace.probability.mean() >= told]
-    return likely + _plain([trace for trace in raised if trace.probability.mean() < told], flat)
+    times = ((1 + others_mm / setting("damage", "few_sure_mm")) ** setting("damage", "belief_power"))[lines.owner]
+    probability = times * probability / (1 + (times - 1) * probability)
+    likely = (lines.means(probability) >= told).tolist()
+    pieces = np.split(probability, lines.first[1:])
+    raised = [replace(trace, probability=mine) for trace, mine in zip(traces, pieces, strict=True)]
+    sure = [trace for trace, is_so in zip(raised, likely, strict=True) if is_so]
+    return sure + _plain([trace for trace, is_so in zip(raised, likely, strict=True) if not is_so], flat)
 
 
 def _plain(traces: list[Trace], flat: FlatDisc) -> list[Trace]:
@@ -37,9 +45,3 @@ def _plain(traces: list[Trace], flat: FlatDisc) -> list[Trace]:
     levels, stray_mm = setting("damage", "plain_levels"), setting("damage", "arc_stray_mm")
     looks = zip(long, look_at(long, flat), strict=True)
     return [trace for trace, look in looks if look.contrast >= levels and look.radius_spread_mm > stray_mm]
-
-
-def _raised(trace: Trace, times: float) -> Trace:
-    """The trace with the odds of each point multiplied."""
-    probability = trace.probability
-    return replace(trace, probability=times * probability / (1 + (times - 1) * probability))

@@ -235,9 +235,8 @@ def _drawn_lengths(runs: Runs, blocked: FloatArray32, tracking: FloatArray32, wi
     """(runs, n) lost length in each draw: straight lines between the levels at which the runs were measured."""
     followed = runs.touched_mm > limit("servo_hold_mm").value
     share = np.concatenate([blocked, tracking]) / np.tile(np.where(widest > 0, widest, 1), 2)[:, None]
-    share = share.astype(np.float32)
     row = runs.defect + followed * len(widest)
-    low, mid, high = LEVELS
+    low, mid, high = LEVELS.tolist()  # with NumPy's own floats all of this would be float64
     first = np.where(share > 0, np.clip(share, low, mid) - low, 0)[row]
     second = np.maximum(share - mid, 0)[row]
     slopes = (np.diff(runs.length_mm, axis=1) / np.array([mid - low, high - mid])).astype(np.float32)
