@@ -117,17 +117,29 @@ class FaceReader(nn.Module):
         return torch.stack([self.plain(view), self.told(torch.cat([view, towards.to(view.dtype)], dim=1))], dim=1)
 
 
-class Calibrated(nn.Module):
-    """A `FaceReader` saying one calibrated logit for each output: the mean of its two readers. What is exported."""
+class OneVoice(nn.Module):
+    """A `FaceReader` saying one calibrated logit for each output (n, 7). What is exported."""
 
-    def __init__(self, net: FaceReader, scale: Tensor) -> None:
-        """`scale` (2, 7): by what each reader's logits are multiplied."""
+    def __init__(self, net: FaceReader, of_readers: Tensor, of_both: Tensor) -> None:
+        """Temperatures of each reader's outputs (2, 7), and of what both say (7,)."""
         super().__init__()
         self.net = net
-        self.register_buffer("scale", scale)
+        self.register_buffer("of_readers", of_readers)
+        self.register_buffer("of_both", of_both)
 
     def forward(self, view: Tensor, eye: Tensor) -> Tensor:
-        return (self.net(view, eye) * self.get_buffer("scale")).sum(1)
+        return both(self.net(view, eye) / self.get_buffer("of_readers")) / self.get_buffer("of_both")
+
+
+def both(said: Tensor) -> Tensor:
+    """What two readers say, (n, 2, 7), as one: the mean; but a data side is what either takes for one.
+
+    A sticker or a stain, or a mirror that is nearly silver, makes either of them take a data side for a label, hardly
+    ever both.
+    """
+    first, second = said.unbind(1)
+    mean, surer = (first + second) / 2, torch.maximum(first, second)
+    return torch.cat([mean[:, :2], surer[:, 2:3], mean[:, 3:]], dim=1)
 
 
 class RingReader(nn.Module):

@@ -13,7 +13,7 @@ from torch.nn import functional as F
 from discscan.locate.reading import FACE
 from models.training.augment import coarsened, covered, jitter
 from models.training.learn import Pool, fit, fit_temperature, write
-from models.training.nets import ANGLES, Calibrated, FaceReader
+from models.training.nets import ANGLES, FaceReader, OneVoice, both
 
 SATURATION = (0.6, 1.5)
 """Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
@@ -59,48 +59,43 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
 def finish(net: FaceReader, pool: Pool, out: Path) -> None:
     """Calibrate and score on the views held out, and write the net."""
     logits, label = held_out(net, pool)
-    said, scale, temperature = calibrated(logits, label)
+    of_readers, of_both, told = temperatures(logits, label)
+    voice = OneVoice(net, of_readers, of_both).eval()
+    said = answers(both(logits / of_readers), label)
     write(
-        Calibrated(net.cpu(), scale.cpu()).eval(),
+        voice.cpu(),
         {"image": torch.zeros(1, 3, ANGLES, 96), "eye": torch.zeros(1, 2)},
         out,
         "face",
-        {
-            question: float((chosen.argmax(1) == truth).float().mean())
-            for question, (chosen, truth) in answers(said, label).items()
-        }
+        {question: float((chosen.argmax(1) == truth).float().mean()) for question, (chosen, truth) in said.items()}
         | {"views": float(len(label))},
         rows=len(pool.held),
         extra={
             "preprocessing": {"colour": "bgr 0..1", "angles": ANGLES, "radii": 96, "reach": 1.03},
-            "temperature": temperature,
+            "temperature": told,
         },
     )
 
 
-def calibrated(logits: Tensor, label: Tensor) -> tuple[Tensor, Tensor, dict[str, list[float]]]:
-    """The mean of both readers, each divided by its temperatures and the mean by its own.
+def temperatures(logits: Tensor, label: Tensor) -> tuple[Tensor, Tensor, dict[str, list[float]]]:
+    """By what the logits (n, 2, outputs) of views held out, labels (n, questions), are divided to be calibrated.
 
-    Args:
-        logits: (n, 2, outputs) of views held out; label: (n, questions).
     Returns:
-        that mean (n, outputs); by what it multiplied the logits, (2, outputs); and by question the temperatures of the
-        readers and of the mean.
+        that of each reader (2, outputs); of what both say then (outputs,); and all three by question.
     """
-    of_readers = [_temperatures(reader, label) for reader in logits.unbind(1)]
-    scale = torch.stack([_by_output(one, logits.device) for one in of_readers]) / len(of_readers)
-    of_mean = _temperatures((logits * scale).sum(1), label)
-    scale = scale * _by_output(of_mean, logits.device)
-    told = {question: [one[question] for one in (*of_readers, of_mean)] for question in QUESTIONS}
-    return (logits * scale).sum(1), scale, told
+    by_question = [_temperatures(reader, label) for reader in logits.unbind(1)]
+    of_readers = torch.stack([_by_output(one) for one in by_question]).to(logits.device)
+    by_question.append(_temperatures(both(logits / of_readers), label))
+    told = {question: [one[question] for one in by_question] for question in QUESTIONS}
+    return of_readers, _by_output(by_question[-1]).to(logits.device), told
 
 
 def _temperatures(logits: Tensor, label: Tensor) -> dict[str, float]:
     return {question: fit_temperature(*pair) for question, pair in answers(logits, label).items()}
 
 
-def _by_output(temperature: dict[str, float], device: torch.device) -> Tensor:
-    return torch.tensor([1 / temperature[question] for question in FACE], device=device)
+def _by_output(temperature: dict[str, float]) -> Tensor:
+    return torch.tensor([temperature[question] for question in FACE])
 
 
 def shown(pool: Pool, pick: Tensor) -> tuple[Tensor, Tensor]:
