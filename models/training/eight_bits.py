@@ -1,6 +1,6 @@
 """Put most layers of the trained nets into whole numbers of eight bits, in which they take a third of the time.
 
-    python -m models.training.eight_bits locator rings damage --net models/training/float --shards FOLDER --out models
+    python -m models.training.eight_bits locator rings face damage --net models/training/float --shards FOLDER --out models
 
 The nets of --net are those that `models.training.train` wrote. Rows of the shards that are not held out tell how large
 the numbers in a net become, those held out what it scores, before and after. Needs the package onnx besides PyTorch.
@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from onnxruntime.quantization import CalibrationDataReader, QuantFormat, QuantType, quantize_static
 from torch import Tensor
 
-from models.training import train_damage, train_locator, train_rings
+from models.training import train_damage, train_face, train_locator, train_rings
 from models.training.learn import Pool
 
 ROWS = 128
@@ -37,36 +37,42 @@ class Part:
     """Which layers of a net are put into eight bits, and how the net is shown rows of its shards, and scored.
 
     Attributes:
-        first: the first of them.
-        behind: the layer behind the last.
+        first: the first of them, of each branch.
+        behind: the layers behind the last.
         at_once: pictures that the exported net takes.
     """
 
-    first: str
-    behind: str
+    first: tuple[str, ...]
+    behind: tuple[str, ...]
     shown: Callable[[Pool, Tensor], dict[str, Tensor]]
     score_of: Callable[[Callable[..., Tensor], Pool], dict[str, float]]
     at_once: int = 1
 
 
+READERS = ("plain", "told.0", "told.1")
 PARTS = {
-    "locator": Part("/down4/down4.1/first/Conv", "/Resize_1", train_locator.shown, train_locator.score_of),
-    "rings": Part("/stem/stem.1/first/Conv", "/head/Conv", train_rings.shown, train_rings.score_of, at_once=2),
+    "locator": Part(("/down4/down4.1/first/Conv",), ("/Resize_1",), train_locator.shown, train_locator.score_of),
+    "rings": Part(("/stem/stem.1/first/Conv",), ("/head/Conv",), train_rings.shown, train_rings.score_of, at_once=2),
+    "face": Part(
+        tuple(f"/net/{reader}/stem/stem.1/Slice" for reader in READERS),
+        tuple(f"/net/{reader}/ReduceMax" for reader in READERS),
+        train_face.shown,
+        train_face.score_of,
+    ),
     "damage": Part(
-        "/net/body.0/body.0.0/body.0.0.0/Conv", "/net/lift.0/Conv", train_damage.shown, train_damage.score_of
+        ("/net/body.0/body.0.0/body.0.0.0/Conv",), ("/net/lift.0/Conv",), train_damage.shown, train_damage.score_of
     ),
 }
 """All but the finest layers. Of the damage net those whose cells are 0.4 mm or more: at 0.2 mm, where fine lines and
 faint grease are a few levels, eight bits cost 0.005 of average precision on lines and 0.012 on smudges, and spare
 little: layers of sixteen channels do not keep the processor busy. With its last two layers in eight bits, too, the
-locator's outlines would be off by 2.2 per cent in the median in place of 2.0. The face net would lose 0.0024 of right
-formats, for 2 ms of a scan."""
+locator's outlines would be off by 2.2 per cent in the median in place of 2.0."""
 
 
 def between(graph: onnx.GraphProto, part: Part) -> list[str]:
     """Names of the nodes from `part.first` to the last before `part.behind`, in the order in which they run."""
     by_name = {node.name: node for node in graph.node}
-    after, before = {by_name[part.first].input[0]}, {by_name[part.behind].input[0]}
+    after, before = ({by_name[name].input[0] for name in names} for names in (part.first, part.behind))
     for node in graph.node:
         if after & set(node.input):
             after |= set(node.output)
@@ -121,11 +127,14 @@ def _doubled_by_rows(graph: onnx.GraphProto) -> None:
     ONNX Runtime keeps eight bits with the channels last and then copies byte by byte. The transposing here meets its
     own and falls away.
     """
+    quantised = {node.output[0]: node for node in graph.node if node.op_type == "DequantizeLinear"}
+    doublings = [node for node in graph.node if node.op_type == "Resize" and node.input[0] in quantised]
+    if not doublings:
+        return
     wide = onnx.helper.make_tensor("doubled", onnx.TensorProto.INT64, [4], [1, 2, 2, 1])
     rows = onnx.helper.make_tensor("in_rows", onnx.TensorProto.INT64, [3], [0, 0, -1])
     graph.initializer.extend([wide, rows])
-    quantised = {node.output[0]: node for node in graph.node if node.op_type == "DequantizeLinear"}
-    for resize in [node for node in graph.node if node.op_type == "Resize" and node.input[0] in quantised]:
+    for resize in doublings:
         (again,) = (node for node in graph.node if resize.output[0] in node.input)
         before, after, at = quantised[resize.input[0]].input, again.output[0], list(graph.node).index(resize)
         if list(before[1:]) != list(again.input[1:]):

@@ -94,17 +94,18 @@ class _PolarReader(nn.Module):
 
 
 class FaceReader(nn.Module):
-    """Polar view (n, 3, ANGLES, radii), 0..1, and eye (n, 2) -> logits (n, 2, 7), of two readers.
+    """Polar view (n, 3, ANGLES, radii), 0..1, and eye (n, 2) -> logits (n, 3, 7), of three readers.
 
     They are: disc; 120 mm; data side; recordable; cd, dvd, bd (softmax).
-    The eye is the part along the disc of the direction to the camera. The first reader sees the view alone. The second
-    is told in each row how much of the eye lies along the radius and along the track there: which colours are seen is
+    The eye is the part along the disc of the direction to the camera. The first reader sees the view alone. The others
+    are told in each row how much of the eye lies along the radius and along the track there: which colours are seen is
     the format's doing, and the camera's. A turn of the disc, and of the eye with it, changes nothing.
     """
 
     def __init__(self) -> None:
         super().__init__()
-        self.plain, self.told = _PolarReader(3, FACE_OUTPUTS), _PolarReader(5, FACE_OUTPUTS)
+        self.plain = _PolarReader(3, FACE_OUTPUTS)
+        self.told = nn.ModuleList(_PolarReader(5, FACE_OUTPUTS) for _ in range(2))
         turn = torch.arange(ANGLES) * (2 * math.pi / ANGLES)
         self.register_buffer("outward", torch.stack([torch.cos(turn), torch.sin(turn)]))
 
@@ -114,32 +115,32 @@ class FaceReader(nn.Module):
         along = eye @ torch.stack([-outward[1], outward[0]])
         towards = torch.stack([radial, along], 1)[..., None].expand(-1, -1, -1, view.shape[3])
         view = view - 0.45
-        return torch.stack([self.plain(view), self.told(torch.cat([view, towards.to(view.dtype)], dim=1))], dim=1)
+        both = torch.cat([view, towards.to(view.dtype)], dim=1)
+        return torch.stack([self.plain(view), *(reader(both) for reader in self.told)], dim=1)
 
 
 class OneVoice(nn.Module):
     """A `FaceReader` saying one calibrated logit for each output (n, 7). What is exported."""
 
-    def __init__(self, net: FaceReader, of_readers: Tensor, of_both: Tensor) -> None:
-        """Temperatures of each reader's outputs (2, 7), and of what both say (7,)."""
+    def __init__(self, net: FaceReader, of_readers: Tensor, of_all: Tensor) -> None:
+        """Temperatures of each reader's outputs (3, 7), and of what all say (7,)."""
         super().__init__()
         self.net = net
         self.register_buffer("of_readers", of_readers)
-        self.register_buffer("of_both", of_both)
+        self.register_buffer("of_all", of_all)
 
     def forward(self, view: Tensor, eye: Tensor) -> Tensor:
-        return both(self.net(view, eye) / self.get_buffer("of_readers")) / self.get_buffer("of_both")
+        return as_one(self.net(view, eye) / self.get_buffer("of_readers")) / self.get_buffer("of_all")
 
 
-def both(said: Tensor) -> Tensor:
-    """What two readers say, (n, 2, 7), as one: the mean; but a data side is what either takes for one.
+def as_one(said: Tensor) -> Tensor:
+    """What the readers say, (n, 3, 7), as one: the mean; but a data side is what any of them takes for one.
 
-    A sticker or a stain, or a mirror that is nearly silver, makes either of them take a data side for a label, hardly
-    ever both.
+    A sticker or a stain, or a mirror that is nearly silver, makes one or another take a data side for a label, hardly
+    ever all of them.
     """
-    first, second = said.unbind(1)
-    mean, surer = (first + second) / 2, torch.maximum(first, second)
-    return torch.cat([mean[:, :2], surer[:, 2:3], mean[:, 3:]], dim=1)
+    mean, surest = said.mean(1), said.amax(1)
+    return torch.cat([mean[:, :2], surest[:, 2:3], mean[:, 3:]], dim=1)
 
 
 class RingReader(nn.Module):

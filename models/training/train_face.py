@@ -1,4 +1,4 @@
-"""The face net: a disc? how large? which side? recordable? of what format? Two readers that learn from the same views."""
+"""The face net: a disc? how large? which side? recordable? of what format? Readers that learn from the same views."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from torch.nn import functional as F
 from discscan.locate.reading import FACE
 from models.training.augment import coarsened, covered, jitter
 from models.training.learn import Pool, fit, fit_temperature, write
-from models.training.nets import ANGLES, FaceReader, OneVoice, both
+from models.training.nets import ANGLES, FaceReader, OneVoice, as_one
 
 SATURATION = (0.6, 1.5)
 """Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
@@ -34,7 +34,7 @@ def answers(logits: Tensor, label: Tensor) -> dict[str, tuple[Tensor, Tensor]]:
 
 
 def loss_of(logits: Tensor, label: Tensor) -> Tensor:
-    """The sum of the cross entropies of what both readers (n, 2, outputs) are asked."""
+    """The sum of the cross entropies of what all readers (n, 3, outputs) are asked."""
     said = [pair for reader in logits.unbind(1) for pair in answers(reader, label).values()]
     return torch.stack([F.cross_entropy(*pair) for pair in said if len(pair[1])]).sum()
 
@@ -46,7 +46,7 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
     def step(net: Callable[..., Tensor]) -> tuple[Tensor, dict[str, float]]:
         pick = pool.some(batch)
         steps, mirrored = int(torch.randint(0, ANGLES, (1,))), bool(torch.rand(()) < 0.5)
-        image, eye = turned(*shown(pool, pick), steps=steps, mirrored=mirrored)
+        image, eye = turned(**shown(pool, pick), steps=steps, mirrored=mirrored)
         image = covered(coarsened(jitter(image, saturation=SATURATION)))
         eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
         return loss_of(net(image, eye).float(), pool.arrays["label"][pick]), {}
@@ -59,16 +59,14 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
 def finish(net: FaceReader, pool: Pool, out: Path) -> None:
     """Calibrate and score on the views held out, and write the net."""
     logits, label = held_out(net, pool)
-    of_readers, of_both, told = temperatures(logits, label)
-    voice = OneVoice(net, of_readers, of_both).eval()
-    said = answers(both(logits / of_readers), label)
+    of_readers, of_all, told = temperatures(logits, label)
+    voice = OneVoice(net, of_readers, of_all).eval()
     write(
         voice.cpu(),
         {"image": torch.zeros(1, 3, ANGLES, 96), "eye": torch.zeros(1, 2)},
         out,
         "face",
-        {question: float((chosen.argmax(1) == truth).float().mean()) for question, (chosen, truth) in said.items()}
-        | {"views": float(len(label))},
+        shares_right(as_one(logits / of_readers), label),
         rows=len(pool.held),
         extra={
             "preprocessing": {"colour": "bgr 0..1", "angles": ANGLES, "radii": 96, "reach": 1.03},
@@ -77,15 +75,27 @@ def finish(net: FaceReader, pool: Pool, out: Path) -> None:
     )
 
 
+def shares_right(said: Tensor, label: Tensor) -> dict[str, float]:
+    """By question, of what share of views the logits (n, outputs) have the true answer first; and how many views."""
+    pairs = answers(said, label).items()
+    right = {question: float((chosen.argmax(1) == truth).float().mean()) for question, (chosen, truth) in pairs}
+    return right | {"views": float(len(label))}
+
+
+def score_of(net: Callable[..., Tensor], pool: Pool) -> dict[str, float]:
+    """`shares_right` of the views held out, by a net that says what `OneVoice` says."""
+    return shares_right(*held_out(net, pool))
+
+
 def temperatures(logits: Tensor, label: Tensor) -> tuple[Tensor, Tensor, dict[str, list[float]]]:
-    """By what the logits (n, 2, outputs) of views held out, labels (n, questions), are divided to be calibrated.
+    """By what the logits (n, 3, outputs) of views held out, labels (n, questions), are divided to be calibrated.
 
     Returns:
-        that of each reader (2, outputs); of what both say then (outputs,); and all three by question.
+        that of each reader (3, outputs); of what all say then (outputs,); and all four by question.
     """
     by_question = [_temperatures(reader, label) for reader in logits.unbind(1)]
     of_readers = torch.stack([_by_output(one) for one in by_question]).to(logits.device)
-    by_question.append(_temperatures(both(logits / of_readers), label))
+    by_question.append(_temperatures(as_one(logits / of_readers), label))
     told = {question: [one[question] for one in by_question] for question in QUESTIONS}
     return of_readers, _by_output(by_question[-1]).to(logits.device), told
 
@@ -98,9 +108,10 @@ def _by_output(temperature: dict[str, float]) -> Tensor:
     return torch.tensor([temperature[question] for question in FACE])
 
 
-def shown(pool: Pool, pick: Tensor) -> tuple[Tensor, Tensor]:
-    """The image and the eye of some rows, as they are."""
-    return pool.arrays["view"][pick].permute(0, 3, 1, 2).contiguous().float() / 255.0, pool.arrays["eye"][pick]
+def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:
+    """What the net is given of some rows, as they are."""
+    image = pool.arrays["view"][pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
+    return {"image": image, "eye": pool.arrays["eye"][pick]}
 
 
 def turned(image: Tensor, eye: Tensor, *, steps: int, mirrored: bool) -> tuple[Tensor, Tensor]:
@@ -117,5 +128,5 @@ def turned(image: Tensor, eye: Tensor, *, steps: int, mirrored: bool) -> tuple[T
 def held_out(net: Callable[..., Tensor], pool: Pool) -> tuple[Tensor, Tensor]:
     """What the net says of the views held out, and their labels (n, questions)."""
     seen = pool.held_out()
-    said = torch.cat([net(*shown(pool, part)).float() for part in seen.split(512)])
+    said = torch.cat([net(*shown(pool, part).values()).float() for part in seen.split(512)])
     return said, pool.arrays["label"][seen]

@@ -11,6 +11,7 @@ from scipy.special import expit, softmax
 from discscan.locate.reading import read_face
 from discscan.weights import Net
 
+
 @dataclass
 class Says:
     """A session that says the same of every picture."""

@@ -37,7 +37,7 @@ if importlib.util.find_spec("torch"):
     import torch
 
     from models.training.learn import fit_temperature
-    from models.training.nets import FaceReader, both
+    from models.training.nets import FaceReader, as_one
     from models.training.train_face import QUESTIONS, temperatures, train
     from models.training.train_face import turned as turned_batch
 
@@ -64,7 +64,7 @@ if importlib.util.find_spec("torch"):
         apart = float((said - elsewhere).abs().max())
         assert float((said - said_turned).abs().max()) < 0.05 * apart
 
-    def test_two_readers_are_calibrated_and_so_is_what_both_say() -> None:
+    def test_readers_are_calibrated_and_so_is_what_all_say() -> None:
         """Guo et al. 2017, section 4.2: logits that were multiplied by a number have it as their temperature."""
         torch.manual_seed(1)
         true = torch.randn(4000, 7)
@@ -72,15 +72,15 @@ if importlib.util.find_spec("torch"):
         label = torch.cat(
             [(torch.rand_like(chance) < chance).long(), torch.softmax(true[:, 4:], 1).multinomial(1)], dim=1
         )
-        of_readers, of_both, told = temperatures(torch.stack([3 * true, 0.5 * true], dim=1), label)
+        of_readers, of_all, told = temperatures(torch.stack([3 * true, 0.5 * true, true], dim=1), label)
         for question in QUESTIONS:
-            assert told[question] == pytest.approx([3.0, 0.5, 1.0], rel=0.1)
-        assert of_readers[:, 0].tolist() == told["disc"][:2]
-        assert of_both[4:].tolist() == [told["format"][2]] * 3
+            assert told[question] == pytest.approx([3.0, 0.5, 1.0, 1.0], rel=0.1)
+        assert of_readers[:, 0].tolist() == told["disc"][:3]
+        assert of_all[4:].tolist() == [told["format"][3]] * 3
 
-    def test_both_readers_are_heard_and_either_knows_a_data_side() -> None:
-        first, second = torch.tensor([[1.0, 2.0, -3.0, 4.0, 5.0, 6.0, 7.0]]), torch.tensor([[3.0, 0, 2, 0, 1, 0, 1]])
-        assert both(torch.stack([first, second], 1)).tolist() == [[2.0, 1.0, 2.0, 2.0, 3.0, 3.0, 4.0]]
+    def test_all_readers_are_heard_and_any_of_them_knows_a_data_side() -> None:
+        said = [[1.0, 2.0, -3.0, 4.0, 5.0, 6.0, 7.0], [3.0, 0.0, 2.0, 0.0, 1.0, 0.0, 1.0], [2.0, 1, -5, 2, 3, 3, 4]]
+        assert as_one(torch.tensor([said])).tolist() == [[2.0, 1.0, 2.0, 2.0, 3.0, 3.0, 4.0]]
 
     def test_logits_that_are_never_wrong_have_no_temperature() -> None:
         assert fit_temperature(torch.tensor([[0.0, 2.0], [1.0, 0.0]]), torch.tensor([1, 0])) == 1.0
