@@ -9,8 +9,8 @@ import numpy as np
 from discscan.calibration import setting
 from discscan.locate.accept import judged
 from discscan.locate.beside import place_beside
-from discscan.locate.pose import refine_twice
 from discscan.locate.faint import place_by_rim
+from discscan.locate.pose import refine_twice
 from discscan.locate.reading import read_face
 from discscan.locate.thumbnail import Sighting, sightings
 from discscan.locate.unroll import close_up

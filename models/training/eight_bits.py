@@ -1,6 +1,6 @@
 """Put most layers of the trained nets into whole numbers of eight bits, in which they take a third of the time.
 
-    python -m models.training.eight_bits locator rings face damage --net models/training/float --shards FOLDER --out models
+    python -m models.training.eight_bits locator rings face damage --net models/training/float --shards FOLDER --out OUT
 
 The nets of --net are those that `models.training.train` wrote. Rows of the shards that are not held out tell how large
 the numbers in a net become, those held out what it scores, before and after. Needs the package onnx besides PyTorch.
@@ -49,7 +49,7 @@ class Part:
     at_once: int = 1
 
 
-READERS = ("plain", "told.0", "told.1")
+READERS = ("plain.0", "plain.1", "told")
 PARTS = {
     "locator": Part(("/down4/down4.1/first/Conv",), ("/Resize_1",), train_locator.shown, train_locator.score_of),
     "rings": Part(("/stem/stem.1/first/Conv",), ("/head/Conv",), train_rings.shown, train_rings.score_of, at_once=2),

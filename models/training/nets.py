@@ -1,4 +1,4 @@
-"""The four nets: discs on a thumbnail, edges of rim and hole, which face is up and of what make, damage of the flat disc.
+"""The four nets: discs on a thumbnail, edges of rim and hole, which face is up and of what make, damage when flat.
 
 All are plain convolutions with batch normalisation, so that they fold into a handful of fast kernels when exported.
 """
@@ -97,15 +97,15 @@ class FaceReader(nn.Module):
     """Polar view (n, 3, ANGLES, radii), 0..1, and eye (n, 2) -> logits (n, 3, 7), of three readers.
 
     They are: disc; 120 mm; data side; recordable; cd, dvd, bd (softmax).
-    The eye is the part along the disc of the direction to the camera. The first reader sees the view alone. The others
-    are told in each row how much of the eye lies along the radius and along the track there: which colours are seen is
+    The eye is the part along the disc of the direction to the camera. Two readers see the view alone. The third
+    is told in each row how much of the eye lies along the radius and along the track there: which colours are seen is
     the format's doing, and the camera's. A turn of the disc, and of the eye with it, changes nothing.
     """
 
     def __init__(self) -> None:
         super().__init__()
-        self.plain = _PolarReader(3, FACE_OUTPUTS)
-        self.told = nn.ModuleList(_PolarReader(5, FACE_OUTPUTS) for _ in range(2))
+        self.plain = nn.ModuleList(_PolarReader(3, FACE_OUTPUTS) for _ in range(2))
+        self.told = _PolarReader(5, FACE_OUTPUTS)
         turn = torch.arange(ANGLES) * (2 * math.pi / ANGLES)
         self.register_buffer("outward", torch.stack([torch.cos(turn), torch.sin(turn)]))
 
@@ -115,8 +115,8 @@ class FaceReader(nn.Module):
         along = eye @ torch.stack([-outward[1], outward[0]])
         towards = torch.stack([radial, along], 1)[..., None].expand(-1, -1, -1, view.shape[3])
         view = view - 0.45
-        both = torch.cat([view, towards.to(view.dtype)], dim=1)
-        return torch.stack([self.plain(view), *(reader(both) for reader in self.told)], dim=1)
+        told = self.told(torch.cat([view, towards.to(view.dtype)], dim=1))
+        return torch.stack([*(reader(view) for reader in self.plain), told], dim=1)
 
 
 class OneVoice(nn.Module):
@@ -134,13 +134,13 @@ class OneVoice(nn.Module):
 
 
 def as_one(said: Tensor) -> Tensor:
-    """What the readers say, (n, 3, 7), as one: the mean; but a data side is what any of them takes for one.
+    """What the readers say, (n, 3, 7), as one: the mean; of a data side, that of the two that are surest of it.
 
     A sticker or a stain, or a mirror that is nearly silver, makes one or another take a data side for a label, hardly
-    ever all of them.
+    ever two of them.
     """
-    mean, surest = said.mean(1), said.amax(1)
-    return torch.cat([mean[:, :2], surest[:, 2:3], mean[:, 3:]], dim=1)
+    mean, data = said.mean(1), said[:, :, 2].topk(2, dim=1).values.mean(1, keepdim=True)
+    return torch.cat([mean[:, :2], data, mean[:, 3:]], dim=1)
 
 
 class RingReader(nn.Module):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import cv2
 import drawn
-import cv2
 import numpy as np
 import pytest
 
