@@ -78,9 +78,9 @@ if importlib.util.find_spec("torch"):
         assert of_readers[:, 0].tolist() == told["disc"][:3]
         assert of_all[4:].tolist() == [told["format"][3]] * 3
 
-    def test_all_readers_are_heard_and_two_of_them_know_a_data_side() -> None:
+    def test_all_readers_are_heard_and_two_of_them_know_a_disc_and_a_data_side() -> None:
         said = [[1.0, 2.0, -3.0, 4.0, 5.0, 6.0, 7.0], [3.0, 0.0, 2.0, 0.0, 1.0, 0.0, 1.0], [2.0, 1, -5, 2, 3, 3, 4]]
-        assert as_one(torch.tensor([said])).tolist() == [[2.0, 1.0, -0.5, 2.0, 3.0, 3.0, 4.0]]
+        assert as_one(torch.tensor([said])).tolist() == [[2.5, 1.0, -0.5, 2.0, 3.0, 3.0, 4.0]]
 
     def test_logits_that_are_never_wrong_have_no_temperature() -> None:
         assert fit_temperature(torch.tensor([[0.0, 2.0], [1.0, 0.0]]), torch.tensor([1, 0])) == 1.0
