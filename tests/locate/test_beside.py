@@ -91,7 +91,7 @@ def test_a_disc_whose_hole_lies_under_something_else_is_placed_by_its_rim_and_un
 
 
 def test_a_rim_alone_places_nothing_where_much_of_it_is_hidden() -> None:
-    photo, _ = with_a_bar_over_it(bar_px=300)
+    photo, _ = with_a_bar_over_it(bar_px=360)
     assert locate_discs(photo, **NETS)[0] == ()
 
 
