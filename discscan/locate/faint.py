@@ -54,10 +54,9 @@ def place_by_rim(
 
 def _with_hole(bgr: ByteImage, photo_to_mm: FloatArray, rim_mm: float, rings: Net) -> Pose | None:
     """The pose by rim and hole, or None where the hole is not seen."""
-    pose = None
-    for reaches in (BETWEEN, FINE):
-        pose = refine_pose(bgr, photo_to_mm, rim_mm=rim_mm, hole_mm=HOLE_RADIUS_MM, reaches=reaches, net=rings)
-        if pose is None:
-            return None
-        photo_to_mm = pose.homography_px_to_mm
+    circles = {"rim_mm": rim_mm, "hole_mm": HOLE_RADIUS_MM}
+    first = refine_pose(bgr, photo_to_mm, **circles, reaches=BETWEEN, net=rings)
+    if first is None:
+        return None
+    pose = refine_pose(bgr, first.homography_px_to_mm, **circles, reaches=FINE, net=rings)
     return pose if pose is not None and pose.hole_seen >= setting("locate", "min_hole_seen") else None
