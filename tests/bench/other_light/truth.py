@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Protocol
 
 import cv2
 import numpy as np
 
-from .areas import FLAT_PX_MM, Area
-from .disc import HOLE_MM, Disc
-from .lines import Line, length_mm
+from .areas import FLAT_PX_MM, Area, Flat, Hair
+from .disc import HOLE_MM
+from .lines import length_mm
 from .optics import Array
 from .view import View, ellipse_px, through
 
@@ -19,6 +19,56 @@ HIDDEN = 255
 
 UNKNOWN = ("width_um", "depth_um", "strength", "profile", "area_mm2", "length_mm", "contrast", "pieces_mm")
 """Null, unless told."""
+
+
+class Line(Protocol):
+    """What the truth tells of a groove."""
+
+    @property
+    def kind(self) -> str: ...
+
+    @property
+    def style(self) -> str: ...
+
+    @property
+    def path_mm(self) -> Array: ...
+
+    @property
+    def width_mm(self) -> float: ...
+
+    @property
+    def slope(self) -> float: ...
+
+    @property
+    def depths(self) -> Array: ...
+
+
+class Disc(Protocol):
+    """What the truth tells of a disc, whoever draws it."""
+
+    @property
+    def format(self) -> str: ...
+
+    @property
+    def recording(self) -> str: ...
+
+    @property
+    def condition(self) -> str: ...
+
+    @property
+    def rim_mm(self) -> float: ...
+
+    @property
+    def recorded_mm(self) -> tuple[float, float]: ...
+
+    @property
+    def flat(self) -> Flat: ...
+
+    @property
+    def specks(self) -> list[tuple[Array, float]]: ...
+
+    @property
+    def hairs(self) -> list[Hair]: ...
 
 
 class Truth:

@@ -1,0 +1,142 @@
+"""The third renderer of photographs (tests/bench/third_light): its truth against its pictures, and textbook optics."""
+
+from __future__ import annotations
+
+import ast
+import json
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from bench.other_light.areas import Flat
+from bench.other_light.view import View, ellipse_px, through
+from bench.third_light.damage import Line
+from bench.third_light.disc import CONDITIONS, condition_of, random_disc
+from bench.third_light.optics import apparent, mirror_ray
+from bench.third_light.photograph import draw
+from bench.third_light.view import at_height
+from numpy.typing import NDArray
+
+from models.training.score import line_score, pair_discs, read_truths
+
+ROOM = Path(__file__).parents[1] / "bench" / "third_light"
+SMALL_PX = (640.0, 641.0)
+NUMBER = 4
+
+
+def test_it_shares_no_code_with_what_trains_the_nets_nor_the_light_of_what_measures_them() -> None:
+    """`optics` of other_light: the standards' numbers only."""
+    ours = {"areas", "chance", "lines", "optics", "truth", "view"}
+    for path in ROOM.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            module = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
+            names = [module] + ([alias.name for alias in node.names] if isinstance(node, ast.Import) else [])
+            assert not [name for name in names if name.startswith(("models", "drawn", "discscan"))], path
+            if isinstance(node, ast.ImportFrom) and module.startswith("bench.other_light"):
+                assert module.removeprefix("bench.other_light.") in ours, path
+                if module.endswith("optics"):
+                    assert {alias.name for alias in node.names} <= {"Array", "CLEAR_MM", "PITCH_NM"}, path
+
+
+def above(distance_mm: float) -> View:
+    """A camera of 1000 px focal length straight above the disc."""
+    lens = np.array([[1000 / distance_mm, 0, 319.5], [0, 1000 / distance_mm, 239.5], [0, 0, 1]])
+    return View(640, 480, lens, np.array([0, 0, distance_mm]), np.diag([1.0, 1, -1]), 1000, 0)
+
+
+def test_a_plane_looks_as_large_as_focal_length_over_distance() -> None:
+    """The pinhole (textbook): at 250 mm, 4 px per mm; 50 mm lower, 1000 / 300."""
+    view = above(250)
+    assert at_height(view, 0) == pytest.approx(view.homography)
+    assert through(at_height(view, -50), np.array([[30.0, 0]])) == pytest.approx(np.array([[419.5, 239.5]]))
+
+
+def test_light_is_mirrored_as_the_textbook_has_it() -> None:
+    """The angles are equal on a level mirror; a mirror that leans by 10 degrees turns the light by 20."""
+    to_eye = np.array([[np.sin(0.3), 0, np.cos(0.3)]])
+    assert mirror_ray(np.array([[0, 0, 1.0]]), to_eye) == pytest.approx(to_eye * [-1, 1, 1])
+    lean = np.deg2rad(10)
+    turned = mirror_ray(np.array([[2 * np.sin(lean), 0, 2 * np.cos(lean)]]), np.array([[0, 0, 1.0]]))
+    assert turned == pytest.approx(np.array([[np.sin(2 * lean), 0, np.cos(2 * lean)]]))
+
+
+def test_the_metal_seems_to_lie_as_deep_as_the_textbook_has_it() -> None:
+    """Snell: straight from above at 1 / n of its depth; aslant tan(theta') / tan(theta), sin(theta) = n sin(theta')."""
+    disc = random_disc(np.random.default_rng(5), "clean")
+    assert apparent(disc, above(250)) == pytest.approx(1 / 1.58, rel=1e-3)
+    aslant = replace(above(250), camera_mm=np.array([250.0, 0, 250.0]))
+    assert apparent(disc, aslant) == pytest.approx(np.tan(np.arcsin(np.sqrt(0.5) / 1.58)))
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A bare disc, a mirror to its rim; in with/ the same with one wide scratch that sends light all ways."""
+    here = tmp_path_factory.mktemp("third_light")
+    plain = random_disc(np.random.default_rng(5), "clean")
+    bare = replace(plain, rim_mm=60.0, metal_mm=(20, 60), lines=[], specks=[], hairs=[], flat=Flat(60), sticker_mm=None)
+    path = np.stack([np.linspace(-35, -20, 60), np.linspace(25, 38, 60)], 1)
+    scratch = Line("scratch", "straight", path, 0.4, np.ones(60), 1.0, 0.4)
+    (here / "with").mkdir()
+    draw(here, 1, NUMBER, long_px=SMALL_PX, disc=bare)
+    draw(here / "with", 1, NUMBER, long_px=SMALL_PX, disc=replace(bare, lines=[scratch]))
+    return here
+
+
+def grey(path: Path) -> NDArray[np.float64]:
+    picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+    assert picture is not None
+    return picture.astype(float)
+
+
+def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) -> None:
+    (record,) = read_truths(folder)
+    (disc,) = record["discs"]
+    to_px, turn = np.linalg.inv(disc["homography_px_to_mm"]), np.linspace(0, 2 * np.pi, 400)
+    radii_mm = np.arange(56, 64.1, 0.2)
+    rays = np.stack([through(to_px, radius * np.stack([np.cos(turn), np.sin(turn)], 1)) for radius in radii_mm])
+    shades = cv2.remap(grey(folder / record["file"]), *rays.astype(np.float32).transpose(2, 0, 1), cv2.INTER_LINEAR)
+    steps = np.abs(np.diff(shades, axis=0)).mean(1)
+    pixel_mm = 120 / disc["outer_ellipse_px"]["axis_major"]
+    assert abs(radii_mm[steps.argmax()] + 0.1 - 60) < pixel_mm < 0.5
+    assert ellipse_px(to_px, 60) == pytest.approx(disc["outer_ellipse_px"])
+
+
+def test_a_scratch_changes_the_picture_where_the_truth_has_it(folder: Path) -> None:
+    (record,) = read_truths(folder / "with")
+    changed = np.abs(grey(folder / "with" / record["file"]) - grey(folder / record["file"]))
+    labels = cv2.imread(str(folder / "with" / f"{NUMBER:04d}_disc0.png"), cv2.IMREAD_UNCHANGED)
+    assert labels is not None and (labels == 1).any()
+    middle = len(labels) / 2 - 0.5
+    to_cells = np.array([[10, 0, middle], [0, 10, middle], [0, 0, 1]]) @ record["discs"][0]["homography_px_to_mm"]
+    flat = cv2.warpPerspective(changed, to_cells, labels.shape[::-1])
+    off_mm = cv2.distanceTransform((labels != 1).astype(np.uint8), cv2.DIST_L2, 5) / 10
+    assert flat[labels == 1].mean() > 10 * flat[(off_mm > 5) & (labels != 255)].mean()
+    assert flat[labels == 1].mean() > 5
+    (scratch,) = record["discs"][0]["defects"]
+    assert 0 < scratch["contrast"] <= 1 and scratch["seen_fraction"] == 1
+
+
+def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:
+    truths = read_truths(folder / "with")
+    report = {"photos": [{"file": record["file"], "discs": record["discs"]} for record in truths]}
+    marks = line_score(pair_discs(json.loads(json.dumps(report)), truths), ("scratch",), 0.3)
+    assert marks["recall"] == 1 and marks["precision"] == 1 and marks["true_mm"] == pytest.approx(19.85, abs=0.2)
+
+
+def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        (tmp_path / name).mkdir()
+    draw(tmp_path / "a", 2, 5, long_px=SMALL_PX)
+    one, again = (draw(tmp_path / name, 2, 6, long_px=SMALL_PX) for name in ("a", "b"))
+    for ending in (".json", ".jpg"):
+        assert one.with_suffix(ending).read_bytes() == again.with_suffix(ending).read_bytes()
+    one.with_suffix(".jpg").unlink()
+    assert draw(tmp_path / "a", 2, 6) == one and not one.with_suffix(".jpg").exists()
+
+
+def test_of_each_twenty_photographs_as_many_are_clean_or_worn_as_is_said() -> None:
+    for first in (0, 20, 100):
+        assert Counter(condition_of(3, first + number) for number in range(20)) == Counter(CONDITIONS)
