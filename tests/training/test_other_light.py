@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import ast
-import json
 from dataclasses import replace
 from pathlib import Path
 
-import cv2
 import numpy as np
 import pytest
 from bench.other_light import optics
@@ -17,8 +15,13 @@ from bench.other_light.lines import Line
 from bench.other_light.photograph import draw
 from bench.other_light.view import View, ellipse_px
 from numpy.typing import NDArray
+from training.true_pictures import (
+    assert_the_rim_is_the_strongest_edge,
+    assert_the_scratch_changes_the_picture_where_it_is,
+    assert_the_truth_scores_full_marks,
+)
 
-from models.training.score import line_score, pair_discs, read_truths, through
+from models.training.score import read_truths
 
 ROOM = Path(__file__).parents[1] / "bench" / "other_light"
 SMALL_PX = (640.0, 641.0)
@@ -120,45 +123,18 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return here
 
 
-def grey(path: Path) -> NDArray[np.float64]:
-    picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
-    assert picture is not None
-    return picture.astype(float)
-
-
 def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) -> None:
-    (record,) = read_truths(folder)
-    (disc,) = record["discs"]
-    to_px, turn = np.linalg.inv(disc["homography_px_to_mm"]), np.linspace(0, 2 * np.pi, 400)
-    radii_mm = np.arange(56, 64.1, 0.2)
-    rays = np.stack([through(to_px, radius * np.stack([np.cos(turn), np.sin(turn)], 1)) for radius in radii_mm])
-    shades = cv2.remap(grey(folder / record["file"]), *rays.astype(np.float32).transpose(2, 0, 1), cv2.INTER_LINEAR)
-    steps = np.abs(np.diff(shades, axis=0)).mean(1)
-    pixel_mm = 120 / disc["outer_ellipse_px"]["axis_major"]
-    assert abs(radii_mm[steps.argmax()] + 0.1 - 60) < pixel_mm < 0.5
-    assert ellipse_px(to_px, 60) == pytest.approx(disc["outer_ellipse_px"])
+    assert_the_rim_is_the_strongest_edge(folder)
 
 
 def test_a_scratch_changes_the_picture_where_the_truth_has_it_and_its_twin(folder: Path) -> None:
     (record,) = read_truths(folder / "with")
-    changed = np.abs(grey(folder / "with" / record["file"]) - grey(folder / record["file"]))
-    labels = cv2.imread(str(folder / "with" / f"{DARK:04d}_disc0.png"), cv2.IMREAD_UNCHANGED)
-    assert labels is not None and (labels == 1).any()
-    half = len(labels) / 2
-    to_cells = (
-        np.array([[10, 0, half - 0.5], [0, 10, half - 0.5], [0, 0, 1]]) @ record["discs"][0]["homography_px_to_mm"]
-    )
-    flat = cv2.warpPerspective(changed, to_cells, labels.shape[::-1])
-    off_mm = cv2.distanceTransform((labels != 1).astype(np.uint8), cv2.DIST_L2, 5) / 10
-    assert flat[labels == 1].mean() > 10 * flat[(off_mm > 5) & (labels != 255)].mean()
-    assert flat[labels == 1].mean() > 5 and record["scene"]["environment"] == "dark"
+    assert record["scene"]["environment"] == "dark"
+    assert_the_scratch_changes_the_picture_where_it_is(folder)
 
 
 def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:
-    truths = read_truths(folder / "with")
-    report = {"photos": [{"file": record["file"], "discs": record["discs"]} for record in truths]}
-    marks = line_score(pair_discs(json.loads(json.dumps(report)), truths), ("scratch",), 0.3)
-    assert marks["recall"] == 1 and marks["precision"] == 1 and marks["true_mm"] == pytest.approx(19.85, abs=0.2)
+    assert_the_truth_scores_full_marks(folder, length_mm=19.85)
 
 
 def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(folder: Path, tmp_path: Path) -> None:

@@ -1,0 +1,59 @@
+"""What every renderer under `tests/bench` is asked: does its truth agree with its pictures?
+
+A folder holds the photograph of a bare disc of 120 mm, and in with/ the same with one scratch.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import cv2
+import numpy as np
+from bench.other_light.view import ellipse_px
+from numpy.typing import NDArray
+
+from models.training.score import line_score, pair_discs, read_truths, through
+
+
+def grey(path: Path) -> NDArray[np.float64]:
+    picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+    assert picture is not None
+    return picture.astype(float)
+
+
+def assert_the_rim_is_the_strongest_edge(folder: Path) -> None:
+    """All around, to a pixel; and its outline is that of the homography."""
+    (record,) = read_truths(folder)
+    (disc,) = record["discs"]
+    to_px, turn = np.linalg.inv(disc["homography_px_to_mm"]), np.linspace(0, 2 * np.pi, 400)
+    radii_mm = np.arange(56, 64.1, 0.2)
+    rays = np.stack([through(to_px, radius * np.stack([np.cos(turn), np.sin(turn)], 1)) for radius in radii_mm])
+    shades = cv2.remap(grey(folder / record["file"]), *rays.astype(np.float32).transpose(2, 0, 1), cv2.INTER_LINEAR)
+    steps = np.abs(np.diff(shades, axis=0)).mean(1)
+    pixel_mm = 120 / disc["outer_ellipse_px"]["axis_major"]
+    assert abs(radii_mm[steps.argmax()] + 0.1 - 60) < pixel_mm < 0.5
+    outline = ellipse_px(to_px, 60)
+    assert all(abs(outline[key] - value) < 1e-3 for key, value in disc["outer_ellipse_px"].items())
+
+
+def assert_the_scratch_changes_the_picture_where_it_is(folder: Path) -> None:
+    """By five levels or more on its labels, and by ten times what changes elsewhere."""
+    (record,) = read_truths(folder / "with")
+    changed = np.abs(grey(folder / "with" / record["file"]) - grey(folder / record["file"]))
+    labels = cv2.imread(str(folder / "with" / f"{Path(record['file']).stem}_disc0.png"), cv2.IMREAD_UNCHANGED)
+    assert labels is not None and (labels == 1).any()
+    middle = len(labels) / 2 - 0.5
+    to_cells = np.array([[10, 0, middle], [0, 10, middle], [0, 0, 1]]) @ record["discs"][0]["homography_px_to_mm"]
+    flat = cv2.warpPerspective(changed, to_cells, labels.shape[::-1])
+    off_mm = cv2.distanceTransform((labels != 1).astype(np.uint8), cv2.DIST_L2, 5) / 10
+    assert flat[labels == 1].mean() > 10 * flat[(off_mm > 5) & (labels != 255)].mean()
+    assert flat[labels == 1].mean() > 5
+
+
+def assert_the_truth_scores_full_marks(folder: Path, *, length_mm: float) -> None:
+    """A report that says it, of a scratch of this length in the data area."""
+    truths = read_truths(folder / "with")
+    report = {"photos": [{"file": record["file"], "discs": record["discs"]} for record in truths]}
+    marks = line_score(pair_discs(json.loads(json.dumps(report)), truths), ("scratch",), 0.3)
+    assert marks["recall"] == 1 and marks["precision"] == 1 and abs(marks["true_mm"] - length_mm) < 0.2
