@@ -16,20 +16,27 @@ from discscan.weights import Net
 
 
 def judged(
-    pose: Pose, diameter_mm: int, rim: Ellipse, close: tuple[ByteImage, FloatArray], face: Net
+    pose: Pose,
+    diameter_mm: int,
+    rim: Ellipse,
+    close: tuple[ByteImage, FloatArray],
+    face: Net,
+    *,
+    level: str = "level.disc",
 ) -> LocatedDisc | NotADisc:
     """The disc of this pose, if enough of its rim is seen and its face is a disc's.
 
     Args:
         rim: where it was sighted.
         close: of `close_up`.
+        level: which setting says how sure the face must be.
     """
     if pose.rim_seen < setting("locate", "min_rim_seen"):
         return NotADisc(rim, f"rim seen over {round(360 * pose.rim_seen)} of 360 degrees")
     near, to_near = close
     to_unit = np.diag([2 / diameter_mm, 2 / diameter_mm, 1.0]) @ without_turn(pose.homography_px_to_mm)
     reading = read_face(near, to_unit @ np.linalg.inv(to_near), face)
-    if reading.disc < setting("locate", "level.disc"):
+    if reading.disc < setting("locate", level):
         return NotADisc(rim, "its rings and its face are not those of a disc")
     return located(pose, diameter_mm, rim, reading)
 

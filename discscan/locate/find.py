@@ -11,10 +11,10 @@ from discscan.locate.accept import judged
 from discscan.locate.beside import place_beside
 from discscan.locate.faint import place_by_rim
 from discscan.locate.pose import refine_twice
-from discscan.locate.reading import read_face
+from discscan.locate.reading import read_face, size_mm
 from discscan.locate.thumbnail import Sighting, sightings
 from discscan.locate.unroll import close_up
-from discscan.records import ByteImage, Ellipse, FaceReading, FloatArray, LocatedDisc, NotADisc
+from discscan.records import ByteImage, Ellipse, FloatArray, LocatedDisc, NotADisc
 from discscan.weights import Net
 
 
@@ -65,15 +65,15 @@ def _place(
     if sighting.rim.axis_major < setting("locate", "min_disc_px"):
         return NotADisc(sighting.rim, "too small in the picture to tell what it is")
     disc = _posed(bgr, close, sighting, sighting.diameter_mm, rings, face)
-    if isinstance(disc, LocatedDisc) and disc.reading is not None and _size_mm(disc.reading) == sighting.diameter_mm:
+    if (
+        isinstance(disc, LocatedDisc)
+        and disc.reading is not None
+        and size_mm(disc.reading.large) == sighting.diameter_mm
+    ):
         return disc
     near, to_near = close
-    read_mm = _size_mm(read_face(near, sighting.unit_pose @ np.linalg.inv(to_near), face))
+    read_mm = size_mm(read_face(near, sighting.unit_pose @ np.linalg.inv(to_near), face).large)
     return disc if read_mm == sighting.diameter_mm else _posed(bgr, close, sighting, read_mm, rings, face)
-
-
-def _size_mm(reading: FaceReading) -> int:
-    return 120 if reading.large > 0.5 else 80
 
 
 def _posed(

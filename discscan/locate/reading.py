@@ -44,5 +44,10 @@ def read_face(image: ByteImage, px_to_unit: FloatArray, net: Net) -> FaceReading
     return FaceReading(_chance(disc), _chance(large), _chance(data), _chance(recordable), (cd, dvd, bd))
 
 
+def size_mm(large: float) -> int:
+    """The diameter of a disc that is so likely, 0..1, a large one."""
+    return 120 if large > 0.5 else 80
+
+
 def _chance(logit: float) -> float:
     return 1.0 / (1.0 + math.exp(-logit))

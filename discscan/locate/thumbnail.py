@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from discscan.calibration import setting
 from discscan.locate.conics import apply, centring_motion, ellipse_of_conic, to_unit_circle
+from discscan.locate.reading import size_mm
 from discscan.locate.unroll import shrunk
 from discscan.records import ByteImage, Ellipse, FloatArray
 from discscan.weights import Net
@@ -38,7 +39,7 @@ class Sighting:
 
     @property
     def diameter_mm(self) -> int:
-        return 120 if self.large > 0.5 else 80
+        return size_mm(self.large)
 
 
 def thumbnail(bgr: ByteImage, side_px: int) -> tuple[NDArray[np.float32], float]:

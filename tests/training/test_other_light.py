@@ -16,6 +16,7 @@ from bench.other_light.photograph import draw
 from bench.other_light.view import View, ellipse_px
 from numpy.typing import NDArray
 from training.true_pictures import (
+    assert_a_photograph_depends_on_its_numbers_alone,
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
@@ -137,11 +138,5 @@ def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:
     assert_the_truth_scores_full_marks(folder, length_mm=19.85)
 
 
-def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(folder: Path, tmp_path: Path) -> None:
-    for name in ("a", "b"):
-        (tmp_path / name).mkdir()
-    one, again = (draw(tmp_path / name, 2, 5, long_px=(320.0, 321.0)) for name in ("a", "b"))
-    for ending in (".json", ".jpg"):
-        assert one.with_suffix(ending).read_bytes() == again.with_suffix(ending).read_bytes()
-    one.with_suffix(".jpg").unlink()
-    assert draw(tmp_path / "a", 2, 5) == one and not one.with_suffix(".jpg").exists()
+def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path: Path) -> None:
+    assert_a_photograph_depends_on_its_numbers_alone(draw, tmp_path, 320.0)

@@ -17,6 +17,7 @@ from bench.third_light.optics import apparent, mirror_ray
 from bench.third_light.photograph import draw
 from bench.third_light.view import at_height
 from training.true_pictures import (
+    assert_a_photograph_depends_on_its_numbers_alone,
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
@@ -103,14 +104,7 @@ def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:
 
 
 def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path: Path) -> None:
-    for name in ("a", "b"):
-        (tmp_path / name).mkdir()
-    draw(tmp_path / "a", 2, 5, long_px=SMALL_PX)
-    one, again = (draw(tmp_path / name, 2, 6, long_px=SMALL_PX) for name in ("a", "b"))
-    for ending in (".json", ".jpg"):
-        assert one.with_suffix(ending).read_bytes() == again.with_suffix(ending).read_bytes()
-    one.with_suffix(".jpg").unlink()
-    assert draw(tmp_path / "a", 2, 6) == one and not one.with_suffix(".jpg").exists()
+    assert_a_photograph_depends_on_its_numbers_alone(draw, tmp_path, SMALL_PX[0])
 
 
 def test_of_each_twenty_photographs_as_many_are_clean_or_worn_as_is_said() -> None:

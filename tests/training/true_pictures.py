@@ -6,6 +6,8 @@ A folder holds the photograph of a bare disc of 120 mm, and in with/ the same wi
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -57,3 +59,16 @@ def assert_the_truth_scores_full_marks(folder: Path, *, length_mm: float) -> Non
     report = {"photos": [{"file": record["file"], "discs": record["discs"]} for record in truths]}
     marks = line_score(pair_discs(json.loads(json.dumps(report)), truths), ("scratch",), 0.3)
     assert marks["recall"] == 1 and marks["precision"] == 1 and abs(marks["true_mm"] - length_mm) < 0.2
+
+
+def assert_a_photograph_depends_on_its_numbers_alone(draw: Callable[..., Path], folder: Path, long_px: float) -> None:
+    """The same to the byte whatever was drawn before it; and what is there is kept."""
+    small = partial(draw, long_px=(long_px, long_px + 1))
+    for name in ("a", "b"):
+        (folder / name).mkdir()
+    small(folder / "a", 2, 5)
+    one, again = (small(folder / name, 2, 6) for name in ("a", "b"))
+    for ending in (".json", ".jpg"):
+        assert one.with_suffix(ending).read_bytes() == again.with_suffix(ending).read_bytes()
+    one.with_suffix(".jpg").unlink()
+    assert draw(folder / "a", 2, 6) == one and not one.with_suffix(".jpg").exists()

@@ -14,6 +14,8 @@ from .chance import Rng, blob_mm, cloud, log_uniform, ramp, spot_mm
 from .lines import bent
 from .optics import Array
 
+HOLE_MM = 7.5
+"""Radius (ECMA-267, 10.1; the same on CD and BD)."""
 FLAT_PX_MM = 10
 MARGIN_MM = 2.0
 

@@ -6,13 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .areas import Flat, Hair, dried_drop, fingerprint, hairs, parted, specks, wiped_grease
+from .areas import HOLE_MM, Flat, Hair, dried_drop, fingerprint, hairs, parted, specks, wiped_grease
 from .chance import Rng, colour, log_uniform
 from .lines import Line, crack_paths, ring_arcs, scratches, swirl
 from .optics import CLEAR_MM, PITCH_NM, Array, rgb
 
-HOLE_MM = 7.5
-"""Radius (ECMA-267, 10.1; the same on CD and BD)."""
 CONDITIONS = (
     *("clean", "scratched", "dirty", "arcs", "cracked", "scratched", "delaminated", "clean", "polished", "scratched"),
     *("dirty", "clean", "arcs", "mixed", "scratched", "cracked", "delaminated", "dirty", "clean", "scratched"),

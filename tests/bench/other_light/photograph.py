@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -102,16 +101,7 @@ def draw(
     size = save(folder / f"{name}.jpg", photographed(rng, picture, camera), camera)
 
     truth = Truth(disc, _px_to_mm(view, size), size, covered)
-    for area in disc.flat.areas:
-        truth.area(area)
-    truth.dust()
-    for line, contrast in zip(disc.lines, contrasts, strict=True):
-        if line.kind != "swirl":
-            truth.line(line, contrast)
-    for crack in cracks:
-        truth.crack(crack)
-    record = truth.record(view)
-    cv2.imwrite(str(folder / f"{name}_disc0.png"), truth.labels)
+    truth.tell(zip(disc.lines, contrasts, strict=True), cracks)
     scene: dict[str, Any] = {
         "seed": seed,
         "background": table,
@@ -122,10 +112,7 @@ def draw(
         "focal_px": view.focal_px,
         **asdict(camera),
     }
-    whole = {"file": f"{name}.jpg", "width_px": size[0], "height_px": size[1], "discs": [record], "scene": scene}
-    unfinished = done.with_suffix(".part")
-    unfinished.write_text(json.dumps(whole), encoding="utf-8")
-    return unfinished.rename(done)
+    return truth.write(done, view, scene)
 
 
 def _px_to_mm(view: View, size_px: tuple[int, int]) -> Array:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from .areas import HOLE_MM
 from .chance import Rng, ramp
-from .disc import HOLE_MM, Disc
+from .disc import Disc
 from .optics import Array, fresnel, layer_shift_mm, rgb
 from .person import Light
 from .view import View, ellipse_px

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterable
+from pathlib import Path
 from typing import Any, Protocol
 
 import cv2
 import numpy as np
 
-from .areas import FLAT_PX_MM, Area, Flat, Hair
-from .disc import HOLE_MM
+from .areas import FLAT_PX_MM, HOLE_MM, Area, Flat, Hair
 from .lines import length_mm
 from .optics import Array
 from .view import View, ellipse_px, through
@@ -76,7 +78,7 @@ class Truth:
 
     def __init__(self, disc: Disc, px_to_mm: Array, size_px: tuple[int, int], covered: Array) -> None:
         """`covered`: bool (side, side) of the flat grid, what fingers hide."""
-        self.disc, self.flat, self.px_to_mm = disc, disc.flat, px_to_mm
+        self.disc, self.flat, self.px_to_mm, self.size_px = disc, disc.flat, px_to_mm, size_px
         self.defects: list[dict[str, Any]] = []
         self.labels = np.zeros(covered.shape, np.uint8)
         self.on_disc = disc.flat.on_disc(HOLE_MM, disc.rim_mm)
@@ -84,6 +86,27 @@ class Truth:
         px = through(np.linalg.inv(px_to_mm), np.column_stack([x.ravel(), y.ravel()])).reshape(*covered.shape, 2)
         cut = (px < 0).any(2) | (px > np.array(size_px) - 1).any(2)
         self.hidden = (covered | cut) & self.on_disc
+
+    def tell(self, lines: Iterable[tuple[Line, float]], cracks: Iterable[Array]) -> None:
+        """All that befell the disc: lines with their contrasts, and cracks as `crack` takes them."""
+        for area in self.flat.areas:
+            self.area(area)
+        self.dust()
+        for line, contrast in lines:
+            if line.kind != "swirl":
+                self.line(line, contrast)
+        for crack in cracks:
+            self.crack(crack)
+
+    def write(self, done: Path, view: View, scene: dict[str, Any]) -> Path:
+        """The labels, and last of all the truth, which is at `done` only when all is there."""
+        record, (width, height) = self.record(view), self.size_px
+        cv2.imwrite(str(done.with_name(f"{done.stem}_disc0.png")), self.labels)
+        file = done.with_suffix(".jpg").name
+        whole = {"file": file, "width_px": width, "height_px": height, "discs": [record], "scene": scene}
+        unfinished = done.with_suffix(".part")
+        unfinished.write_text(json.dumps(whole), encoding="utf-8")
+        return unfinished.rename(done)
 
     def _seen(self, points_mm: Array) -> float:
         column, row = np.round(self.flat.cells(points_mm)).astype(int).clip(0, self.flat.side - 1).T

@@ -6,13 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from bench.other_light.areas import HOLE_MM
 from bench.other_light.chance import Rng, log_uniform, wander
 from bench.other_light.lines import longest_between
 from bench.other_light.optics import Array
 
 STEP_MM = 0.25
-HOLE_MM = 7.5
-"""Radius (ECMA-267, 10.1; the same on CD and BD)."""
 
 
 @dataclass(frozen=True)

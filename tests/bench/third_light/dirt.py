@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from bench.other_light.areas import Flat, Hair
+from bench.other_light.areas import HOLE_MM, Flat, Hair
 from bench.other_light.chance import Rng, wander
 from bench.other_light.optics import Array
 
-from .damage import HOLE_MM, bent, points_on, spot_mm
+from .damage import bent, points_on, spot_mm
 from .view import noise
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+from bench.other_light.areas import HOLE_MM
 from bench.other_light.chance import Rng
 from bench.other_light.optics import Array
 
-from .damage import HOLE_MM
 from .disc import Disc
 from .room import Room
 from .view import Window, circle, px_per_mm

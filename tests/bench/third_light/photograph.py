@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import cv2
@@ -53,21 +52,13 @@ def draw(
     if disc.sticker_mm is not None:
         hidden = disc.flat.filled(disc.sticker_mm)
     truth = Truth(disc, np.linalg.inv(view.homography), size, hidden)
-    for area in disc.flat.areas:
-        truth.area(area)
-    truth.dust()
-    for line, (own, about) in zip(disc.lines, surface.lights, strict=True):
-        if line.kind != "swirl":
-            truth.line(line, _contrast(own, about, line.depths, shot.exposure))
-    for crack in disc.cracks:
-        truth.crack(np.column_stack([crack.path_mm, np.full(len(crack.path_mm), crack.width_mm)]))
-    record = truth.record(view)
-    cv2.imwrite(str(folder / f"{name}_disc0.png"), truth.labels)
+    lights = zip(disc.lines, surface.lights, strict=True)
+    truth.tell(
+        ((line, _contrast(own, about, line.depths, shot.exposure)) for line, (own, about) in lights),
+        (np.column_stack([crack.path_mm, np.full(len(crack.path_mm), crack.width_mm)]) for crack in disc.cracks),
+    )
     scene = {"seed": seed, "background": kind, "exposure": shot.exposure, "blur_px": shot.blur_px}
-    whole = {"file": f"{name}.jpg", "width_px": size[0], "height_px": size[1], "discs": [record], "scene": scene}
-    unfinished = done.with_suffix(".part")
-    unfinished.write_text(json.dumps(whole), encoding="utf-8")
-    return unfinished.rename(done)
+    return truth.write(done, view, scene)
 
 
 def _contrast(own: Array, about: Array, depths: Array, exposure: float) -> float:

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from bench.other_light.areas import FLAT_PX_MM
+from bench.other_light.areas import FLAT_PX_MM, HOLE_MM
 from bench.other_light.chance import Rng, ramp
 from bench.other_light.optics import Array
 from bench.other_light.view import View
 
-from .damage import HOLE_MM, Crack, Line
+from .damage import Crack, Line
 from .disc import Disc
 from .hub import paint_hub
 from .optics import GLOSS, TO_FRAME, Frames, apparent, groove_light, sample
