@@ -9,7 +9,7 @@ import sys
 import time
 import zlib
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import torch
@@ -17,6 +17,7 @@ import torch.distributed as dist
 from torch import Tensor, nn
 from torch.nn import functional as F
 
+Net = TypeVar("Net", bound=nn.Module)
 HELD_OUT = 0.9
 """Photographs of a shard beyond this share of it are never trained on: they fit temperatures and give scores."""
 
@@ -146,7 +147,7 @@ class Schedule:
         return self.peak * min(done / 0.05, 1.0) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
 
 
-def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: Path, device: str) -> nn.Module:
+def fit(net: Net, step: Any, *, seconds: float, peak: float, checkpoint: Path, device: str) -> Net:
     """Train until the time is up; `step(net)` gives a batch's loss and its parts. Returns the averaged net.
 
     Where several processes train together, each brings a batch of its own, and the first keeps the checkpoint.
@@ -193,7 +194,8 @@ def fit(net: nn.Module, step: Any, *, seconds: float, peak: float, checkpoint: P
                 {"net": net.state_dict(), "average": average.state_dict(), "optimiser": optimiser.state_dict()},
                 checkpoint,
             )
-    return average.module.eval()
+    net.load_state_dict(average.module.state_dict())
+    return net.eval()
 
 
 def fit_temperature(logits: Tensor, label: Tensor) -> float:

@@ -2,8 +2,10 @@
 
     python -m models.training.shards --count 20000 --seed 1 --workers 14 --device cuda --out FOLDER
     python -m models.training.shards --count 20000 --seed 2 --nets locator face --longer-px 400 700 ... --out FOLDER
+    python -m models.training.shards --photographs FOLDER --seed 3 --nets face damage --workers 14 --out FOLDER
 
-The second makes photographs just large enough to find discs and read faces, several times as many in the same time.
+The second makes photographs just large enough to find discs and read faces, several times as many in the same time. The
+third renders nothing: it takes photographs that other code has drawn, with their truth (`tests/bench/third_light`).
 Photo n depends on the seed and n alone, so that a run can be split, stopped and resumed: a shard that exists is kept.
 A shard is four files, `<seed>_<first>_<net>.npz`.
 """
@@ -11,11 +13,11 @@ A shard is four files, `<seed>_<first>_<net>.npz`.
 from __future__ import annotations
 
 import argparse
+import json
 import multiprocessing
 import sys
 import time
 from collections import defaultdict
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -108,11 +110,20 @@ def targets_of(discs: list[dict[str, Any]], scale: float) -> NDArray[np.float32]
 
 
 def views_of(
-    bgr: NDArray[np.uint8], discs: list[dict[str, Any]], things: list[Ellipse], rng: np.random.Generator
+    bgr: NDArray[np.uint8],
+    discs: list[dict[str, Any]],
+    things: list[Ellipse],
+    rng: np.random.Generator,
+    *,
+    both_sides: bool = True,
 ) -> list[tuple[NDArray[np.uint8], list[int], FloatArray]]:
     """Polar views, each disc nearly as posed, and poses that are no disc's; with what lies towards the camera.
 
     Labels: disc 1 or 0; 120 mm; data side; recordable; format 0..2; -1 where nothing is asked.
+
+    Args:
+        both_sides: whether photographs of this code show labels as well. Where not, no side is asked for: its look
+            would tell it.
     """
     views = []
 
@@ -131,7 +142,7 @@ def views_of(
         labels = [
             1,
             int(disc["diameter_mm"] == 120),
-            int(data),
+            int(data) if both_sides else -1,
             int(disc["recording"] == "recordable") if data else -1,
             FORMATS.index(disc["format"]) if data else -1,
         ]
@@ -178,31 +189,52 @@ def _misplaced(unit: FloatArray, rng: np.random.Generator) -> FloatArray:
     return np.asarray(wrong @ unit)
 
 
-def _rows(
-    seed: int, number: int, device: str, nets: Sequence[str], longer_px: tuple[int, int]
-) -> dict[str, list[tuple[Any, ...]]]:
-    """Everything that one photograph gives, by net."""
-    empty = NONE_SHARE if {"locator", "face"} & set(nets) else 0.0
-    bgr, truth, things = photograph(seed, number, device, empty=empty, longer_px=longer_px)
-    discs = truth.record["discs"]
-    rng = np.random.default_rng([seed, number, 1])
+def by_other_code(truth: Path) -> tuple[NDArray[np.uint8], list[dict[str, Any]], list[NDArray[np.uint8]]]:
+    """The photograph of which this is the truth: bgr, its discs and their label images."""
+    record = json.loads(truth.read_text(encoding="utf-8"))
+    bgr = cv2.imread(str(truth.with_name(record["file"])))
+    if bgr is None:
+        raise OSError(f"{truth}: its photograph {record['file']} cannot be read")
+    labels = []
+    for number in range(len(record["discs"])):
+        path = truth.with_name(f"{truth.stem}_disc{number}.png")
+        picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
+        if picture is None:
+            raise OSError(f"{path} cannot be read")
+        labels.append(np.asarray(picture, np.uint8))
+    return np.asarray(bgr, np.uint8), record["discs"], labels
+
+
+def _rows(job: Job, place: int, device: str) -> dict[str, list[tuple[Any, ...]]]:
+    """Everything that one photograph of a shard gives, by net."""
+    nets, number = job.nets, job.first + place
+    rng = np.random.default_rng([job.seed, number, 1])
     rows: dict[str, list[tuple[Any, ...]]] = defaultdict(list)
+    things: list[Ellipse]
+    edges_seen: tuple[NDArray[np.bool_], ...]
+    if job.truths:
+        bgr, discs, every_label = by_other_code(job.truths[place])
+        things, edges_seen = [], ()
+    else:
+        empty = NONE_SHARE if {"locator", "face"} & set(nets) else 0.0
+        bgr, truth, things = photograph(job.seed, number, device, empty=empty, longer_px=job.longer_px)
+        discs, every_label, edges_seen = truth.record["discs"], list(truth.labels), truth.edges_seen
     if "locator" in nets:
         canvas, scale = canvas_of(bgr)
         rows["locator"].append((canvas, targets_of(discs, scale)))
     if "face" in nets:
         rows["face"] += [
             (view, np.array(label, np.int8), eye.astype(np.float32))
-            for view, label, eye in views_of(bgr, discs, things, rng)
+            for view, label, eye in views_of(bgr, discs, things, rng, both_sides=not job.truths)
         ]
-    for disc, labels, edges in zip(discs, truth.labels, truth.edges_seen, strict=True):
-        seen = disc["rim_seen_fraction"] >= 0.4 and disc["outer_ellipse_px"]["axis_major"] >= 70
-        if "rings" in nets and seen:
-            rows["rings"] += [
-                (band, np.int8(which), place.astype(np.float32))
-                for band, which, place in bands_of(bgr, disc, edges, rng)
-            ]
-        if "damage" in nets:
+    if "rings" in nets:
+        for disc, edges in zip(discs, edges_seen, strict=True):
+            if disc["rim_seen_fraction"] >= 0.4 and disc["outer_ellipse_px"]["axis_major"] >= 70:
+                rows["rings"] += [
+                    (band, np.int8(which), at.astype(np.float32)) for band, which, at in bands_of(bgr, disc, edges, rng)
+                ]
+    if "damage" in nets:
+        for disc, labels in zip(discs, every_label, strict=True):
             rows["damage"] += crops_of(bgr, disc, labels, CROPS[disc["side"]], rng)
     return rows
 
@@ -218,7 +250,7 @@ NAMES = {
 
 @dataclass(frozen=True)
 class Job:
-    """One shard to make."""
+    """One shard to make; of photographs by other code these are the truths."""
 
     seed: int
     first: int
@@ -227,6 +259,7 @@ class Job:
     nets: tuple[str, ...]
     longer_px: tuple[int, int]
     out: Path
+    truths: tuple[Path, ...]
 
 
 def _shard(job: Job) -> str:
@@ -241,7 +274,7 @@ def _shard(job: Job) -> str:
     owners: dict[str, list[int]] = defaultdict(list)
     for place in range(job.count):
         try:
-            found = _rows(job.seed, job.first + place, device, job.nets, job.longer_px)
+            found = _rows(job, place, device)
         except Exception as error:  # one bad scene must not lose a shard; it is told
             print(f"photo {job.seed}/{job.first + place}: {error!r}", file=sys.stderr)
             continue
@@ -261,7 +294,7 @@ def _shard(job: Job) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--count", type=int, default=200)
+    parser.add_argument("--count", type=int, help="photographs, else 200, or all of a folder")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--shard", type=int, default=50)
     parser.add_argument("--workers", type=int, default=1)
@@ -272,20 +305,30 @@ def main() -> None:
     parser.add_argument(
         "--longer-px", nargs=2, type=int, default=PHOTO_PX, help="longer side of the photographs, from, to"
     )
+    parser.add_argument("--photographs", type=Path, help="folder of photographs by other code, with their truth")
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
+    truths: list[Path] = []
+    if given.photographs:
+        truths = sorted(given.photographs.glob("*.json"))[: given.count]
+        if not truths:
+            parser.error(f"{given.photographs}: no photograph with its truth is there")
+        if "rings" in given.nets:
+            parser.error("photographs by other code do not tell where the edges of rim and hole are covered: not rings")
+    count = len(truths) or given.count or 200
     given.out.mkdir(parents=True, exist_ok=True)
     jobs = [
         Job(
             given.seed,
             first,
-            min(given.shard, given.count - first),
+            min(given.shard, count - first),
             tuple(given.device.split(",")),
             tuple(given.nets),
             tuple(given.longer_px),
             given.out,
+            tuple(truths[first : first + given.shard]),
         )
-        for first in range(0, given.count, given.shard)
+        for first in range(0, count, given.shard)
     ]
     start = time.perf_counter()
     with multiprocessing.get_context("spawn").Pool(given.workers) as pool:

@@ -2,12 +2,13 @@
 
     python -m models.training.train locator face rings damage --shards FOLDER --out FOLDER --device cuda --seconds 150
 
-A checkpoint beside the output lets a stopped run go on. On several cards:
+A checkpoint beside the output lets a stopped run go on; --start begins with exported nets, those in
+`models/training/float`, say. On several cards:
 
     torchrun --standalone --nproc-per-node 4 -m models.training.train damage --device cuda ...
 
-The damage net takes in shards that are still being made. With `--average CHECKPOINT...` the damage net is not trained
-but made of the mean of theirs.
+The damage net takes in shards that are still being made. With `--average NET.onnx...` the damage net is not trained
+but made of the mean of their weights.
 """
 
 from __future__ import annotations
@@ -39,8 +40,9 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=150.0, help="for each net")
     parser.add_argument("--batch", type=int, help="else each net's own")
     parser.add_argument("--peak", type=float, help="highest learning rate; else each net's own")
+    parser.add_argument("--start", type=Path, help="folder of exported nets to begin with")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--average", type=Path, nargs="+", metavar="CHECKPOINT", help="of the damage net")
+    parser.add_argument("--average", type=Path, nargs="+", metavar="NET.onnx", help="of the damage net")
     given = parser.parse_args()
     if "LOCAL_RANK" in os.environ and given.nets != ["damage"]:
         parser.error(
@@ -59,7 +61,7 @@ def main() -> None:
     for name in given.nets:
         torch.manual_seed(given.seed + card)
         chosen = {key: value for key in ("batch", "peak") if (value := getattr(given, key)) is not None}
-        TRAININGS[name](given.shards, given.out, device=device, seconds=given.seconds, **chosen)
+        TRAININGS[name](given.shards, given.out, device=device, seconds=given.seconds, start=given.start, **chosen)
 
 
 if __name__ == "__main__":

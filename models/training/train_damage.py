@@ -15,6 +15,7 @@ from models.training.damage_crops import BITS, CROP
 from models.training.learn import Pool, first_card, fit, write
 from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, Probabilities, grouped, with_none
 from models.training.render.geometry import HOLE_MM
+from models.training.unfold import begun, fill
 
 MEMORY_SHARE = 0.45
 """Of a card's free memory, for pieces; the net and its batch take as much, and those who render at the same time."""
@@ -123,7 +124,16 @@ def _most(device: str) -> int:
     return int(MEMORY_SHARE * free / (CROP**2 * 3.25))
 
 
-def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 96, peak: float = 3e-3) -> None:
+def train(
+    shards: Path,
+    out: Path,
+    *,
+    device: str,
+    seconds: float,
+    start: Path | None = None,
+    batch: int = 96,
+    peak: float = 3e-3,
+) -> None:
     """Train, score and write the net "damage", with pieces of shards that come while it trains as well.
 
     With `torchrun` each process has a card and takes its share of the shards; the first one writes.
@@ -135,23 +145,26 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         image, place, bits, disc = draw(pool, pool.some(batch), changed=True)
         return damage_loss(net(image, place).float(), bits, disc)
 
-    net = fit(DamageNet(), step, seconds=seconds, peak=peak, checkpoint=out / "damage.ckpt", device=device)
-    assert isinstance(net, DamageNet)
+    new = begun(DamageNet(), "damage", start, pool, shown)
+    net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "damage.ckpt", device=device)
     if first_card():
         finish(net, pool, out)
 
 
-def average(shards: Path, checkpoints: list[Path], out: Path) -> None:
-    """Score and write the net whose weights are the mean of those of checkpoints that come from one another.
+def average(shards: Path, exports: list[Path], out: Path) -> None:
+    """Score and write the net whose weights are the mean of those of exported nets that come from one another.
 
-    Such a mean often does better where each is weak (Wortsman et al., Model soups, 2022).
+    Such a mean often does better where each is weak (Wortsman et al., Model soups, 2022). One that is named twice
+    counts twice.
     """
     pool = Pool(shards, "damage", "cpu")
-    states = [torch.load(path, map_location="cpu")["average"] for path in checkpoints]
-    net = DamageNet()
-    net.load_state_dict(
-        {name: torch.stack([s[f"module.{name}"] for s in states]).float().mean(0) for name in net.state_dict()}
-    )
+    some = tuple(shown(pool, pool.some(1)).values())
+    states = []
+    for path in exports:
+        net = DamageNet()
+        fill(net, path, some)
+        states.append(net.state_dict())
+    net.load_state_dict({name: torch.stack([s[name] for s in states]).float().mean(0) for name in states[0]})
     finish(net.eval(), pool, out)
 
 

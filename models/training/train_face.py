@@ -14,6 +14,7 @@ from discscan.locate.reading import FACE
 from models.training.augment import coarsened, covered, jitter
 from models.training.learn import Pool, fit, fit_temperature, write
 from models.training.nets import ANGLES, FaceReader, OneVoice, as_one
+from models.training.unfold import begun
 
 SATURATION = (0.6, 1.5)
 """Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
@@ -39,7 +40,16 @@ def loss_of(logits: Tensor, label: Tensor) -> Tensor:
     return torch.stack([F.cross_entropy(*pair) for pair in said if len(pair[1])]).sum()
 
 
-def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 512, peak: float = 3e-3) -> None:
+def train(
+    shards: Path,
+    out: Path,
+    *,
+    device: str,
+    seconds: float,
+    start: Path | None = None,
+    batch: int = 512,
+    peak: float = 3e-3,
+) -> None:
     """Train, score and write the net "face"."""
     pool = Pool(shards, "face", device)
 
@@ -51,8 +61,8 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
         return loss_of(net(image, eye).float(), pool.arrays["label"][pick]), {}
 
-    net = fit(FaceReader(), step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
-    assert isinstance(net, FaceReader)
+    new = begun(FaceReader(), "face", start, pool, shown)
+    net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
     finish(net, pool, out)
 
 

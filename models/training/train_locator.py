@@ -15,9 +15,19 @@ from models.training.augment import covered, jitter, moved
 from models.training.learn import Pool, fit, write
 from models.training.locator_targets import decode, locator_loss, root_of, support_values
 from models.training.nets import Locator
+from models.training.unfold import begun
 
 
-def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 128, peak: float = 2e-3) -> None:
+def train(
+    shards: Path,
+    out: Path,
+    *,
+    device: str,
+    seconds: float,
+    start: Path | None = None,
+    batch: int = 128,
+    peak: float = 2e-3,
+) -> None:
     """Train, score and write the net "locator"."""
     pool = Pool(shards, "locator", device)
     canvas, target = pool.arrays["canvas"], pool.arrays["target"]
@@ -28,7 +38,8 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         output = net(covered(jitter(image)).contiguous(memory_format=torch.channels_last))
         return locator_loss(output.float(), aim)
 
-    net = fit(Locator(), step, seconds=seconds, peak=peak, checkpoint=out / "locator.ckpt", device=device)
+    new = begun(Locator(), "locator", start, pool, shown)
+    net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "locator.ckpt", device=device)
     write(
         net.cpu(),
         {"image": torch.zeros(1, 3, 256, 320)},

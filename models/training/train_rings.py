@@ -12,6 +12,7 @@ from torch.nn import functional as F
 from models.training.augment import covered, jitter
 from models.training.learn import Pool, fit, write
 from models.training.nets import RING_CELLS, RingReader
+from models.training.unfold import begun
 
 SPREAD_CELLS = 0.7
 """Standard deviation of the answer that is asked for: half a cell off is no mistake."""
@@ -26,7 +27,16 @@ def wanted(place: Tensor) -> Tensor:
     return torch.cat([share * (1 - hidden), hidden], dim=-1)
 
 
-def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 256, peak: float = 2e-3) -> None:
+def train(
+    shards: Path,
+    out: Path,
+    *,
+    device: str,
+    seconds: float,
+    start: Path | None = None,
+    batch: int = 256,
+    peak: float = 2e-3,
+) -> None:
     """Train, score and write the net "rings"."""
     pool = Pool(shards, "rings", device)
 
@@ -41,7 +51,8 @@ def train(shards: Path, out: Path, *, device: str, seconds: float, batch: int = 
         score = F.log_softmax(net(image).float(), dim=-1)
         return -(wanted(aim) * score).sum(-1).mean(), {}
 
-    net = fit(RingReader(), step, seconds=seconds, peak=peak, checkpoint=out / "rings.ckpt", device=device)
+    new = begun(RingReader(), "rings", start, pool, shown)
+    net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "rings.ckpt", device=device)
     write(
         net.cpu(),
         {"image": torch.zeros(2, 4, 192, 64)},

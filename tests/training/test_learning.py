@@ -6,14 +6,20 @@ import importlib.util
 from pathlib import Path
 
 import numpy as np
+import onnxruntime
+import pytest
 
 if importlib.util.find_spec("torch"):
     import torch
+    from torch.nn import functional as F
 
     from models.training.damage_crops import BITS
     from models.training.learn import HELD_OUT, Pool
-    from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, instead_of, with_none
-    from models.training.train_damage import WEIGHTS, platt, question
+    from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, Probabilities, instead_of, with_none
+    from models.training.train_damage import WEIGHTS, place_of, platt, question
+    from models.training.unfold import unfold
+
+    FLOAT = Path(__file__).parents[2] / "models" / "training" / "float"
 
     def shard(folder: Path, number: int, photographs: int = 10, value: int | None = None) -> None:
         crop = np.full((photographs, 2), number if value is None else value, np.uint8)
@@ -99,3 +105,24 @@ if importlib.util.find_spec("torch"):
             before = net(image, place)
             net.around = torch.nn.Sequential()
             assert torch.allclose(net(image, place), before, atol=1e-6)
+
+    def test_an_exported_net_says_the_same_when_training_goes_on_from_it() -> None:
+        """Against ONNX Runtime; and what it says hardly moves when its normalisations go by the batch that they see."""
+        generator = torch.Generator().manual_seed(1)
+        image = F.avg_pool2d(torch.rand(4, 3, 192, 192, generator=generator), 5, 1, 2)
+        place = place_of(torch.tensor([[-60.0, -20, 120], [0, 0, 120], [20, -40, 120], [-30, 10, 120]]), 48)
+        exported = FLOAT / "damage.onnx"
+        net = DamageNet()
+        unfold(net, exported, [(image, place)])
+        with torch.no_grad():
+            ours = Probabilities(net)(image, place)
+            by_batch = net.train()(image, place) - net.eval()(image, place)
+        session = onnxruntime.InferenceSession(exported)
+        for k in range(len(image)):
+            given = {"image": image[k : k + 1].numpy(), "place": place[k : k + 1].numpy()}
+            assert np.abs(ours[k : k + 1].numpy() - session.run(None, given)[0]).max() < 1e-4
+        assert float(by_batch.abs().mean()) < 0.05
+
+    def test_an_export_of_another_net_is_refused() -> None:
+        with pytest.raises(ValueError, match="not an export of DamageNet"):
+            unfold(DamageNet(), FLOAT / "rings.onnx", [(torch.zeros(1, 3, 64, 64), torch.zeros(1, 4, 16, 16))])

@@ -89,10 +89,10 @@ def dust(rng: np.random.Generator, ranges: Ranges, outer_mm: float, *, dirty: bo
 def swirl(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
     """The hairlines that a polish leaves: drawn, but no damage."""
     own = np.random.default_rng(int(rng.integers(2**31)))
-    widest_um, marks = ranges.draw(own, "polish.width_um"), []
+    widest_um, torn, marks = ranges.draw(own, "polish.width_um"), ranges.draw(own, "polish.torn"), []
     for points in polish.strokes(own, ranges.count(own, "polish.strokes"), outer_mm):
         mark = groove(own, ranges, points, "swirl", widest_um * own.uniform(0.3, 1.0))
-        mark.depth_um = mark.width_um * 0.06
+        mark.depth_um, mark.style, mark.strength = mark.width_um * 0.06, "groove", torn
         marks.append(mark)
     return marks
 

@@ -10,8 +10,6 @@ from models.training.render.geometry import HOLE_MM, FloatArray
 from models.training.render.ranges import Ranges
 
 LINES = ("scratch", "ring_arc", "crack")
-SWIRL_TORN = 0.04
-"""A polishing wheel leaves smooth walls."""
 
 
 @dataclass
@@ -81,8 +79,8 @@ def groove(
     depth = width_um * ranges.draw(rng, "scratch.depth_per_width")
     profile, seed = _profile(rng, len(points), length), int(rng.integers(2**31))
     own = np.random.default_rng(seed)  # of its own: which marks are plain moves no other
-    strength = ranges.draw(own, "scratch.torn") if kind != "swirl" else SWIRL_TORN
-    if kind != "swirl" and ranges.whether(own, "scratch.plain"):
+    strength = ranges.draw(own, "scratch.torn")
+    if ranges.whether(own, "scratch.plain"):
         style, strength = "plain", ranges.draw(own, "scratch.plain_contrast")
     return Mark(kind, style, points, width_um, depth, profile, strength, seed)
 

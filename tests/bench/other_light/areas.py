@@ -164,6 +164,13 @@ class Hair:
     width_mm: float
     opacity: float
 
+    @property
+    def outline_mm(self) -> Array:
+        """Its border (n, 2)."""
+        along = np.gradient(self.path_mm, axis=0)
+        aside = along[:, ::-1] * [-1, 1] / np.maximum(np.hypot(*along.T), 1e-9)[:, None] * self.width_mm / 2
+        return np.concatenate([self.path_mm + aside, (self.path_mm - aside)[::-1]])
+
 
 def specks(rng: Rng, rim_mm: float, count: int) -> list[tuple[Array, float]]:
     """Outlines of grains of dust, with their opacity."""

@@ -141,7 +141,9 @@ class Truth:
         for hair in self.disc.hairs:
             self._draw(hair.path_mm, LABELS["dust"], hair.width_mm)
             size = hair.width_mm * length_mm(hair.path_mm)
-            self._tell("dust", "hair", hair.path_mm, area_mm2=round(size, 4), width_um=round(1000 * hair.width_mm, 1))
+            self._tell(
+                "dust", "hair", hair.outline_mm, area_mm2=round(size, 4), width_um=round(1000 * hair.width_mm, 1)
+            )
 
     def line(self, line: Line, contrast: float) -> None:
         """A groove; where it is shallower than a tenth of its most it counts as broken off."""
