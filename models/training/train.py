@@ -2,7 +2,7 @@
 
     python -m models.training.train locator face rings damage --shards FOLDER --out FOLDER --device cuda --seconds 150
 
-A checkpoint beside the output lets a stopped run go on; --start begins with exported nets, those in
+A checkpoint beside the output lets a stopped run go on; --begin-with begins with exported nets, those in
 `models/training/float`, say. On several cards:
 
     torchrun --standalone --nproc-per-node 4 -m models.training.train damage --device cuda ...
@@ -40,7 +40,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=150.0, help="for each net")
     parser.add_argument("--batch", type=int, help="else each net's own")
     parser.add_argument("--peak", type=float, help="highest learning rate; else each net's own")
-    parser.add_argument("--start", type=Path, help="folder of exported nets to begin with")
+    parser.add_argument("--begin-with", type=Path, help="folder of exported nets to begin with")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--average", type=Path, nargs="+", metavar="NET.onnx", help="of the damage net")
     given = parser.parse_args()
@@ -61,7 +61,9 @@ def main() -> None:
     for name in given.nets:
         torch.manual_seed(given.seed + card)
         chosen = {key: value for key in ("batch", "peak") if (value := getattr(given, key)) is not None}
-        TRAININGS[name](given.shards, given.out, device=device, seconds=given.seconds, start=given.start, **chosen)
+        TRAININGS[name](
+            given.shards, given.out, device=device, seconds=given.seconds, begin_with=given.begin_with, **chosen
+        )
 
 
 if __name__ == "__main__":

@@ -130,7 +130,7 @@ def train(
     *,
     device: str,
     seconds: float,
-    start: Path | None = None,
+    begin_with: Path | None = None,
     batch: int = 96,
     peak: float = 3e-3,
 ) -> None:
@@ -145,7 +145,7 @@ def train(
         image, place, bits, disc = draw(pool, pool.some(batch), changed=True)
         return damage_loss(net(image, place).float(), bits, disc)
 
-    new = begun(DamageNet(), "damage", start, pool, shown)
+    new = begun(DamageNet(), "damage", begin_with, pool, shown)
     net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "damage.ckpt", device=device)
     if first_card():
         finish(net, pool, out)

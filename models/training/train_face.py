@@ -46,7 +46,7 @@ def train(
     *,
     device: str,
     seconds: float,
-    start: Path | None = None,
+    begin_with: Path | None = None,
     batch: int = 512,
     peak: float = 3e-3,
 ) -> None:
@@ -61,7 +61,7 @@ def train(
         eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
         return loss_of(net(image, eye).float(), pool.arrays["label"][pick]), {}
 
-    new = begun(FaceReader(), "face", start, pool, shown)
+    new = begun(FaceReader(), "face", begin_with, pool, shown)
     net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
     finish(net, pool, out)
 

@@ -24,7 +24,7 @@ def train(
     *,
     device: str,
     seconds: float,
-    start: Path | None = None,
+    begin_with: Path | None = None,
     batch: int = 128,
     peak: float = 2e-3,
 ) -> None:
@@ -38,7 +38,7 @@ def train(
         output = net(covered(jitter(image)).contiguous(memory_format=torch.channels_last))
         return locator_loss(output.float(), aim)
 
-    new = begun(Locator(), "locator", start, pool, shown)
+    new = begun(Locator(), "locator", begin_with, pool, shown)
     net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "locator.ckpt", device=device)
     write(
         net.cpu(),

@@ -33,7 +33,7 @@ def train(
     *,
     device: str,
     seconds: float,
-    start: Path | None = None,
+    begin_with: Path | None = None,
     batch: int = 256,
     peak: float = 2e-3,
 ) -> None:
@@ -51,7 +51,7 @@ def train(
         score = F.log_softmax(net(image).float(), dim=-1)
         return -(wanted(aim) * score).sum(-1).mean(), {}
 
-    new = begun(RingReader(), "rings", start, pool, shown)
+    new = begun(RingReader(), "rings", begin_with, pool, shown)
     net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "rings.ckpt", device=device)
     write(
         net.cpu(),

@@ -21,12 +21,12 @@ BATCHES, ROWS = 6, 16
 
 
 def begun(
-    net: Net, name: str, start: Path | None, pool: Pool, shown: Callable[[Pool, Tensor], dict[str, Tensor]]
+    net: Net, name: str, begin_with: Path | None, pool: Pool, shown: Callable[[Pool, Tensor], dict[str, Tensor]]
 ) -> Net:
-    """`net` as it is, or filled with the weights of the net `name` in the folder `start`."""
-    if start is not None:
+    """`net` as it is, or filled with the weights of the net `name` in the folder `begin_with`."""
+    if begin_with is not None:
         batches = [tuple(shown(pool, pool.some(ROWS)).values()) for _ in range(BATCHES)]
-        unfold(net.to(pool.device), start / f"{name}.onnx", batches)
+        unfold(net.to(pool.device), begin_with / f"{name}.onnx", batches)
     return net
 
 
