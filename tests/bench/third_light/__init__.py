@@ -1,7 +1,7 @@
-"""Photographs of discs drawn by a third code, to look at and to choose on; `other_light` is for measuring only.
+"""Photographs of discs drawn by a third code, to look at, choose on and learn from; `other_light` is only measured on.
 
-Every photograph shows one disc, data side up. Optics, room, damage and camera share nothing with what the nets are
-trained on, nor with `other_light`: from there come only the records of view and flat grid, and the truth.
+Every photograph shows one disc, data side up. Optics, room, damage and camera share nothing with
+`models/training/render`, nor with `other_light`: from there come only the records of view and flat grid, and the truth.
 
 `view.py`: where the camera stands; `room.py`: a box with windows and lamps; `person.py`: who holds the camera before
 it; `optics.py`: what disc and grooves reflect; `damage.py`: lines and cracks; `dirt.py`: dust, grease, parted layers;

@@ -1,4 +1,4 @@
-"""Draws discs with their truth by a third code, to look at and to choose on.
+"""Draws discs with their truth by a third code, to look at, to choose on and, from seed 1001 on, to learn from.
 
     python tests/bench/third_light FOLDER --count 120 --seed 1 [--workers 1]
 
