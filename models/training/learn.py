@@ -8,6 +8,7 @@ import math
 import sys
 import time
 import zlib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -20,6 +21,24 @@ from torch.nn import functional as F
 Net = TypeVar("Net", bound=nn.Module)
 HELD_OUT = 0.9
 """Photographs of a shard beyond this share of it are never trained on: they fit temperatures and give scores."""
+
+
+@dataclass(frozen=True)
+class Training:
+    """How a net is trained, whichever it is.
+
+    Attributes:
+        begin_with: folder of exported nets to go on from; from the start without.
+        batch, peak: rows a step, and the highest learning rate; without, each net's own.
+    """
+
+    shards: Path
+    out: Path
+    device: str
+    seconds: float
+    begin_with: Path | None = None
+    batch: int | None = None
+    peak: float | None = None
 
 
 class Pool:
@@ -147,11 +166,13 @@ class Schedule:
         return self.peak * min(done / 0.05, 1.0) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
 
 
-def fit(net: Net, step: Any, *, seconds: float, peak: float, checkpoint: Path, device: str) -> Net:
+def fit(net: Net, step: Any, how: Training, name: str, *, peak: float) -> Net:
     """Train until the time is up; `step(net)` gives a batch's loss and its parts. Returns the averaged net.
 
-    Where several processes train together, each brings a batch of its own, and the first keeps the checkpoint.
+    The rate rises to `peak` unless `how` says another. Where several processes train together, each brings a batch of
+    its own, and the first keeps the checkpoint.
     """
+    device, checkpoint = how.device, how.out / f"{name}.ckpt"
     torch.backends.cudnn.benchmark = True
     # on the processor, PyTorch 2.13 spoils the heap in the backward pass of small nets with the channels last
     layout = torch.contiguous_format if device == "cpu" else torch.channels_last
@@ -159,7 +180,7 @@ def fit(net: Net, step: Any, *, seconds: float, peak: float, checkpoint: Path, d
     average = torch.optim.swa_utils.AveragedModel(
         net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True
     )
-    optimiser = torch.optim.AdamW(net.parameters(), lr=peak, weight_decay=0.02)
+    optimiser = torch.optim.AdamW(net.parameters(), lr=how.peak or peak, weight_decay=0.02)
     if checkpoint.exists():
         state = torch.load(checkpoint, map_location=device)
         net.load_state_dict(state["net"])
@@ -173,7 +194,7 @@ def fit(net: Net, step: Any, *, seconds: float, peak: float, checkpoint: Path, d
         fast = torch.compile(net)
         with torch.autocast(device.split(":")[0], torch.bfloat16):
             step(fast)[0].backward()  # compiles, for half a minute, before the clock starts
-    schedule, count, told, share = Schedule(seconds, peak), 0, -1, 0.0
+    schedule, count, told, share = Schedule(how.seconds, how.peak or peak), 0, -1, 0.0
     while share < 1.0:
         for group in optimiser.param_groups:
             group["lr"] = schedule.rate()

@@ -22,8 +22,9 @@ import torch
 import torch.distributed as dist
 
 from models.training import train_damage, train_face, train_locator, train_rings
+from models.training.learn import Training
 
-TRAININGS: dict[str, Callable[..., None]] = {
+TRAININGS: dict[str, Callable[[Training], None]] = {
     "locator": train_locator.train,
     "face": train_face.train,
     "rings": train_rings.train,
@@ -58,12 +59,10 @@ def main() -> None:
         if device != "cpu":
             device = f"{device}:{card}"
             torch.cuda.set_device(device)
+    how = Training(given.shards, given.out, device, given.seconds, given.begin_with, given.batch, given.peak)
     for name in given.nets:
         torch.manual_seed(given.seed + card)
-        chosen = {key: value for key in ("batch", "peak") if (value := getattr(given, key)) is not None}
-        TRAININGS[name](
-            given.shards, given.out, device=device, seconds=given.seconds, begin_with=given.begin_with, **chosen
-        )
+        TRAININGS[name](how)
 
 
 if __name__ == "__main__":

@@ -12,11 +12,12 @@ from torch.nn import functional as F
 from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
 from models.training.damage_crops import BITS, CROP
-from models.training.learn import Pool, first_card, fit, write
+from models.training.learn import Pool, Training, first_card, fit, write
 from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, Probabilities, grouped, with_none
 from models.training.render.geometry import HOLE_MM
 from models.training.unfold import begun, fill
 
+BATCH, PEAK = 96, 3e-3
 MEMORY_SHARE = 0.45
 """Of a card's free memory, for pieces; the net and its batch take as much, and those who render at the same time."""
 WEIGHTS = {
@@ -124,31 +125,22 @@ def _most(device: str) -> int:
     return int(MEMORY_SHARE * free / (CROP**2 * 3.25))
 
 
-def train(
-    shards: Path,
-    out: Path,
-    *,
-    device: str,
-    seconds: float,
-    begin_with: Path | None = None,
-    batch: int = 96,
-    peak: float = 3e-3,
-) -> None:
+def train(how: Training) -> None:
     """Train, score and write the net "damage", with pieces of shards that come while it trains as well.
 
     With `torchrun` each process has a card and takes its share of the shards; the first one writes.
     """
-    pool = Pool(shards, "damage", device, most=_most(device))
+    pool = Pool(how.shards, "damage", how.device, most=_most(how.device))
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, Tensor]]:
         pool.take_in(seconds=LOADING_SECONDS)
-        image, place, bits, disc = draw(pool, pool.some(batch), changed=True)
+        image, place, bits, disc = draw(pool, pool.some(how.batch or BATCH), changed=True)
         return damage_loss(net(image, place).float(), bits, disc)
 
-    new = begun(DamageNet(), "damage", begin_with, pool, shown)
-    net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "damage.ckpt", device=device)
+    new = begun(DamageNet(), "damage", how.begin_with, pool, shown)
+    net = fit(new, step, how, "damage", peak=PEAK)
     if first_card():
-        finish(net, pool, out)
+        finish(net, pool, how.out)
 
 
 def average(shards: Path, exports: list[Path], out: Path) -> None:

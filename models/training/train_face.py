@@ -12,10 +12,11 @@ from torch.nn import functional as F
 
 from discscan.locate.reading import FACE
 from models.training.augment import coarsened, covered, jitter
-from models.training.learn import Pool, fit, fit_temperature, write
+from models.training.learn import Pool, Training, fit, fit_temperature, write
 from models.training.nets import ANGLES, FaceReader, OneVoice, as_one
 from models.training.unfold import begun
 
+BATCH, PEAK = 512, 3e-3
 SATURATION = (0.6, 1.5)
 """Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
 QUESTIONS = tuple(dict.fromkeys(FACE))
@@ -40,30 +41,21 @@ def loss_of(logits: Tensor, label: Tensor) -> Tensor:
     return torch.stack([F.cross_entropy(*pair) for pair in said if len(pair[1])]).sum()
 
 
-def train(
-    shards: Path,
-    out: Path,
-    *,
-    device: str,
-    seconds: float,
-    begin_with: Path | None = None,
-    batch: int = 512,
-    peak: float = 3e-3,
-) -> None:
+def train(how: Training) -> None:
     """Train, score and write the net "face"."""
-    pool = Pool(shards, "face", device)
+    pool = Pool(how.shards, "face", how.device)
 
     def step(net: Callable[..., Tensor]) -> tuple[Tensor, dict[str, float]]:
-        pick = pool.some(batch)
+        pick = pool.some(how.batch or BATCH)
         steps, mirrored = int(torch.randint(0, ANGLES, (1,))), bool(torch.rand(()) < 0.5)
         image, eye = turned(**shown(pool, pick), steps=steps, mirrored=mirrored)
         image = covered(coarsened(jitter(image, saturation=SATURATION)))
         eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
         return loss_of(net(image, eye).float(), pool.arrays["label"][pick]), {}
 
-    new = begun(FaceReader(), "face", begin_with, pool, shown)
-    net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "face.ckpt", device=device)
-    finish(net, pool, out)
+    new = begun(FaceReader(), "face", how.begin_with, pool, shown)
+    net = fit(new, step, how, "face", peak=PEAK)
+    finish(net, pool, how.out)
 
 
 def finish(net: FaceReader, pool: Pool, out: Path) -> None:

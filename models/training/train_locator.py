@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 import torch
@@ -12,38 +11,31 @@ from torch import Tensor, nn
 from torch.nn import functional as F
 
 from models.training.augment import covered, jitter, moved
-from models.training.learn import Pool, fit, write
+from models.training.learn import Pool, Training, fit, write
 from models.training.locator_targets import decode, locator_loss, root_of, support_values
 from models.training.nets import Locator
 from models.training.unfold import begun
 
+BATCH, PEAK = 128, 2e-3
 
-def train(
-    shards: Path,
-    out: Path,
-    *,
-    device: str,
-    seconds: float,
-    begin_with: Path | None = None,
-    batch: int = 128,
-    peak: float = 2e-3,
-) -> None:
+
+def train(how: Training) -> None:
     """Train, score and write the net "locator"."""
-    pool = Pool(shards, "locator", device)
+    pool = Pool(how.shards, "locator", how.device)
     canvas, target = pool.arrays["canvas"], pool.arrays["target"]
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
-        pick = pool.some(batch)
+        pick = pool.some(how.batch or BATCH)
         image, aim = moved(canvas[pick].permute(0, 3, 1, 2).contiguous().float() / 255.0, target[pick])
         output = net(covered(jitter(image)).contiguous(memory_format=torch.channels_last))
         return locator_loss(output.float(), aim)
 
-    new = begun(Locator(), "locator", begin_with, pool, shown)
-    net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "locator.ckpt", device=device)
+    new = begun(Locator(), "locator", how.begin_with, pool, shown)
+    net = fit(new, step, how, "locator", peak=PEAK)
     write(
         net.cpu(),
         {"image": torch.zeros(1, 3, 256, 320)},
-        out,
+        how.out,
         "locator",
         score_of(net, pool),
         rows=len(canvas),

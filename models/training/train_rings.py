@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
 from models.training.augment import covered, jitter
-from models.training.learn import Pool, fit, write
+from models.training.learn import Pool, Training, fit, write
 from models.training.nets import RING_CELLS, RingReader
 from models.training.unfold import begun
 
+BATCH, PEAK = 256, 2e-3
 SPREAD_CELLS = 0.7
 """Standard deviation of the answer that is asked for: half a cell off is no mistake."""
 
@@ -27,21 +27,12 @@ def wanted(place: Tensor) -> Tensor:
     return torch.cat([share * (1 - hidden), hidden], dim=-1)
 
 
-def train(
-    shards: Path,
-    out: Path,
-    *,
-    device: str,
-    seconds: float,
-    begin_with: Path | None = None,
-    batch: int = 256,
-    peak: float = 2e-3,
-) -> None:
+def train(how: Training) -> None:
     """Train, score and write the net "rings"."""
-    pool = Pool(shards, "rings", device)
+    pool = Pool(how.shards, "rings", how.device)
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, float]]:
-        pick = pool.some(batch)
+        pick = pool.some(how.batch or BATCH)
         image, aim = shown(pool, pick)["image"], pool.arrays["place"][pick]
         image = torch.cat([covered(jitter(image[:, :3])), image[:, 3:]], dim=1)
         turn = 2 * int(torch.randint(0, aim.shape[1], (1,)))
@@ -51,12 +42,12 @@ def train(
         score = F.log_softmax(net(image).float(), dim=-1)
         return -(wanted(aim) * score).sum(-1).mean(), {}
 
-    new = begun(RingReader(), "rings", begin_with, pool, shown)
-    net = fit(new, step, seconds=seconds, peak=peak, checkpoint=out / "rings.ckpt", device=device)
+    new = begun(RingReader(), "rings", how.begin_with, pool, shown)
+    net = fit(new, step, how, "rings", peak=PEAK)
     write(
         net.cpu(),
         {"image": torch.zeros(2, 4, 192, 64)},
-        out,
+        how.out,
         "rings",
         score_of(net, pool),
         rows=pool.taken,

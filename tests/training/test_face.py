@@ -36,7 +36,7 @@ def turned(steps: int) -> FloatArray:
 if importlib.util.find_spec("torch"):
     import torch
 
-    from models.training.learn import fit_temperature
+    from models.training.learn import Training, fit_temperature
     from models.training.nets import FaceReader, as_one
     from models.training.train_face import QUESTIONS, temperatures, train
     from models.training.train_face import turned as turned_batch
@@ -92,7 +92,7 @@ if importlib.util.find_spec("torch"):
         eye = rng.uniform(-0.4, 0.4, (40, 2)).astype(np.float32)
         view = rng.integers(0, 256, (40, ANGLES, 96, 3), np.uint8)
         np.savez(tmp_path / "1_0_face.npz", owner=np.arange(40), view=view, label=label, eye=eye)
-        train(tmp_path, tmp_path, device="cpu", seconds=0.5, batch=4)
+        train(Training(tmp_path, tmp_path, device="cpu", seconds=0.5, batch=4))
         manifest = tomllib.loads((tmp_path / "face.toml").read_text())
         assert list(manifest["temperature"]) == list(QUESTIONS)
         assert manifest["onnx_differs_by"] < 1e-3

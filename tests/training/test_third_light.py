@@ -1,8 +1,12 @@
-"""The third renderer of photographs (tests/bench/third_light): its truth against its pictures, and textbook optics."""
+"""The third renderer of photographs (tests/bench/third_light): its truth against its pictures, and textbook optics.
+
+What nets learn from it is tried only where torch happens to be.
+"""
 
 from __future__ import annotations
 
 import ast
+import importlib.util
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
@@ -27,7 +31,6 @@ from discscan.flatten.grid import warp_to_grid
 from discscan.locate.conics import without_turn
 from models.training.damage_crops import BITS, CROP, crops_of, truth_bits
 from models.training.score import read_truths
-from models.training.shards import by_other_code, views_of
 
 ROOM = Path(__file__).parents[1] / "bench" / "third_light"
 SMALL_PX = (640.0, 641.0)
@@ -116,36 +119,38 @@ def test_of_each_twenty_photographs_as_many_are_clean_or_worn_as_is_said() -> No
         assert Counter(condition_of(3, first + number) for number in range(20)) == Counter(CONDITIONS)
 
 
-def test_what_nets_learn_from_its_photographs_is_what_is_true_there(tmp_path: Path) -> None:
-    """Pieces show the picture and its truth; a hair is dust along its path, and nothing beside it; no side is asked."""
-    number = next(n for n in range(40) if condition_of(9, n) == "heavy")
-    disc = replace(random_disc(np.random.default_rng(3), "heavy"), sticker_mm=None)
-    bow = np.linspace(0, np.pi, 60)
-    hair = Hair(np.stack([8 * np.cos(bow), 40 + 8 * np.sin(bow)], 1), 0.06, 1.0)
-    truth = draw(tmp_path, 9, number, long_px=(1200.0, 1201.0), disc=replace(disc, hairs=[hair], specks=[]))
-    bgr, discs, labels = by_other_code(truth)
-    pose = without_turn(np.array(discs[0]["homography_px_to_mm"]))
-    flat = warp_to_grid(bgr, pose, diameter_mm=discs[0]["diameter_mm"])
-    bits = truth_bits(discs[0], labels[0], pose, flat)
-    has = {name: (bits >> BITS.index(name)) & 1 > 0 for name in BITS}
-    turn = pose @ np.linalg.inv(np.array(discs[0]["homography_px_to_mm"]))
+if importlib.util.find_spec("torch"):
+    from models.training.shards import by_other_code, views_of
 
-    def cell(x_mm: float, y_mm: float) -> tuple[int, int]:
-        x, y = through(turn, np.array([[x_mm, y_mm]]))[0]
-        return round(5 * y + bits.shape[0] / 2), round(5 * x + bits.shape[0] / 2)
+    def test_what_nets_learn_from_its_photographs_is_what_is_true_there(tmp_path: Path) -> None:
+        """Pieces show the picture and its truth; a hair is dust along its path, and none beside it; no side is asked."""
+        number = next(n for n in range(40) if condition_of(9, n) == "heavy")
+        disc = replace(random_disc(np.random.default_rng(3), "heavy"), sticker_mm=None)
+        bow = np.linspace(0, np.pi, 60)
+        hair = Hair(np.stack([8 * np.cos(bow), 40 + 8 * np.sin(bow)], 1), 0.06, 1.0)
+        truth = draw(tmp_path, 9, number, long_px=(1200.0, 1201.0), disc=replace(disc, hairs=[hair], specks=[]))
+        bgr, discs, labels = by_other_code(truth)
+        pose = without_turn(np.array(discs[0]["homography_px_to_mm"]))
+        flat = warp_to_grid(bgr, pose, diameter_mm=discs[0]["diameter_mm"])
+        bits = truth_bits(discs[0], labels[0], pose, flat)
+        has = {name: (bits >> BITS.index(name)) & 1 > 0 for name in BITS}
+        turn = pose @ np.linalg.inv(np.array(discs[0]["homography_px_to_mm"]))
 
-    assert has["dust"][cell(0, 48)]
-    assert not has["dust"][cell(0, 43)]
-    assert has["line"].any()
-    crops = crops_of(bgr, discs[0], labels[0], 2, np.random.default_rng(1))
-    assert [crop.shape for crop, _, _ in crops] == [(CROP, CROP, 3)] * 2
-    views = views_of(bgr, discs, [], np.random.default_rng(1), both_sides=False)
-    of_disc = [asked for _, asked, _ in views if asked[0] == 1]
-    assert of_disc
-    assert all(asked[2] == -1 and asked[3] == int(disc.recording == "recordable") for asked in of_disc)
+        def cell(x_mm: float, y_mm: float) -> tuple[int, int]:
+            x, y = through(turn, np.array([[x_mm, y_mm]]))[0]
+            return round(5 * y + bits.shape[0] / 2), round(5 * x + bits.shape[0] / 2)
 
+        assert has["dust"][cell(0, 48)]
+        assert not has["dust"][cell(0, 43)]
+        assert has["line"].any()
+        crops = crops_of(bgr, discs[0], labels[0], 2, np.random.default_rng(1))
+        assert [crop.shape for crop, _, _ in crops] == [(CROP, CROP, 3)] * 2
+        views = views_of(bgr, discs, [], np.random.default_rng(1), both_sides=False)
+        of_disc = [asked for _, asked, _ in views if asked[0] == 1]
+        assert of_disc
+        assert all(asked[2] == -1 and asked[3] == int(disc.recording == "recordable") for asked in of_disc)
 
-def test_a_truth_without_its_photograph_is_told_by_name(tmp_path: Path) -> None:
-    (tmp_path / "0000.json").write_text('{"file": "0000.jpg", "discs": []}', encoding="utf-8")
-    with pytest.raises(OSError, match=r"0000\.jpg cannot be read"):
-        by_other_code(tmp_path / "0000.json")
+    def test_a_truth_without_its_photograph_is_told_by_name(tmp_path: Path) -> None:
+        (tmp_path / "0000.json").write_text('{"file": "0000.jpg", "discs": []}', encoding="utf-8")
+        with pytest.raises(OSError, match=r"0000\.jpg cannot be read"):
+            by_other_code(tmp_path / "0000.json")
