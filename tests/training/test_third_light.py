@@ -123,7 +123,7 @@ if importlib.util.find_spec("torch"):
     from models.training.shards import by_other_code, views_of
 
     def test_what_nets_learn_from_its_photographs_is_what_is_true_there(tmp_path: Path) -> None:
-        """Pieces show the picture and its truth; a hair is dust along its path, and none beside it; no side is asked."""
+        """Pieces show the picture and its truth; a hair is dust along its path and none beside it; no side is asked."""
         number = next(n for n in range(40) if condition_of(9, n) == "heavy")
         disc = replace(random_disc(np.random.default_rng(3), "heavy"), sticker_mm=None)
         bow = np.linspace(0, np.pi, 60)
