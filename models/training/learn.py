@@ -40,6 +40,9 @@ class Training:
     batch: int | None = None
     peak: float | None = None
 
+    def checkpoint(self, name: str) -> Path:
+        return self.out / f"{name}.ckpt"
+
 
 class Pool:
     """The rows of a net's shards on the device; `take_in` adds those of shards that have come since.
@@ -172,7 +175,7 @@ def fit(net: Net, step: Any, how: Training, name: str, *, peak: float) -> Net:
     The rate rises to `peak` unless `how` says another. Where several processes train together, each brings a batch of
     its own, and the first keeps the checkpoint.
     """
-    device, checkpoint = how.device, how.out / f"{name}.ckpt"
+    device, checkpoint = how.device, how.checkpoint(name)
     torch.backends.cudnn.benchmark = True
     # on the processor, PyTorch 2.13 spoils the heap in the backward pass of small nets with the channels last
     layout = torch.contiguous_format if device == "cpu" else torch.channels_last

@@ -137,7 +137,7 @@ def train(how: Training) -> None:
         image, place, bits, disc = draw(pool, pool.some(how.batch or BATCH), changed=True)
         return damage_loss(net(image, place).float(), bits, disc)
 
-    new = begun(DamageNet(), "damage", how.begin_with, pool, shown)
+    new = begun(DamageNet(), how, "damage", pool, shown)
     net = fit(new, step, how, "damage", peak=PEAK)
     if first_card():
         finish(net, pool, how.out)

@@ -53,7 +53,7 @@ def train(how: Training) -> None:
         eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
         return loss_of(net(image, eye).float(), pool.arrays["label"][pick]), {}
 
-    new = begun(FaceReader(), "face", how.begin_with, pool, shown)
+    new = begun(FaceReader(), how, "face", pool, shown)
     net = fit(new, step, how, "face", peak=PEAK)
     finish(net, pool, how.out)
 

@@ -30,7 +30,7 @@ def train(how: Training) -> None:
         output = net(covered(jitter(image)).contiguous(memory_format=torch.channels_last))
         return locator_loss(output.float(), aim)
 
-    new = begun(Locator(), "locator", how.begin_with, pool, shown)
+    new = begun(Locator(), how, "locator", pool, shown)
     net = fit(new, step, how, "locator", peak=PEAK)
     write(
         net.cpu(),

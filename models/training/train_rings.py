@@ -42,7 +42,7 @@ def train(how: Training) -> None:
         score = F.log_softmax(net(image).float(), dim=-1)
         return -(wanted(aim) * score).sum(-1).mean(), {}
 
-    new = begun(RingReader(), "rings", how.begin_with, pool, shown)
+    new = begun(RingReader(), how, "rings", pool, shown)
     net = fit(new, step, how, "rings", peak=PEAK)
     write(
         net.cpu(),

@@ -8,25 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
 
 import torch
 from torch import Tensor, nn
 
-from models.training.learn import Pool
+from models.training.learn import Net, Pool, Training
 
-Net = TypeVar("Net", bound=nn.Module)
 BATCHES, ROWS = 6, 16
 """Shown to a net to learn what reaches its normalisations."""
 
 
-def begun(
-    net: Net, name: str, begin_with: Path | None, pool: Pool, shown: Callable[[Pool, Tensor], dict[str, Tensor]]
-) -> Net:
-    """`net` as it is, or filled with the weights of the net `name` in the folder `begin_with`."""
-    if begin_with is not None:
+def begun(net: Net, how: Training, name: str, pool: Pool, shown: Callable[[Pool, Tensor], dict[str, Tensor]]) -> Net:
+    """`net` filled with the weights of the exported net `name` that it is to begin with; as it is if there is none, or
+    if a checkpoint lets a stopped run go on."""
+    if how.begin_with is not None and not how.checkpoint(name).exists():
         batches = [tuple(shown(pool, pool.some(ROWS)).values()) for _ in range(BATCHES)]
-        unfold(net.to(pool.device), begin_with / f"{name}.onnx", batches)
+        unfold(net.to(pool.device), how.begin_with / f"{name}.onnx", batches)
     return net
 
 

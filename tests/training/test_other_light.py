@@ -117,7 +117,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     plain = random_disc(np.random.default_rng(5), "clean")
     bare = replace(plain, rim_mm=60.0, metal_mm=(20, 60), rings=[], lines=[], specks=[], hairs=[], flat=Flat(60))
     path = np.stack([np.linspace(-35, -20, 60), np.linspace(25, 38, 60)], 1)
-    scratch = Line("scratch", "groove", path, 0.25, 0.7, 0.3, 0.8, np.ones(60))
+    scratch = Line("scratch", "groove", path, 0.25, 0.7, np.ones(60), 0.3, 0.8)
     (here / "with").mkdir()
     draw(here, 1, DARK, long_px=SMALL_PX, disc=bare)
     draw(here / "with", 1, DARK, long_px=SMALL_PX, disc=replace(bare, lines=[scratch]))

@@ -88,7 +88,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     plain = random_disc(np.random.default_rng(5), "clean")
     bare = replace(plain, rim_mm=60.0, metal_mm=(20, 60), lines=[], specks=[], hairs=[], flat=Flat(60), sticker_mm=None)
     path = np.stack([np.linspace(-35, -20, 60), np.linspace(25, 38, 60)], 1)
-    scratch = Line("scratch", "straight", path, 0.4, np.ones(60), 1.0, 0.4)
+    scratch = Line("scratch", "straight", path, 0.4, 1.0, np.ones(60), 0.4)
     (here / "with").mkdir()
     draw(here, 1, NUMBER, long_px=SMALL_PX, disc=bare)
     draw(here / "with", 1, NUMBER, long_px=SMALL_PX, disc=replace(bare, lines=[scratch]))

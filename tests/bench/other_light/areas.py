@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from .chance import Rng, blob_mm, cloud, log_uniform, ramp, spot_mm
-from .lines import bent
+from .lines import bent, sideways_of
 from .optics import Array
 
 HOLE_MM = 7.5
@@ -167,8 +167,7 @@ class Hair:
     @property
     def outline_mm(self) -> Array:
         """Its border (n, 2)."""
-        along = np.gradient(self.path_mm, axis=0)
-        aside = along[:, ::-1] * [-1, 1] / np.maximum(np.hypot(*along.T), 1e-9)[:, None] * self.width_mm / 2
+        aside = sideways_of(self.path_mm) * self.width_mm / 2
         return np.concatenate([self.path_mm + aside, (self.path_mm - aside)[::-1]])
 
 

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .areas import HOLE_MM, Flat, Hair, dried_drop, fingerprint, hairs, parted, specks, wiped_grease
+from .areas import HOLE_MM, Flat, dried_drop, fingerprint, hairs, parted, specks, wiped_grease
 from .chance import Rng, colour, log_uniform
 from .lines import Line, crack_paths, ring_arcs, scratches, swirl
 from .optics import CLEAR_MM, PITCH_NM, Array, rgb
+from .truth import Disc as Known
 
 CONDITIONS = (
     *("clean", "scratched", "dirty", "arcs", "cracked", "scratched", "delaminated", "clean", "polished", "scratched"),
@@ -23,14 +24,10 @@ DYES = {
 }
 
 
-@dataclass(frozen=True)
-class Disc:
+@dataclass(frozen=True, kw_only=True)
+class Disc(Known):
     """Radii in mm; reflectances as shares (3,)."""
 
-    format: str
-    recording: str
-    condition: str
-    rim_mm: float
     clear_mm: float
     pitch_nm: float
     reflectance: Array
@@ -40,7 +37,6 @@ class Disc:
     """Share in the order nought."""
     metal_mm: tuple[float, float]
     tracks_from_mm: float
-    recorded_mm: tuple[float, float]
     recorded_shade: float
     rings: list[tuple[float, float, float]]
     """Moulded rings: radius, width, slope."""
@@ -50,9 +46,6 @@ class Disc:
     """Colour of the label's back, seen where a CD's reflector is lost."""
     lines: list[Line]
     cracks_mm: list[Array]
-    flat: Flat
-    specks: list[tuple[Array, float]]
-    hairs: list[Hair]
     dust: Array
     """Colour."""
 

@@ -15,8 +15,8 @@ from .optics import Array
 
 
 @dataclass(frozen=True)
-class Line:
-    """One groove: two walls that meet in the middle, and a raised lip on either side."""
+class Groove:
+    """What the truth tells of a line, whoever draws it."""
 
     kind: str
     """scratch, ring_arc; or swirl, a hairline of a polish, which is no damage."""
@@ -26,12 +26,18 @@ class Line:
     width_mm: float
     slope: float
     """Of the walls."""
+    depths: Array
+    """Depth along the path as shares of the most, at even places."""
+
+
+@dataclass(frozen=True)
+class Line(Groove):
+    """Two walls that meet in the middle, and a raised lip on either side; its width goes with its depth."""
+
     lip: float
     """Width of the lips as a share of the groove's."""
     rough: float
     """Share of the light that is scattered, not mirrored or refracted."""
-    depths: Array
-    """Width and depth along the path as shares of the most, at even places."""
 
 
 def length_mm(path_mm: Array) -> float:
@@ -83,7 +89,7 @@ def _depths(rng: Rng, long_mm: float, broken: float = 0.4) -> Array:
 def _groove(rng: Rng, kind: str, style: str, path_mm: Array, width_mm: float, broken: float = 0.4) -> Line:
     slope, lip = log_uniform(rng, 0.08, 1.0), log_uniform(rng, 0.05, 0.5)
     rough = min(0.95, rng.uniform(0.1, 1.2))
-    return Line(kind, style, path_mm, width_mm, slope, lip, rough, _depths(rng, length_mm(path_mm), broken))
+    return Line(kind, style, path_mm, width_mm, slope, _depths(rng, length_mm(path_mm), broken), lip, rough)
 
 
 def scratches(rng: Rng, rim_mm: float, count: int) -> list[Line]:
@@ -148,7 +154,7 @@ def swirl(rng: Rng, rim_mm: float, count: int) -> list[Line]:
         if len(path) >= 4:
             slope, depths = log_uniform(rng, 0.05, 0.25), _depths(rng, long_mm, 0.2)
             width, rough = log_uniform(rng, 0.002, 0.008), rng.uniform(0.02, 0.3)
-            lines.append(Line("swirl", "swirl", path, width, slope, 0.1, rough, depths))
+            lines.append(Line("swirl", "swirl", path, width, slope, depths, 0.1, rough))
     return lines
 
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import cv2
 import numpy as np
 
 from .areas import FLAT_PX_MM, HOLE_MM, Area, Flat, Hair
-from .lines import length_mm
+from .lines import Groove, length_mm
 from .optics import Array
 from .view import View, ellipse_px, through
 
@@ -23,54 +24,19 @@ UNKNOWN = ("width_um", "depth_um", "strength", "profile", "area_mm2", "length_mm
 """Null, unless told."""
 
 
-class Line(Protocol):
-    """What the truth tells of a groove."""
+@dataclass(frozen=True, kw_only=True)
+class Disc:
+    """What the truth tells of a disc, whoever draws it; radii in mm."""
 
-    @property
-    def kind(self) -> str: ...
-
-    @property
-    def style(self) -> str: ...
-
-    @property
-    def path_mm(self) -> Array: ...
-
-    @property
-    def width_mm(self) -> float: ...
-
-    @property
-    def slope(self) -> float: ...
-
-    @property
-    def depths(self) -> Array: ...
-
-
-class Disc(Protocol):
-    """What the truth tells of a disc, whoever draws it."""
-
-    @property
-    def format(self) -> str: ...
-
-    @property
-    def recording(self) -> str: ...
-
-    @property
-    def condition(self) -> str: ...
-
-    @property
-    def rim_mm(self) -> float: ...
-
-    @property
-    def recorded_mm(self) -> tuple[float, float]: ...
-
-    @property
-    def flat(self) -> Flat: ...
-
-    @property
-    def specks(self) -> list[tuple[Array, float]]: ...
-
-    @property
-    def hairs(self) -> list[Hair]: ...
+    format: str
+    recording: str
+    condition: str
+    rim_mm: float
+    recorded_mm: tuple[float, float]
+    """Where the tracks begin, and up to where they are written; 0 if nowhere."""
+    flat: Flat
+    specks: list[tuple[Array, float]]
+    hairs: list[Hair]
 
 
 class Truth:
@@ -87,7 +53,7 @@ class Truth:
         cut = (px < 0).any(2) | (px > np.array(size_px) - 1).any(2)
         self.hidden = (covered | cut) & self.on_disc
 
-    def tell(self, lines: Iterable[tuple[Line, float]], cracks: Iterable[Array]) -> None:
+    def tell(self, lines: Iterable[tuple[Groove, float]], cracks: Iterable[Array]) -> None:
         """All that befell the disc: lines with their contrasts, and cracks as `crack` takes them."""
         for area in self.flat.areas:
             self.area(area)
@@ -145,7 +111,7 @@ class Truth:
                 "dust", "hair", hair.outline_mm, area_mm2=round(size, 4), width_um=round(1000 * hair.width_mm, 1)
             )
 
-    def line(self, line: Line, contrast: float) -> None:
+    def line(self, line: Groove, contrast: float) -> None:
         """A groove; where it is shallower than a tenth of its most it counts as broken off."""
         at = np.linspace(0, 1, len(line.depths))
         ends = np.linspace(0, 1, len(line.path_mm))

@@ -8,25 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 from bench.other_light.areas import HOLE_MM
 from bench.other_light.chance import Rng, log_uniform, wander
-from bench.other_light.lines import longest_between
+from bench.other_light.lines import Groove, longest_between
 from bench.other_light.optics import Array
 
 STEP_MM = 0.25
 
 
 @dataclass(frozen=True)
-class Line:
-    """A groove; "swirl" is no damage and goes untold."""
+class Line(Groove):
+    """A groove of one width."""
 
-    kind: str
-    style: str
-    path_mm: Array
-    """(n, 2)"""
-    width_mm: float
-    depths: Array
-    """(n,), 1 at the deepest."""
-    slope: float
-    """Of the flanks."""
     scatter: float
     """Share of the light that it sends all ways."""
 
@@ -81,7 +72,7 @@ def _groove(rng: Rng, rim_mm: float, kind: str, style: str, path_mm: Array, widt
     if len(path) * STEP_MM >= 0.8:
         soft = kind == "swirl"
         slope, scatter = rng.uniform(*(0.1, 0.5) if soft else (0.3, 1.5)), 0.05 if soft else rng.uniform(0.04, 0.4)
-        yield Line(kind, style, path, width_mm, _depths(rng, len(path)), slope, scatter)
+        yield Line(kind, style, path, width_mm, slope, _depths(rng, len(path)), scatter)
 
 
 def single(rng: Rng, rim_mm: float, median_um: float) -> Iterator[Line]:

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from bench.other_light.areas import Flat, Hair
+from bench.other_light.areas import Flat
 from bench.other_light.chance import Rng, log_uniform
 from bench.other_light.optics import CLEAR_MM, Array
+from bench.other_light.truth import Disc as Known
 
 from .damage import Crack, Line, arcs, bunch, cracks, scuff, single, spot_mm, swirl
 from .dirt import fingerprint, hairs, parted, specks, wiped
@@ -32,19 +33,13 @@ ORDERS = {"cd": (0.06, 0.016, 0.006), "dvd": (0.06, 0.012), "bd": (0.05,)}
 """Shares of the light in the orders of the grating, from the first."""
 
 
-@dataclass(frozen=True)
-class Disc:
+@dataclass(frozen=True, kw_only=True)
+class Disc(Known):
     """Radii in mm; colours as reflectances (3,)."""
 
-    format: str
-    recording: str
-    condition: str
-    rim_mm: float
     clear_mm: float
     metal: Array
     metal_mm: tuple[float, float]
-    recorded_mm: tuple[float, float]
-    """Where the tracks begin, and up to where they are written; 0 if nowhere."""
     written: Array
     """What the metal is multiplied by where it is written."""
     orders: Array
@@ -63,9 +58,6 @@ class Disc:
     """Slope, and its direction in radians."""
     lines: list[Line]
     cracks: list[Crack]
-    specks: list[tuple[Array, float]]
-    hairs: list[Hair]
-    flat: Flat
     sticker_mm: Array | None
     """Corners (4, 2)."""
 

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from bench.other_light.areas import FLAT_PX_MM, HOLE_MM
 from bench.other_light.chance import Rng, ramp
+from bench.other_light.lines import sideways_of
 from bench.other_light.optics import Array
 from bench.other_light.view import View
 
@@ -175,8 +176,7 @@ class Surface:
     def _crack(self, marks: Strokes, crack: Crack) -> None:
         """The broken face, seen through the clear layer, and its edges."""
         rng, path, count = self.rng, crack.path_mm, len(crack.path_mm)
-        way = np.gradient(path, axis=0)
-        aside = way[:, ::-1] * [-1, 1] / np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+        aside = sideways_of(path)
         along = np.arange(count)
         lean = 1 + 0.5 * np.interp(along, np.linspace(0, count, 9), rng.standard_normal(9))[:, None]
         glints = max(4, count // 3)
