@@ -17,6 +17,7 @@ from skimage.measure import CircleModel, LineModelND
 from models.training.render import geometry as g
 from models.training.render import polish, truth
 from models.training.render.again import second, upright
+from models.training.render.geometry import FloatArray
 from models.training.render.marks import LINES, Mark, ring_arcs
 from models.training.render.ranges import Ranges
 from models.training.render.scene import Scene, sample_scene
@@ -125,6 +126,18 @@ def test_hairlines_of_a_polish_are_arcs_of_circles_on_the_face() -> None:
                 assert np.abs(CircleModel.from_estimate(path).residuals(path)).max() < 1e-6
                 bowed += 1
     assert bowed > 100
+
+
+def test_walls_are_painted_as_far_from_white_as_the_range_says_and_no_darker() -> None:
+    def walls(sd: float) -> FloatArray:
+        drawn = RANGES.narrowed({"room.paint": [sd, sd]})
+        scenes = [sample_scene(np.random.default_rng(k), drawn, seed=k, count=1, kind="phone") for k in range(200)]
+        return np.array([scene.room.wall for scene in scenes])
+
+    colour = walls(0.3) / walls(0.0)  # all else of a room stays
+    assert colour.mean(axis=1) == pytest.approx(1.0)
+    # the difference of two independent logarithms spreads by the root of two times each: any statistics handbook
+    assert np.std(np.log(colour[:, 0] / colour[:, 1])) == pytest.approx(0.3 * 2**0.5, rel=0.15)
 
 
 def test_what_a_polish_leaves_is_drawn_and_is_no_damage() -> None:

@@ -92,7 +92,7 @@ def develop(radiance: Tensor, how: Capture, rng: np.random.Generator) -> NDArray
         (0.2 / middle) ** 0.35 * limit**0.65, 1.4 * limit
     )  # between mean metering and highlight metering
     balance = torch.tensor(
-        [math.exp(how.white_balance / 2), 1.0, math.exp(-how.white_balance / 2)], device=device
+        [math.exp(how.white_balance / 2), math.exp(how.tint), math.exp(-how.white_balance / 2)], device=device
     ).reshape(3, 1, 1)
     auto = image.clamp(max=4).mean((1, 2))
     grey = (auto.mean() / auto.clamp(min=1e-4)) ** 0.7  # the camera's own balance, not all the way

@@ -69,6 +69,12 @@ def _tint(rng: np.random.Generator, ranges: Ranges) -> FloatArray:
     return np.exp(rng.uniform(-1, 0.3, 3)) if ranges.whether(rng, "room.coloured") else np.ones(3)
 
 
+def _paint(rng: np.random.Generator, sd: float) -> FloatArray:
+    """What a painted or wooden surface leaves of white light: a colour, as bright on the whole as without it."""
+    colour = np.exp(rng.normal(0, sd, 3))
+    return np.asarray(colour / colour.mean())
+
+
 def scanner_room(rng: np.random.Generator) -> Room:
     """A flatbed scanner: black inside, one bar of light whose direction is the same wherever it stands."""
     height = np.radians(rng.uniform(38, 58))
@@ -85,12 +91,13 @@ def scanner_room(rng: np.random.Generator) -> Room:
 
 
 def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Room:
-    lights = rng.spawn(1)[0]
+    lights, colours = rng.spawn(2)
     ambient = ranges.draw(rng, "room.ambient")
     tone = _warmth(rng, -0.2, 0.5)
+    painted = ranges.draw(colours, "room.paint")
     panels: list[Panel] = []
     up = np.array([0.0, 0.0, 1.0])
-    white = ambient * tone * rng.uniform(0.7, 1.4)
+    white = ambient * tone * rng.uniform(0.7, 1.4) * _paint(colours, painted * colours.uniform(0, 1))
     turn = rng.uniform(0, np.pi)
     middle = np.array([rng.uniform(-900, 900), rng.uniform(-900, 900), rng.uniform(1300, 2100)])
     panels.append(
@@ -118,6 +125,7 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
     for _ in range(ranges.count(rng, "room.furniture")):
         angle, height = rng.uniform(0, 2 * np.pi), rng.uniform(0, 1700)
         shade = ambient * float(np.exp(rng.uniform(np.log(0.05), np.log(1.6)))) * (1 + rng.uniform(-0.25, 0.25, 3))
+        shade = shade * _paint(colours, painted)
         panels.append(
             Panel(
                 rng.uniform(1200, 3000) * _around(angle) + height * up,
@@ -216,9 +224,9 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
             Panel(camera.position_mm + (16.0 * step) * y, x, y, (6.5, 6.5), body * rng.uniform(0.3, 3.0), round=True)
         )
     return Room(
-        ambient * tone,
+        ambient * tone * _paint(colours, painted),
         white * rng.uniform(0.4, 0.9),
-        ambient * tone * rng.uniform(0.15, 0.5) * rng.uniform(0.7, 1.2, 3),
+        ambient * tone * rng.uniform(0.15, 0.5) * rng.uniform(0.7, 1.2, 3) * _paint(colours, painted),
         tuple(panels),
         tuple(lamps),
         tuple(people),

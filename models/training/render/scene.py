@@ -47,6 +47,7 @@ class Capture:
     contrast: float
     saturation: float
     white_balance: float
+    tint: float
     vignette: float
     glare_veil: float
     jpeg_quality: int
@@ -87,6 +88,7 @@ def sample_capture(rng: np.random.Generator, ranges: Ranges, width_px: int) -> C
         contrast=ranges.draw(rng, "capture.contrast"),
         saturation=ranges.draw(rng, "capture.saturation"),
         white_balance=ranges.draw(rng, "capture.white_balance"),
+        tint=ranges.draw(rng, "capture.tint"),
         vignette=ranges.draw(rng, "capture.vignette"),
         glare_veil=ranges.draw(rng, "capture.glare_veil"),
         jpeg_quality=int(ranges.draw(rng, "capture.jpeg_quality")),
