@@ -8,6 +8,7 @@ Where the mirror begins and ends differs from disc to disc. The locator net was 
 
 from __future__ import annotations
 
+import argparse
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -34,7 +35,9 @@ LAMPS = {
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 30
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("count", type=int, nargs="?", default=30, metavar="COUNT")
+    count = parser.parse_args().count
     rng = np.random.default_rng(1)
     for name, lamp in LAMPS.items():
         placed = found = false = 0

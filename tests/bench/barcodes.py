@@ -1,13 +1,13 @@
 """How often the barcode of a case is read, and how often wrongly, on drawn photographs.
 
-    python tests/bench/barcodes.py 200
+    python tests/bench/barcodes.py [COUNT]
 
 The codes are drawn by another library (zxing-cpp); 12 megapixels, turned, blurred, noisy, in uneven light.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
 
 import cv2
 import numpy as np
@@ -36,8 +36,12 @@ def drawn(rng: np.random.Generator) -> tuple[Photo, str]:
 
 
 if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("count", type=int, nargs="?", default=200, metavar="COUNT")
     rng = np.random.default_rng(1)
-    readings = [(read_barcode(photo), number) for photo, number in (drawn(rng) for _ in range(int(sys.argv[1])))]
+    readings = [
+        (read_barcode(photo), number) for photo, number in (drawn(rng) for _ in range(parser.parse_args().count))
+    ]
     right = sum(read == number for read, number in readings)
     wrong = sum(read not in (number, None) for read, number in readings)
     print(f"{len(readings)} photos: {right} read, {wrong} read wrongly")

@@ -7,6 +7,7 @@ The ratio carries over between machines, the milliseconds do not. Without PHOTO 
 
 from __future__ import annotations
 
+import argparse
 import os
 import resource
 import sys
@@ -59,11 +60,14 @@ def milliseconds(work: Callable[[], object]) -> float:
 
 
 def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("photo", type=Path, nargs="?", metavar="PHOTO")
+    photo = parser.parse_args().photo
     if hasattr(os, "sched_setaffinity") and len(os.sched_getaffinity(0)) > 1:
         os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
         os.execv(sys.executable, [sys.executable, *sys.argv])  # NumPy counted the cores when it was imported
     cv2.setNumThreads(1)
-    jpeg = Path(sys.argv[1]).read_bytes() if len(sys.argv) > 1 else drawn_jpeg()
+    jpeg = photo.read_bytes() if photo else drawn_jpeg()
     pixels = np.frombuffer(jpeg, np.uint8)
     works: dict[str, Callable[[], object]] = {
         "decoding (cv2.imdecode)": lambda: cv2.imdecode(pixels, cv2.IMREAD_COLOR),
@@ -84,7 +88,7 @@ def main() -> None:
     print(f"medians of {ROUNDS} rounds on one core")
     for name, value in times.items():
         print(f"{name:26} {value:7.0f} ms   {value / decoding:6.2f}")
-    if len(sys.argv) > 1:  # to draw a photograph takes more memory than to judge it
+    if photo:  # to draw a photograph takes more memory than to judge it
         print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000:.0f} MB")
     known = times["the same, its format given"]
     print(
