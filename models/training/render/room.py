@@ -124,8 +124,8 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
         )
     for _ in range(ranges.count(rng, "room.furniture")):
         angle, height = rng.uniform(0, 2 * np.pi), rng.uniform(0, 1700)
-        shade = ambient * float(np.exp(rng.uniform(np.log(0.05), np.log(1.6)))) * (1 + rng.uniform(-0.25, 0.25, 3))
-        shade = shade * _paint(colours, painted)
+        brightness = ambient * float(np.exp(rng.uniform(np.log(0.05), np.log(1.6))))
+        shade = brightness * (1 + rng.uniform(-0.25, 0.25, 3)) * _paint(colours, painted)
         panels.append(
             Panel(
                 rng.uniform(1200, 3000) * _around(angle) + height * up,
