@@ -175,7 +175,7 @@ def fit(net: Net, step: Any, how: Training, name: str, *, peak: float) -> Net:
     The rate rises to `peak` unless `how` says another. Where several processes train together, each brings a batch of
     its own, and the first keeps the checkpoint.
     """
-    device, checkpoint = how.device, how.checkpoint(name)
+    device, checkpoint, peak = how.device, how.checkpoint(name), how.peak or peak
     torch.backends.cudnn.benchmark = True
     # on the processor, PyTorch 2.13 spoils the heap in the backward pass of small nets with the channels last
     layout = torch.contiguous_format if device == "cpu" else torch.channels_last
@@ -183,7 +183,7 @@ def fit(net: Net, step: Any, how: Training, name: str, *, peak: float) -> Net:
     average = torch.optim.swa_utils.AveragedModel(
         net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True
     )
-    optimiser = torch.optim.AdamW(net.parameters(), lr=how.peak or peak, weight_decay=0.02)
+    optimiser = torch.optim.AdamW(net.parameters(), lr=peak, weight_decay=0.02)
     if checkpoint.exists():
         state = torch.load(checkpoint, map_location=device)
         net.load_state_dict(state["net"])
@@ -197,7 +197,7 @@ def fit(net: Net, step: Any, how: Training, name: str, *, peak: float) -> Net:
         fast = torch.compile(net)
         with torch.autocast(device.split(":")[0], torch.bfloat16):
             step(fast)[0].backward()  # compiles, for half a minute, before the clock starts
-    schedule, count, told, share = Schedule(how.seconds, how.peak or peak), 0, -1, 0.0
+    schedule, count, told, share = Schedule(how.seconds, peak), 0, -1, 0.0
     while share < 1.0:
         for group in optimiser.param_groups:
             group["lr"] = schedule.rate()

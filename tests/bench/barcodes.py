@@ -38,10 +38,9 @@ def drawn(rng: np.random.Generator) -> tuple[Photo, str]:
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("count", type=int, nargs="?", default=200, metavar="COUNT")
+    count = parser.parse_args().count
     rng = np.random.default_rng(1)
-    readings = [
-        (read_barcode(photo), number) for photo, number in (drawn(rng) for _ in range(parser.parse_args().count))
-    ]
+    readings = [(read_barcode(photo), number) for photo, number in (drawn(rng) for _ in range(count))]
     right = sum(read == number for read, number in readings)
     wrong = sum(read not in (number, None) for read, number in readings)
     print(f"{len(readings)} photos: {right} read, {wrong} read wrongly")
