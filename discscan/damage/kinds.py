@@ -45,7 +45,7 @@ def judge_lines(
     least = setting("damage", "least_trace_mm")
     pieces = [piece for trace in traces for part in trace.within(inner_mm, outer_mm) for piece in parted(part)]
     pieces = [piece for piece in pieces if piece.length_mm >= least]
-    broken = _plain([crack for crack in cracks if is_crack(crack, diameter_mm=flat.diameter_mm)], maps)
+    broken = _breaks(cracks, flat, maps)
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
     marks = looks[len(broken) :]
@@ -53,7 +53,7 @@ def judge_lines(
     lines = [
         Line(look, "dust" if hair else "scratch", look.probability)
         for look, hair, streak in zip(marks, hairs, streaks(marks), strict=True)
-        if not streak
+        if not streak and look.length_mm >= least  # a hook at a line's end is longer in its trace
     ]
     lines = with_arcs(lines, sure=setting("damage", "level.ring"))
     return without_twins(found + lines, _image_shifts_mm(flat, formats))
@@ -94,30 +94,29 @@ def _image_shifts_mm(flat: FlatDisc, formats: Sequence[FormatName]) -> list[Floa
     return [towards / sine * FORMATS[name].image_shift_mm(min(sine, 1.0)) for name in formats]
 
 
-def _plain(cracks: list[Trace], maps: DamageMaps) -> list[Trace]:
-    """Those that the net calls cracks and hardly scratches: a deep scratch from an edge looks like either.
+def _breaks(cracks: list[Trace], flat: FlatDisc, maps: DamageMaps) -> list[Trace]:
+    """Those that the net calls cracks rather than scratches or hairs: what runs over an edge looks like a break of it.
 
-    A short one must be surer: glints of lamps in the moulded hub and notches of scratches in the rim are short as well.
+    Plastic breaks from an edge. Where that is hidden by glare or a glint, what is seen must be longer and surer. A few
+    pixels of the photograph may be a lamp's glint in the moulded hub.
     """
-    as_lines = means_along(cracks, maps.line, px_per_mm=maps.px_per_mm)
-    least, least_if_short = setting("damage", "level.crack"), setting("damage", "level.short_crack")
-    short_mm = setting("damage", "short_crack_mm")
-    leads = [least if crack.length_mm >= short_mm else least_if_short for crack in cracks]
-    return [
-        crack
-        for crack, as_line, lead in zip(cracks, as_lines, leads, strict=True)
-        if crack.probability.mean() - as_line >= lead
-    ]
+    plain_mm = setting("damage", "least_crack_px") / flat.photo_px_per_mm
+    lines, dust = (means_along(cracks, level, px_per_mm=maps.px_per_mm) for level in (maps.line, maps.dust))
+    found = []
+    for crack, line, hair in zip(cracks, lines, dust, strict=True):
+        where = "" if from_edge(crack, diameter_mm=flat.diameter_mm) else "_amid"
+        long = crack.length_mm >= max(setting("damage", f"least_crack{where}_mm"), plain_mm)
+        if long and crack.probability.mean() - line - hair >= setting("damage", f"level.crack{where}"):
+            found.append(crack)
+    return found
 
 
-def is_crack(trace: Trace, *, diameter_mm: int) -> bool:
-    """Plastic breaks from an edge: from the hole or from the rim."""
+def from_edge(trace: Trace, *, diameter_mm: int) -> bool:
+    """Whether a line begins at the hole or at the rim."""
     radius = np.hypot(*trace.points_mm.T)
     reach = setting("damage", "crack_start_mm")
     innermost_mm, outermost_mm = face_mm(diameter_mm)
-    from_hole = radius.min() < innermost_mm + reach
-    from_rim = radius.max() > outermost_mm - reach
-    return bool(from_hole or from_rim) and trace.length_mm >= setting("damage", "least_crack_mm")
+    return bool(radius.min() < innermost_mm + reach or radius.max() > outermost_mm - reach)
 
 
 def is_bent(look: LineLook) -> bool:

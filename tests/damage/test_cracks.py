@@ -1,0 +1,93 @@
+"""Cracks and parted layers from maps made by hand: what the net would say of them, at places that are known.
+
+That plastic breaks from an edge, and that what parts only beyond the tracks harms none of them, is common practice, no
+source; where the data area lies is ECMA-130 (CD) and ECMA-267 (DVD), in discscan/formats.py.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from drawn import draw
+
+from discscan.damage import DamageMaps, damage_maps, survey_damage
+from discscan.flatten.grid import flatten_disc
+from discscan.grids import FloatImage
+from discscan.records import Face, FlatDisc
+from discscan.weights import net
+
+FACE = Face("data", 1.0, "pressed", "dvd", "given", ("dvd",))
+HOLE_MM, RIM_MM = 7.5, 60.0
+
+
+@pytest.fixture(scope="module")
+def clean() -> tuple[FlatDisc, DamageMaps]:
+    """A drawn disc, and maps of it on which nothing is seen."""
+    bgr, truth = draw(seed=4)
+    flat = flatten_disc(bgr, truth.located())
+    maps = damage_maps(flat, net("damage"))
+    return flat, replace(
+        maps, **{name: np.zeros_like(maps.line) for name in ("line", "crack", "layer", "smudge", "dust")}
+    )
+
+
+def radial(from_mm: float, to_mm: float, level: float, maps: DamageMaps) -> FloatImage:
+    """A map of a line outwards, to the right, 0.6 mm wide."""
+    said = np.zeros_like(maps.line)
+    at = [[round((mm * maps.px_per_mm + len(said) / 2) * 16), len(said) * 8] for mm in (from_mm, to_mm)]
+    cv2.line(said, at[0], at[1], level, 3, cv2.LINE_8, 4)
+    return np.asarray(cv2.GaussianBlur(said, (0, 0), 0.6), np.float32)
+
+
+def between(inner_mm: float, outer_mm: float, maps: DamageMaps) -> FloatImage:
+    """A map of a sixth of the ring between two radii."""
+    turn = np.linspace(0, np.pi / 3, 50)
+    way = np.stack([np.cos(turn), np.sin(turn)], -1)
+    border = np.concatenate([inner_mm * way, outer_mm * way[::-1]]) * maps.px_per_mm + len(maps.layer) / 2
+    said = np.zeros_like(maps.layer)
+    cv2.fillPoly(said, [np.round(border * 16).astype(np.int32)], 0.9, cv2.LINE_8, 4)
+    return said
+
+
+def kinds(flat: FlatDisc, maps: DamageMaps) -> list[str]:
+    return [defect.kind for defect in survey_damage(flat, FACE, maps).defects]
+
+
+@pytest.mark.parametrize(
+    ("from_mm", "to_mm", "level", "cracked"),
+    [
+        (HOLE_MM, 14.0, 0.7, True),
+        (50.0, RIM_MM, 0.7, True),
+        (50.0, RIM_MM, 0.4, False),
+        (30.0, 40.0, 0.95, False),  # begins nowhere
+        (30.0, 50.0, 0.95, True),  # so long and sure that its beginning must be hidden
+        (30.0, 50.0, 0.6, False),
+    ],
+)
+def test_a_crack_begins_at_an_edge_or_is_long_and_sure(
+    clean: tuple[FlatDisc, DamageMaps], from_mm: float, to_mm: float, level: float, cracked: bool
+) -> None:
+    flat, maps = clean
+    assert ("crack" in kinds(flat, replace(maps, crack=radial(from_mm, to_mm, level, maps)))) == cracked
+
+
+@pytest.mark.parametrize("other", ["line", "dust"])
+def test_what_is_a_scratch_or_a_hair_as_likely_is_no_crack(clean: tuple[FlatDisc, DamageMaps], other: str) -> None:
+    flat, maps = clean
+    seen = replace(maps, crack=radial(50.0, RIM_MM, 0.8, maps))
+    assert "crack" in kinds(flat, seen)
+    assert "crack" not in kinds(flat, replace(seen, **{other: radial(50.0, RIM_MM, 0.5, maps)}))
+
+
+@pytest.mark.parametrize(
+    ("inner_mm", "outer_mm", "told"),
+    [(54.0, RIM_MM, True), (58.3, RIM_MM, False), (19.0, 28.0, True), (17.0, 22.0, False)],
+)
+def test_layers_that_part_beside_the_data_area_alone_are_not_told(
+    clean: tuple[FlatDisc, DamageMaps], inner_mm: float, outer_mm: float, told: bool
+) -> None:
+    flat, maps = clean
+    assert ("delamination" in kinds(flat, replace(maps, layer=between(inner_mm, outer_mm, maps)))) == told
