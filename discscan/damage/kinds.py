@@ -104,14 +104,14 @@ def _breaks(cracks: list[Trace], flat: FlatDisc, maps: DamageMaps) -> list[Trace
     lines, dust = (means_along(cracks, level, px_per_mm=maps.px_per_mm) for level in (maps.line, maps.dust))
     found = []
     for crack, line, hair in zip(cracks, lines, dust, strict=True):
-        where = "" if from_edge(crack, diameter_mm=flat.diameter_mm) else "_amid"
+        where = "" if _from_edge(crack, diameter_mm=flat.diameter_mm) else "_amid"
         long = crack.length_mm >= max(setting("damage", f"least_crack{where}_mm"), plain_mm)
         if long and crack.probability.mean() - line - hair >= setting("damage", f"level.crack{where}"):
             found.append(crack)
     return found
 
 
-def from_edge(trace: Trace, *, diameter_mm: int) -> bool:
+def _from_edge(trace: Trace, *, diameter_mm: int) -> bool:
     """Whether a line begins at the hole or at the rim."""
     radius = np.hypot(*trace.points_mm.T)
     reach = setting("damage", "crack_start_mm")
