@@ -62,11 +62,12 @@ def with_cover(flat: FlatDisc, hidden: NDArray[np.bool_]) -> FlatDisc:
     Args:
         hidden: bool (side / n, side / n), n whole.
     """
-    if not hidden.any():
-        return flat
     mask = cv2.resize(hidden.astype(np.uint8), flat.sight.shape[::-1], interpolation=cv2.INTER_NEAREST)
+    over = (mask > 0) & (flat.sight != int(Sight.OFF_DISC)) & (flat.sight != int(Sight.OUTSIDE_PHOTO))
+    if not over.any():  # what lies beside the disc or shows through its hole is hidden, too
+        return flat
     sight = flat.sight.copy()
-    sight[(mask > 0) & (sight != int(Sight.OFF_DISC)) & (sight != int(Sight.OUTSIDE_PHOTO))] = Sight.COVERED
+    sight[over] = Sight.COVERED
     return with_sight(flat, flat.bgr, sight)
 
 
