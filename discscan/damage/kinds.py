@@ -44,7 +44,6 @@ def judge_lines(
     inner_mm, outer_mm = mirror_mm(flat.diameter_mm)
     least = setting("damage", "least_trace_mm")
     pieces = [piece for trace in traces for part in trace.within(inner_mm, outer_mm) for piece in parted(part)]
-    pieces = [piece for piece in pieces if piece.length_mm >= least]
     broken = _breaks(cracks, flat, maps)
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]

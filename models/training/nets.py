@@ -194,27 +194,30 @@ class DamageNet(nn.Module):
         self.stem = nn.Sequential(_layer(3, w[0], 5, 2), _layer(w[0], w[0]))
         self.down = nn.ModuleList(_layer(a, b, 3, 2) for a, b in pairwise(w))
         self.place = nn.Conv2d(PLACE_CHANNELS, w[1], 1)
-        self.body = nn.ModuleList(nn.Sequential(_layer(b, b), _layer(b, b)) for b in w[1:])
+
+        def longer(level: int) -> list[Block]:
+            return [Block(w[level], w[level])] if level == self.LONGER else []
+
+        self.body = nn.ModuleList(
+            nn.Sequential(_layer(b, b), _layer(b, b), *longer(level)) for level, b in enumerate(w[1:], 1)
+        )
         self.around = nn.Sequential(*(Block(w[-1], w[-1], dilation=reach) for reach in self.REACHES))
         self.lift = nn.ModuleList(nn.Conv2d(b, a, 1) for a, b in pairwise(w))
-        self.merge = nn.ModuleList(_layer(a, a) for a in w[:-1])
-        self.longer = nn.ModuleList(Block(w[self.LONGER], w[self.LONGER]) for _ in range(2))
+        self.merge = nn.ModuleList(nn.Sequential(*_layer(a, a), *longer(level)) for level, a in enumerate(w[:-1]))
         self.head = nn.Conv2d(w[0], len(DAMAGE_CHANNELS), 1)
         nn.init.constant_(self.get_parameter("head.bias"), -3.0)  # most cells hold nothing
-        for block in (*self.around, *self.longer):
-            nn.init.zeros_(block.get_parameter("norm2.weight"))  # at first as if it were not there
+        for block in self.modules():
+            if isinstance(block, Block):
+                nn.init.zeros_(block.get_parameter("norm2.weight"))  # at first as if it were not there
 
     def forward(self, image: Tensor, place: Tensor) -> Tensor:
         levels = [self.stem(image)]
         for k, (down, body) in enumerate(zip(self.down, self.body, strict=True)):
             x = down(levels[-1])
-            x = body(x + self.place(place) if k == 0 else x)
-            levels.append(self.longer[0](x) if k + 1 == self.LONGER else x)
+            levels.append(body(x + self.place(place) if k == 0 else x))
         y = self.around(levels[-1])
         for k in reversed(range(len(self.merge))):
             y = self.merge[k](levels[k] + F.interpolate(self.lift[k](y), scale_factor=2.0, mode="nearest"))
-            if k == self.LONGER:
-                y = self.longer[1](y)
         return self.head(y)
 
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 import pytest
+from damage.by_hand import with_shapes
 from drawn import draw
 
 from discscan.damage import DamageMaps, damage_maps, survey_damage
@@ -36,20 +36,16 @@ def clean() -> tuple[FlatDisc, DamageMaps]:
 
 def radial(from_mm: float, to_mm: float, level: float, maps: DamageMaps) -> FloatImage:
     """A map of a line outwards, to the right, 0.6 mm wide."""
-    said = np.zeros_like(maps.line)
-    at = [[round((mm * maps.px_per_mm + len(said) / 2) * 16), len(said) * 8] for mm in (from_mm, to_mm)]
-    cv2.line(said, at[0], at[1], level, 3, cv2.LINE_8, 4)
-    return np.asarray(cv2.GaussianBlur(said, (0, 0), 0.6), np.float32)
+    way = np.array([[from_mm, 0.0], [to_mm, 0.0]])
+    return with_shapes(np.zeros_like(maps.line), way, px_per_mm=maps.px_per_mm, width_mm=0.6, level=level)
 
 
 def between(inner_mm: float, outer_mm: float, maps: DamageMaps) -> FloatImage:
     """A map of a sixth of the ring between two radii."""
     turn = np.linspace(0, np.pi / 3, 50)
     way = np.stack([np.cos(turn), np.sin(turn)], -1)
-    border = np.concatenate([inner_mm * way, outer_mm * way[::-1]]) * maps.px_per_mm + len(maps.layer) / 2
-    said = np.zeros_like(maps.layer)
-    cv2.fillPoly(said, [np.round(border * 16).astype(np.int32)], 0.9, cv2.LINE_8, 4)
-    return said
+    border = np.concatenate([inner_mm * way, outer_mm * way[::-1]])
+    return with_shapes(np.zeros_like(maps.layer), border, px_per_mm=maps.px_per_mm)
 
 
 def kinds(flat: FlatDisc, maps: DamageMaps) -> list[str]:

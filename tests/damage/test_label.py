@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-import cv2
 import numpy as np
 import pytest
+from damage.by_hand import SURE, with_shapes
 from drawn import Camera, Look, Truth, blob, draw
 
 from discscan.calibration import limit, setting
@@ -20,7 +20,6 @@ from models.training.score_label import TOLERANCE_MM
 
 PLACE_MM = 0.3
 """A cell of the map is 0.2 mm wide, and a line is drawn at least one cell wide."""
-SURE = 0.9
 
 
 @pytest.fixture(scope="module")
@@ -34,17 +33,9 @@ def label() -> tuple[FlatDisc, DamageMaps, Truth]:
 
 def painted(maps: DamageMaps, *shapes: np.ndarray, width_mm: float = 0.0, level: float = SURE) -> DamageMaps:
     """With what the net would say of damage: lines of some width, and filled borders (width 0), mm."""
-    side, per_mm = len(maps.label), maps.px_per_mm
-    said = maps.label.copy()
-    for shape in shapes:
-        at = np.round((shape * per_mm + side / 2 - 0.25) * 16).astype(np.int32)
-        mask = np.zeros((side, side), np.uint8)
-        if width_mm:
-            cv2.polylines(mask, [at], False, 1, max(1, round(width_mm * per_mm)), cv2.LINE_8, 4)
-        else:
-            cv2.fillPoly(mask, [at], 1, cv2.LINE_8, 4)
-        said[mask > 0] = level
-    return replace(maps, label=np.maximum(said, cv2.GaussianBlur(said, (0, 0), 0.6)))
+    return replace(
+        maps, label=with_shapes(maps.label, *shapes, px_per_mm=maps.px_per_mm, width_mm=width_mm, level=level)
+    )
 
 
 def circle(x_mm: float, y_mm: float, radius_mm: float) -> np.ndarray:
