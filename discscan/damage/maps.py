@@ -49,7 +49,8 @@ def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
     cut = (side - inner) // 2
     piece = flat.bgr[cut : cut + inner, cut : cut + inner]
     image = np.empty((1, 3, inner, inner), np.float32)
-    np.multiply(piece.transpose(2, 0, 1)[None], np.float32(1 / 255), out=image)
+    for colour, level in zip(cv2.split(piece), image[0], strict=True):  # a plane by itself is read straight on
+        np.multiply(colour, np.float32(1 / 255), out=level)
     said = net(image=image, place=_place(inner, flat.px_per_mm, flat.diameter_mm))[0]
     names = net.manifest["preprocessing"]["channels"]
     cells = slice(cut // 2, cut // 2 + inner // 2)
