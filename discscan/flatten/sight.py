@@ -31,13 +31,12 @@ def sight_of(
         sight[under] = Sight.COVERED
     if beyond is not None:
         sight[beyond] = Sight.OUTSIDE_PHOTO
-    off = np.full((side, side), 255, np.uint8)
+    disc = np.zeros((side, side), np.uint8)
     middle = round(side / 2 * 16)
-    cv2.circle(off, (middle, middle), round(diameter_mm / 2 * px_per_mm * 16), 0, -1, shift=4)
+    cv2.circle(disc, (middle, middle), round(diameter_mm / 2 * px_per_mm * 16), 255, -1, shift=4)
     hole_mm = constant("cd", "hole_mm").value / 2
-    cv2.circle(off, (middle, middle), round(hole_mm * px_per_mm * 16), 255, -1, shift=4)
-    sight[off > 0] = Sight.OFF_DISC
-    return sight
+    cv2.circle(disc, (middle, middle), round(hole_mm * px_per_mm * 16), 0, -1, shift=4)
+    return np.asarray(cv2.copyTo(sight, disc, np.full_like(sight, Sight.OFF_DISC)), np.uint8)
 
 
 def _disc(radius_px: float) -> ByteImage:
@@ -47,12 +46,12 @@ def _disc(radius_px: float) -> ByteImage:
 
 def _glare(flat: ByteImage, grey: ByteImage, px_per_mm: float) -> Mask:
     """Burnt out in every colour, over more than a scratch's width, and a little around."""
-    level = setting("flatten", "burnt_level")
+    level = int(setting("flatten", "burnt_level"))  # bytes held against a float would all become floats first
     core, halo = (_disc(setting("flatten", f"glare_{name}_mm") * px_per_mm) for name in ("radius", "grow"))
     reach = len(core) + len(halo)
     grown = np.zeros(grey.shape, bool)
     around = _around(grey >= level, reach)  # no burnt cell is darker
-    wide = cv2.erode(cv2.inRange(flat[around], np.full(3, level), np.full(3, 255.0)), core)
+    wide = cv2.erode(cv2.inRange(flat[around], (level,) * 3, (255,) * 3), core)
     within = _around(wide > 0, reach)
     grown[around][within] = cv2.dilate(cv2.dilate(wide[within], core), halo)
     return grown
@@ -68,4 +67,4 @@ def _dark(grey: ByteImage, px_per_mm: float) -> Mask:
     """So dark all around that the sensor's steps swallow a scratch."""
     reach = round(setting("flatten", "dark_reach_mm") * px_per_mm) | 1
     level = cv2.blur(grey, (reach, reach))
-    return np.asarray(level < setting("flatten", "dark_level"))
+    return np.asarray(level < int(setting("flatten", "dark_level")))
