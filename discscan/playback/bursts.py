@@ -16,6 +16,7 @@ References:
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -44,6 +45,7 @@ class Budget:
     span_mm: float
 
 
+@cache
 def budget(disc: DiscFormat) -> Budget:
     """The budget that follows from the codes of `disc`."""
     row_mm = disc.mm_per_byte * disc.fact("frame_symbols" if disc.name == "cd" else "row_bytes")
