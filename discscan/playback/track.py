@@ -6,6 +6,7 @@ A turn is a circle about the disc's centre; the track is a spiral of turns so fi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,17 +40,17 @@ class Strands:
     radius: FloatArray
     whole: NDArray[np.bool_]
 
-    @property
+    @cached_property
     def along_mm(self) -> FloatArray:
         """(n,) extent along the track."""
         return np.asarray(np.abs(self.theta[:, 1] - self.theta[:, 0]) * self.radius.mean(axis=1))
 
-    @property
+    @cached_property
     def across_mm(self) -> FloatArray:
         """(n,) extent across the track."""
         return np.abs(self.radius[:, 1] - self.radius[:, 0])
 
-    @property
+    @cached_property
     def across_sine(self) -> FloatArray:
         """(n,) sine of the angle between the piece and the track."""
         return self.across_mm / np.maximum(np.hypot(self.along_mm, self.across_mm), 1e-12)
@@ -146,7 +147,7 @@ def lost_runs(
     piece = np.repeat(np.arange(len(count)), count)
     turn = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count) + np.repeat(first, count)
 
-    order = np.lexsort((piece, turn, pieces.defect[piece]))
+    order = np.argsort(pieces.defect[piece] * len(turns) + turn, kind="stable")  # pieces are in order as they are
     piece, turn = piece[order], turn[order]
     defect = pieces.defect[piece]
     if not len(piece):
@@ -178,9 +179,8 @@ def _cut(theta: FloatArray, radius: FloatArray, at: FloatArray, half: FloatArray
     low, high = np.full(half.shape, np.inf), np.full(half.shape, -np.inf)
     for end in (0, 1):
         chord = half * half - above[:, end] ** 2
-        reach = np.sqrt(np.maximum(chord, 0))
-        low = np.where(chord >= 0, np.minimum(low, along[:, end] - reach), low)
-        high = np.where(chord >= 0, np.maximum(high, along[:, end] + reach), high)
+        reach = np.where(chord >= 0, np.sqrt(np.maximum(chord, 0)), -np.inf)
+        low, high = np.minimum(low, along[:, end] - reach), np.maximum(high, along[:, end] + reach)
     safe = np.where(np.abs(dy) > 1e-9, dy, np.inf)
     for side in (-1, 1):
         t = (above[:, 0] - side * half * dx / length) / safe
