@@ -180,20 +180,14 @@ def _half_widths(case: Case, disc: DiscFormat, removed_um: FloatArray | None) ->
     thin = np.minimum(4 / np.pi * width / disc.beam_mm, 1) * thrown * (draws.present & groove)
     dimmed = dimmed + case.crowding(disc) @ thin
     left = np.maximum(draws.blocked_threshold - dimmed, 0)
-    blocked = _reach(width, disc, left / np.maximum(thrown, 1e-9), groove)
     along = np.where(case.of_kind("ring_arc"), limit("ring_arc_tracking_factor").value, 1.0)[:, None]
-    tracking = _reach(width, disc, draws.tracking_threshold * along / np.maximum(thrown, 1e-9), groove)
-    cracks = case.of_kind("crack")[:, None]
-    lost = case.mirror_lost(disc)
-    for reach in (blocked, tracking):
-        np.copyto(reach, (width + disc.beam_mm) / 2, where=cracks, casting="same_kind")
-        np.copyto(reach, AREA_EDGE_MM, where=lost)
-        reach *= draws.present
+    thresholds = np.stack([left, draws.tracking_threshold * along]) / np.maximum(thrown, 1e-9)
+    reach = lost_half_width_mm(width_mm=np.where(groove, width, 0), beam_mm=disc.beam_mm, threshold=thresholds)
+    np.copyto(reach, (width + disc.beam_mm) / 2, where=case.of_kind("crack")[:, None], casting="same_kind")
+    np.copyto(reach, AREA_EDGE_MM, where=case.mirror_lost(disc))
+    reach *= draws.present
+    blocked, tracking = reach
     return blocked, np.maximum(blocked, tracking)
-
-
-def _reach(width: FloatArray, disc: DiscFormat, threshold: FloatArray, groove: NDArray[np.bool_]) -> FloatArray32:
-    return lost_half_width_mm(width_mm=np.where(groove, width, 0), beam_mm=disc.beam_mm, threshold=threshold)
 
 
 def _at_risk(runs: Runs, turns: FloatArray, code: Budget) -> tuple[Runs, FloatArray]:
