@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -48,6 +49,17 @@ class Polylines:
         """(n,) index of the point so many places on along the same line; that of its end where the line is over."""
         first = self.first[self.owner]
         return np.clip(np.arange(len(self.points)) + shift, first, first + self.size[self.owner] - 1)
+
+    @cached_property
+    def along(self) -> FloatArray:
+        """(n,) each point's place on one axis, line after line with a gap of 1 between them."""
+        steps = np.hypot(*np.diff(self.points, axis=0, prepend=self.points[:1]).T)
+        steps[self.first] = 1.0
+        return np.cumsum(steps)
+
+    def split(self, values: NDArray[Any]) -> list[NDArray[Any]]:
+        """Values (n, ...), one for each point, by lines."""
+        return [values[a:b] for a, b in zip(self.first.tolist(), (self.first + self.size).tolist(), strict=True)]
 
     def sums(self, values: NDArray[np.floating]) -> FloatArray:
         """Sums over each line of values (n, ...), one for each point: (k, ...)."""
@@ -109,9 +121,7 @@ def resampled(shapes: Sequence[FloatArray], *, step: float, at_least: ArrayLike)
         at_least: two or more: one number, or one for each shape.
     """
     old = Polylines.of(shapes)
-    steps = np.hypot(*np.diff(old.points, axis=0, prepend=old.points[:1]).T)
-    steps[old.first] = 1.0  # sets the shapes apart on one axis
-    at = np.cumsum(steps)
+    at = old.along
     length = at[old.first + old.size - 1] - at[old.first]
     size = np.maximum(at_least, np.rint(length / step).astype(np.intp) + 1)
     owner = np.repeat(np.arange(len(size)), size)

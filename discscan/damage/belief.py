@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from discscan.calibration import setting
@@ -33,8 +31,7 @@ def believed(traces: list[Trace], flat: FlatDisc, *, told: float) -> list[Trace]
     times = ((1 + others_mm / setting("damage", "few_sure_mm")) ** setting("damage", "belief_power"))[lines.owner]
     probability = times * probability / (1 + (times - 1) * probability)
     likely = (lines.means(probability) >= told).tolist()
-    pieces = np.split(probability, lines.first[1:])
-    raised = [replace(trace, probability=mine) for trace, mine in zip(traces, pieces, strict=True)]
+    raised = [Trace(trace.points_mm, mine) for trace, mine in zip(traces, lines.split(probability), strict=True)]
     sure = [trace for trace, is_so in zip(raised, likely, strict=True) if is_so]
     return sure + _plain([trace for trace, is_so in zip(raised, likely, strict=True) if not is_so], flat)
 

@@ -43,7 +43,7 @@ def judge_lines(
     """
     inner_mm, outer_mm = mirror_mm(flat.diameter_mm)
     least = setting("damage", "least_trace_mm")
-    pieces = [piece for trace in traces for part in trace.within(inner_mm, outer_mm) for piece in parted(part)]
+    pieces = parted([part for trace in traces for part in trace.within(inner_mm, outer_mm)])
     broken = _breaks(cracks, flat, maps)
     looks = look_at(broken + pieces, flat)
     found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]

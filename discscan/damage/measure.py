@@ -79,7 +79,7 @@ def look_at(traces: list[Trace], flat: FlatDisc) -> list[LineLook]:
         "straight_spread_mm": lines.spreads(lines.straightened[1]),
         **_about_the_centre(lines),
     }
-    points = np.split(lines.points, lines.first[1:])
+    points = lines.split(lines.points)
     return [
         LineLook(points[k], probability=float(trace.probability.mean()), **{n: float(v[k]) for n, v in looks.items()})
         for k, trace in enumerate(traces)
@@ -137,8 +137,7 @@ def _run_means(lines: Polylines, values: NDArray[np.float32]) -> NDArray[np.floa
     """Means along each line over `_AVERAGED` points, 2 mm, of values (n, ...)."""
     flat = values.reshape(len(values), -1)
     pieces = [
-        cv2.blur(piece, (1, min(_AVERAGED, len(piece))), borderType=cv2.BORDER_REPLICATE)
-        for piece in np.split(flat, lines.first[1:])
+        cv2.blur(piece, (1, min(_AVERAGED, len(piece))), borderType=cv2.BORDER_REPLICATE) for piece in lines.split(flat)
     ]
     return np.asarray(np.concatenate(pieces).reshape(values.shape), np.float32)
 

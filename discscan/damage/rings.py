@@ -15,36 +15,47 @@ from discscan.polylines import Polylines, runs
 from discscan.records import FloatArray
 
 
-def parted(trace: Trace) -> list[Trace]:
-    """A trace cut where it turns off a circle about the disc's centre or onto one: an arc that meets a scratch is two.
+def parted(traces: list[Trace]) -> list[Trace]:
+    """Traces cut where they turn off a circle about the disc's centre or onto one: an arc that meets a scratch is two.
 
     Only a stretch that is long enough to be told from a straight line is cut out.
     """
-    if trace.length_mm < setting("damage", "arc_apart_mm"):
-        return [trace]
-    cuts = [0, len(trace.points_mm)]
-    for first, last in _along_track(trace.points_mm):
-        run = trace.between(first, last)
-        if _is_arc(*_spreads(run.points_mm)):
-            cuts += [first, last]
-    return [trace.between(a, b) for a, b in pairwise(sorted(set(cuts))) if b - a > 1]
+    long = [k for k, trace in enumerate(traces) if trace.length_mm >= setting("damage", "arc_apart_mm")]
+    cuts = [{0, len(trace.points_mm)} for trace in traces]
+    stretches = [(long[k], *ends) for k, *ends in _along_track([traces[k].points_mm for k in long])]
+    spreads = _spreads([traces[k].points_mm[first:last] for k, first, last in stretches])
+    for (k, first, last), (circle_mm, straight_mm) in zip(stretches, spreads, strict=True):
+        if _is_arc(circle_mm, straight_mm):
+            cuts[k] |= {first, last}
+    return [
+        trace.between(first, last)
+        for trace, at in zip(traces, cuts, strict=True)
+        for first, last in pairwise(sorted(at))
+        if last - first > 1
+    ]
 
 
-def _along_track(points_mm: FloatArray) -> list[tuple[int, int]]:
-    """Runs (first, past the last) of points at which a line goes along the track, as its neighbours tell."""
-    reach = setting("damage", "direction_mm")
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points_mm, axis=0).T))])
+def _along_track(shapes: list[FloatArray]) -> list[tuple[int, int, int]]:
+    """Runs of points at which lines go along the track, as their neighbours tell: which line, first, past the last."""
+    if not shapes:
+        return []
+    reach, lines = setting("damage", "direction_mm"), Polylines.of(shapes)
+    along, last = lines.along, lines.first + lines.size - 1
+    start, end = along[lines.first][lines.owner], along[last][lines.owner]
     ahead, behind = (
-        np.stack([np.interp(along + shift, along, points_mm[:, k]) for k in (0, 1)], -1) for shift in (reach, -reach)
+        np.stack([np.interp(np.clip(along + shift, start, end), along, lines.points[:, k]) for k in (0, 1)], -1)
+        for shift in (reach, -reach)
     )
     way = ahead - behind
-    outward = np.abs((way * points_mm).sum(1)) / np.maximum(np.hypot(*way.T) * np.hypot(*points_mm.T), 1e-9)
-    found: list[tuple[int, int]] = []
-    for first, last in runs(outward < setting("damage", "along_track_cosine")):
-        if found and along[first] - along[min(found[-1][1], len(along) - 1)] < reach:  # a wobble is no end
-            found[-1] = (found[-1][0], last)
-        else:
-            found.append((first, last))
+    outward = np.abs((way * lines.points).sum(1)) / np.maximum(np.hypot(*way.T) * np.hypot(*lines.points.T), 1e-9)
+    found: list[tuple[int, int, int]] = []
+    apart = zip(lines.split(along), lines.split(outward < setting("damage", "along_track_cosine")), strict=True)
+    for k, (place, inside) in enumerate(apart):
+        for first, past in runs(inside):
+            if found and found[-1][0] == k and place[first] - place[found[-1][2]] < reach:  # a wobble is no end
+                found[-1] = (*found[-1][:2], past)
+            else:
+                found.append((k, first, past))
     return found
 
 
@@ -58,7 +69,7 @@ def arcs_among(lines: list[LineLook]) -> list[list[int]]:
     for group in _groups([lines[k] for k in flat]):
         members = [flat[k] for k in group]
         together = np.concatenate([lines[k].points_mm for k in members])
-        if len(members) > 1 and _is_arc(*_spreads(together)):
+        if len(members) > 1 and _is_arc(*_spreads([together])[0]):
             arcs.append(members)
         else:
             arcs += [[k] for k in members if is_ring_arc(lines[k])]
@@ -105,11 +116,13 @@ def _most_stray_mm(straight_mm: float) -> float:
     return setting("damage", "arc_stray_mm") + setting("damage", "arc_drift_share") * straight_mm
 
 
-def _spreads(points_mm: FloatArray) -> tuple[float, float]:
-    """Rms distance of points (n, 2) from the best circle about the disc's centre, and from the best straight line."""
-    line = Polylines.of([points_mm])
-    circle_mm, straight_mm = line.spreads(np.hypot(*points_mm.T)), line.spreads(line.straightened[1])
-    return float(circle_mm[0]), float(straight_mm[0])
+def _spreads(shapes: list[FloatArray]) -> list[tuple[float, float]]:
+    """Rms distance of each (n, 2) from its best circle about the disc's centre, and from its best straight line."""
+    if not shapes:
+        return []
+    lines = Polylines.of(shapes)
+    circle_mm, straight_mm = lines.spreads(np.hypot(*lines.points.T)), lines.spreads(lines.straightened[1])
+    return list(zip(circle_mm.tolist(), straight_mm.tolist(), strict=True))
 
 
 def _groups(lines: list[LineLook]) -> list[list[int]]:
