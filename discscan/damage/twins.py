@@ -38,12 +38,14 @@ def without_twins(lines: list[Line], shifts_mm: Sequence[FloatArray]) -> list[Li
     low, high = _corners(points)
     beyond = np.asarray((low[:, None] > high + reach).any(axis=2))
     first, second = np.nonzero(np.tril(~(beyond | beyond.T), -1))
-    near = _partly_beside(points, first, second, [np.zeros(2), *shifts_mm, *(-shift for shift in shifts_mm)])
+    ways = [np.zeros(2), *(-shift for shift in shifts_mm), *shifts_mm]
+    near = _partly_beside(points, first, second, ways)
+    pairs = np.flatnonzero(near.any(axis=0))
     dropped: set[int] = set()
     images: dict[int, FloatArray] = {}
-    for i, j in zip(first[near].tolist(), second[near].tolist(), strict=True):
+    for i, j, may in zip(first[pairs].tolist(), second[pairs].tolist(), near.T[pairs], strict=True):
         if i not in dropped and j not in dropped:
-            less, shift = _less(i, j, points, shifts_mm)
+            less, shift = _less(i, j, points, ways, may)
             if less is not None:
                 dropped.add(less)
             if shift is not None:
@@ -64,7 +66,7 @@ def _corners(lines: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
 def _partly_beside(
     points: list[FloatArray], first: IntArray, second: IntArray, ways: Sequence[FloatArray]
 ) -> NDArray[np.bool_]:
-    """(n,) where enough of a pair's first line lies about the second's chord, moved one of the ways, to lie along it.
+    """(ways, n) where enough of a pair's first line, moved that way, lies about the second's chord to lie along it.
 
     Of distances whose mean is less than the stray, more than half are less than twice that.
 
@@ -81,26 +83,31 @@ def _partly_beside(
     size = np.array([len(sparse[i]) for i in first], np.intp)
     pair, of = np.repeat(np.arange(len(first)), size), np.repeat(second, size)
     places = np.concatenate([np.zeros((0, 2)), *(sparse[i] @ frames[j] for i, j in zip(first, second, strict=True))])
-    near = np.zeros(len(first), np.bool_)
+    near = np.zeros((len(ways), len(first)), np.bool_)
     low, high = low[of] - reach, high[of] + reach
     enough = setting("damage", "twin_overlap_share") / 2 * size
-    for way in ways:
+    for k, way in enumerate(ways):
         moved = places + (way @ frames)[of]
         along, aside = ((moved > low) & (moved < high)).T
-        near |= np.bincount(pair[along & aside], minlength=len(first)) >= enough
+        near[k] = np.bincount(pair[along & aside], minlength=len(first)) >= enough
     return near
 
 
 def _less(
-    i: int, j: int, points: list[FloatArray], shifts_mm: Sequence[FloatArray]
+    i: int, j: int, points: list[FloatArray], ways: Sequence[FloatArray], may: NDArray[np.bool_]
 ) -> tuple[int | None, FloatArray | None]:
-    """Which of two lines, the second the plainer, tells nothing new; and how far the second lies from its mark."""
-    for shift in (np.zeros(2), *shifts_mm):
-        if _lies_along(points[i] - shift, points[j]):
-            return i, None
-    for shift in shifts_mm:
-        if _lies_along(points[i] + shift, points[j]):  # the plainer one is the image of this one, or of more than this
-            return (j, None) if _lies_along(points[j] - shift, points[i]) else (i, shift)
+    """Which of two lines, the second the plainer, tells nothing new; and how far the second lies from its mark.
+
+    Args:
+        ways: none, then from each image to its mark, then from each mark to its image.
+        may: whether the first line, moved each of the ways, may lie along the second.
+    """
+    for k in np.flatnonzero(may).tolist():
+        if _lies_along(points[i] + ways[k], points[j]):
+            if 2 * k < len(ways):
+                return i, None
+            # the plainer one is the image of this one, or of more than this
+            return (j, None) if _lies_along(points[j] - ways[k], points[i]) else (i, ways[k])
     return None, None
 
 
@@ -110,9 +117,9 @@ def _lies_along(points: FloatArray, other: FloatArray) -> bool:
     square = (sparse[:, None, 0] - other[None, :, 0]) ** 2 + (sparse[:, None, 1] - other[None, :, 1]) ** 2
     nearest = square.argmin(axis=1)
     inside = (nearest > 0) & (nearest < len(other) - 1)
-    if inside.mean() < setting("damage", "twin_overlap_share"):
+    if np.count_nonzero(inside) / len(inside) < setting("damage", "twin_overlap_share"):
         return False
-    return bool(np.sqrt(square.min(axis=1)[inside]).mean() < setting("damage", "twin_stray_mm"))
+    return bool(np.sqrt(square[inside, nearest[inside]]).mean() < setting("damage", "twin_stray_mm"))
 
 
 def _sparse(points: FloatArray) -> FloatArray:
