@@ -243,5 +243,5 @@ def _stitch(chains: list[IntArray], partner: IntArray) -> list[IntArray]:
             done[here // 2] = True
             run.append(chain if here % 2 == 0 else chain[::-1])
             here = int(partner[here ^ 1])
-        joined.append(np.concatenate(run))
+        joined.append(np.concatenate(run) if len(run) > 1 else run[0])
     return joined
