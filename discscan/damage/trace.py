@@ -38,7 +38,8 @@ class Trace:
     def within(self, low_mm: float, high_mm: float) -> list[Trace]:
         """Its pieces between two radii."""
         radius = np.hypot(*self.points_mm.T)
-        return [self.between(a, b) for a, b in runs((radius >= low_mm) & (radius <= high_mm)) if b - a > 1]
+        inside = (radius >= low_mm) & (radius <= high_mm)
+        return [self] if inside.all() else [self.between(a, b) for a, b in runs(inside) if b - a > 1]
 
 
 def trace_lines(line: FloatImage, *, px_per_mm: float, low: float, high: float) -> list[Trace]:
@@ -85,11 +86,11 @@ def _crest(line: FloatImage, low: float) -> tuple[FloatArray, FloatArray, FloatA
     the ridge has its maximum within the pixel.
     """
     smooth = cv2.GaussianBlur(line, (0, 0), setting("damage", "crest_blur_px"))
-    height, width = line.shape
-    place = np.flatnonzero(smooth >= low)
+    width = line.shape[1]
+    inner = np.zeros(line.shape, np.bool_)
+    inner[1:-1, 1:-1] = smooth[1:-1, 1:-1] >= low
+    place = np.flatnonzero(inner)
     rows, columns = np.divmod(place, width)
-    inner = np.flatnonzero((rows > 0) & (columns > 0) & (rows < height - 1) & (columns < width - 1))
-    place, rows, columns = place[inner], rows[inner], columns[inner]
 
     def at(dy: int, dx: int) -> FloatImage:
         return np.asarray(smooth.ravel()[place + (dy * width + dx)], np.float32)
@@ -131,14 +132,14 @@ def _chains(points: FloatArray, ways: FloatArray, shape: tuple[int, ...]) -> tup
     (x, y), (way_x, way_y) = (np.ascontiguousarray(pairs.T) for pairs in (points, ways))
     everyone = np.arange(count)
     around = np.arange(-2, 3)
-    steps = (around[:, None] * cell.shape[1] + around).reshape(-1, 1)
-    near = cell.ravel()[steps + row * cell.shape[1] + column].ravel()
-    pair = np.flatnonzero((near >= 0) & (steps != 0).repeat(count))
+    steps = (around[:, None] * cell.shape[1] + around).ravel()
+    near = cell.ravel()[steps[steps != 0, None] + row * cell.shape[1] + column].ravel()
+    pair = np.flatnonzero(near >= 0)
     other, mine = near[pair], pair % count
-    dx_px, dy_px = x[other] - x[mine], y[other] - y[mine]
-    along = dx_px * way_x[mine] + dy_px * way_y[mine]
-    aside = np.abs(dx_px * way_y[mine] - dy_px * way_x[mine])
-    turn = np.abs(way_x[mine] * way_x[other] + way_y[mine] * way_y[other])
+    dx_px, dy_px, own_x, own_y = x[other] - x[mine], y[other] - y[mine], way_x[mine], way_y[mine]
+    along = dx_px * own_x + dy_px * own_y
+    aside = np.abs(dx_px * own_y - dy_px * own_x)
+    turn = np.abs(own_x * way_x[other] + own_y * way_y[other])
     fits = (turn > 0.85) & (aside < 0.5 * np.abs(along) + 0.35)
     cost = np.abs(along) + 2 * aside + 4 * (1 - turn)
     mate = np.stack(
