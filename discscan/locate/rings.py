@@ -71,9 +71,10 @@ def find_rings(
 
 def _input(bands: list[ByteImage]) -> NDArray[np.float32]:
     """float32 (2, 4, ANGLES, SAMPLES): three colours 0..1, and which circle it is: 0 rim, 1 hole."""
-    colour = np.stack(bands).transpose(0, 3, 1, 2).astype(np.float32) / np.float32(255.0)
-    which = np.arange(2, dtype=np.float32)[:, None, None, None]
-    return np.concatenate([colour, np.broadcast_to(which, (2, 1, ANGLES, SAMPLES))], axis=1)
+    image = np.empty((2, 4, ANGLES, SAMPLES), np.float32)
+    np.divide(np.stack(bands).transpose(0, 3, 1, 2), np.float32(255.0), out=image[:, :3])
+    image[:, 3] = np.arange(2)[:, None, None]
+    return image
 
 
 def _ring(scores: FloatArray, plane_to_px: FloatArray, *, radius: float, reach: float) -> Ring:
