@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -255,8 +256,9 @@ def _loads(
     weight = np.where(turns[runs.turn] < near_hub, limit("near_hub_weight").value, 1.0).astype(np.float32)
     cost = (length + pad.astype(np.float32) * (length > 0)) * weight[:, None]
     total = np.zeros((len(order) + 1, DRAWS), dtype=np.float32)
-    for before, after, here in zip(total[:-1], total[1:], cost[order], strict=True):  # faster than np.cumsum
-        np.add(before, here, out=after)
+    total[1:] = cost[order]
+    for before, after in pairwise(total):  # faster than np.cumsum
+        np.add(before, after, out=after)
     load = np.asarray((total[end] - total[:-1]) / bears.astype(np.float32), dtype=np.float32)
     inner, outer = disc.data_area_mm(case.diameter_mm)
     ends = np.sqrt(inner**2 + draws.recorded_share * (outer**2 - inner**2))
