@@ -174,7 +174,7 @@ def _judge_disc(
     flat = flatten_disc(photo.bgr, located, covered_by=_above(located, all_discs))
     assert located.reading is not None
     face = face_of(located.reading, given=given.format)
-    maps = damage_maps(flat, net("damage"))
+    maps = damage_maps(flat, face, net("damage"))
     flat = with_cover(flat, maps.covered)
     survey = survey_damage(flat, face, maps)
     seed = int(photo.sha256[:12], 16)

@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 
 from discscan.calibration import setting
 from discscan.grids import FloatImage
-from discscan.records import FlatDisc
+from discscan.records import Face, FlatDisc, Side
 from discscan.weights import Net
 
+SIDE_UP: dict[Side, float] = {"label": 0.0, "unknown": 0.5, "data": 1.0}
+"""What the net is told of the side that is up."""
 _STEP = 32  # the net halves its picture five times
 
 
@@ -42,8 +44,8 @@ class DamageMaps:
     covered: NDArray[np.bool_]
 
 
-def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
-    """Run the net "damage" on a flat disc."""
+def damage_maps(flat: FlatDisc, face: Face, net: Net) -> DamageMaps:
+    """Run the net "damage" on a flat disc of which the side that is up is known, or not."""
     side = flat.bgr.shape[0]
     inner = round(flat.diameter_mm * flat.px_per_mm) // _STEP * _STEP  # the last millimetre at the rim is left out
     cut = (side - inner) // 2
@@ -51,7 +53,7 @@ def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
     image = np.empty((1, 3, inner, inner), np.float32)
     for colour, level in zip(cv2.split(piece), image[0], strict=True):  # a plane by itself is read straight on
         np.multiply(colour, np.float32(1 / 255), out=level)
-    said = net(image=image, place=_place(inner, flat.px_per_mm, flat.diameter_mm))[0]
+    said = net(image=image, place=_place(inner, flat.px_per_mm, flat.diameter_mm, face.side))[0]
     names = net.manifest["preprocessing"]["channels"]
     cells = slice(cut // 2, cut // 2 + inner // 2)
 
@@ -67,10 +69,12 @@ def damage_maps(flat: FlatDisc, net: Net) -> DamageMaps:
     return DamageMaps(flat.px_per_mm / 2, covered=covered > 0, **seen)
 
 
-@lru_cache(maxsize=2)
-def _place(side: int, px_per_mm: float, diameter_mm: int) -> FloatImage:
-    """Where each cell of the net's second level lies: radius and distance from the rim in 60 mm, the way outward."""
+@lru_cache(maxsize=4)
+def _place(side: int, px_per_mm: float, diameter_mm: int, up: Side) -> FloatImage:
+    """Where each cell of the net's second level lies: radius and distance from the rim in 60 mm, the way outward; and
+    the side that is up."""
     along = ((np.arange(side // 4, dtype=np.float32) + 0.5) * 4 - side / 2) / px_per_mm
     x, y = np.meshgrid(along, along)
     radius = np.maximum(np.hypot(x, y), 1.0)
-    return np.stack([radius / 60, (diameter_mm / 2 - radius) / 60, x / radius, y / radius])[None].astype(np.float32)
+    known = np.full_like(radius, SIDE_UP[up])
+    return np.stack([radius / 60, (diameter_mm / 2 - radius) / 60, x / radius, y / radius, known])[None]

@@ -43,14 +43,14 @@ OF_KIND = {
 
 def crops_of(
     bgr: NDArray[np.uint8], disc: dict[str, Any], labels: NDArray[np.uint8], count: int, rng: np.random.Generator
-) -> list[tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.float32]]]:
+) -> list[tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.float32], np.uint8]]:
     """Pieces of one disc.
 
     Args:
         labels: the label image of the truth: 255 where the disc is not seen.
     Returns:
         for each: uint8 (CROP, CROP, 3); truth bits uint8 (CROP / 2, CROP / 2); float32 (3,), the piece's corner in mm
-        from the disc's centre and the disc's diameter.
+        from the disc's centre and the disc's diameter; uint8, whether the data side is up.
     """
     across_px = disc["outer_ellipse_px"]["axis_major"]
     if across_px < LEAST_DISC_PX or disc["visible_fraction"] < 0.3:
@@ -75,7 +75,7 @@ def crops_of(
         add = _light_and_damage if disc["side"] == "data" else wear
         image, bits = painted(image, bits, corner, blur=blur, add=add, rng=rng)
         image = _compressed(image, rng)
-        found.append((image, bits, corner.astype(np.float32)))
+        found.append((image, bits, corner.astype(np.float32), np.uint8(disc["side"] == "data")))
     return found
 
 

@@ -18,8 +18,9 @@ RING_CELLS = 32
 DAMAGE_CHANNELS = ("line", "crack", "layer", "smudge", "dust", "label", "hidden")
 EXCLUSIVE = (("line", "crack"), ("layer",), ("smudge",), ("dust",), ("label",), ("hidden",))
 """The same, those together of which a cell holds one at most: the first two, and each of the others by itself."""
-PLACE_CHANNELS = 4
-"""Of the damage net's second input: radius and distance from the rim, both in 60 mm, and the outward direction x, y."""
+PLACE_CHANNELS = 5
+"""Of the damage net's second input: radius and distance from the rim, both in 60 mm, the outward direction x, y, and
+the side that is up, the same everywhere: print and a mirror full of things look alike in a piece."""
 ANGLES = 192
 """Rows of a polar view."""
 FACE_OUTPUTS = 7

@@ -243,7 +243,7 @@ NAMES = {
     "locator": ("canvas", "target"),
     "face": ("view", "label", "eye"),
     "rings": ("band", "which", "place"),
-    "damage": ("crop", "truth", "corner"),
+    "damage": ("crop", "truth", "corner", "data_side"),
 }
 """The arrays of each net's file; each also has "owner", the number of the photograph in its shard."""
 

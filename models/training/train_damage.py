@@ -9,11 +9,20 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
+from discscan.damage.maps import SIDE_UP
 from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
 from models.training.damage_crops import BITS, CROP
 from models.training.learn import Pool, Training, first_card, fit, write
-from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, Probabilities, grouped, with_none
+from models.training.nets import (
+    DAMAGE_CHANNELS,
+    EXCLUSIVE,
+    PLACE_CHANNELS,
+    DamageNet,
+    Probabilities,
+    grouped,
+    with_none,
+)
 from models.training.render.geometry import HOLE_MM
 from models.training.unfold import begun, fill
 
@@ -32,17 +41,25 @@ WEIGHTS = {
 The overlap of whole batches (Dice) was tried: its gradient for rare kinds drowned all else."""
 LOADING_SECONDS = 0.02
 """Of each step at most, for reading new shards; a shard that is begun is read to its end."""
+SIDE_UNKNOWN, SIDE_WRONG = 0.1, 0.03
+"""Shares of the pieces of which the side that is up is not told, and told wrongly: the face net errs, too."""
 FAINT = {"line", "crack", "label"}
 """Kinds of which nothing is asked where something of theirs is there but does not show."""
 
 
-def place_of(corner: Tensor, cells: int) -> Tensor:
-    """The second input (n, 4, cells, cells), cells of 0.4 mm; `corner` (n, 3) is x, y and the diameter in mm."""
+def place_of(corner: Tensor, side_up: Tensor, cells: int) -> Tensor:
+    """The second input (n, 5, cells, cells), cells of 0.4 mm.
+
+    Args:
+        corner: (n, 3), x, y and the diameter in mm.
+        side_up: (n,), of SIDE_UP.
+    """
     along = (torch.arange(cells, device=corner.device) + 0.5) * (4 / PX_PER_MM)
     x = (corner[:, 0, None] + along)[:, None, :].expand(-1, cells, -1)
     y = (corner[:, 1, None] + along)[:, :, None].expand(-1, -1, cells)
     radius = torch.hypot(x, y).clamp(min=1.0)
-    return torch.stack([radius / 60, (corner[:, 2, None, None] / 2 - radius) / 60, x / radius, y / radius], dim=1)
+    up = side_up[:, None, None].expand_as(radius)
+    return torch.stack([radius / 60, (corner[:, 2, None, None] / 2 - radius) / 60, x / radius, y / radius, up], dim=1)
 
 
 def on_disc(corner: Tensor, cells: int) -> Tensor:
@@ -85,15 +102,24 @@ def question(bits: Tensor, disc: Tensor, group: tuple[str, ...]) -> tuple[Tensor
     return true, asked
 
 
+def side_told(data_side: Tensor) -> Tensor:
+    """Of each piece (n,) the side that is up, as the face net tells it: mostly right, now and then not, or wrongly."""
+    right = torch.where(data_side > 0, SIDE_UP["data"], SIDE_UP["label"])
+    chance = torch.rand(right.shape, device=right.device)
+    told = torch.where(chance < SIDE_WRONG, 1 - right, right)
+    return torch.where(chance > 1 - SIDE_UNKNOWN, SIDE_UP["unknown"], told)
+
+
 def draw(pool: Pool, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Tensor, Tensor]:
     """image, place, bits, disc of some rows; turned, mirrored and made worse at random if they are to be `changed`."""
-    image, bits, corner = (pool.arrays[name][pick] for name in ("crop", "truth", "corner"))
+    image, bits, corner, data_side = (pool.arrays[name][pick] for name in ("crop", "truth", "corner", "data_side"))
     image = image.permute(0, 3, 1, 2).float() / 255.0
-    place, disc = place_of(corner, image.shape[2] // 4), on_disc(corner, bits.shape[1])
+    up = side_told(data_side) if changed else data_side.float()
+    place, disc = place_of(corner, up, image.shape[2] // 4), on_disc(corner, bits.shape[1])
     if changed:
         turns, mirrored = int(torch.randint(0, 4, ())), bool(torch.rand(()) < 0.5)
         image, place, bits, disc = (_turned(t, turns, mirrored) for t in (image, place, bits, disc))
-        place = torch.cat([place[:, :2], _turned_way(place[:, 2:], turns, mirrored)], dim=1)
+        place = torch.cat([place[:, :2], _turned_way(place[:, 2:4], turns, mirrored), place[:, 4:]], dim=1)
         image = jitter(coarsened(image), noise=0.02)
     return image.contiguous(memory_format=torch.channels_last), place.contiguous(), bits, disc
 
@@ -171,10 +197,9 @@ def finish(net: DamageNet, pool: Pool, out: Path) -> None:
         for k, name in enumerate(group):
             scale[name] = (float(fitted[0, k]), float(fitted[1, k]))
     _bake(net, scale)
-    cells = 384
     write(
         Probabilities(net.cpu()).eval(),
-        {"image": torch.zeros(1, 3, cells, cells), "place": torch.zeros(1, 4, cells // 4, cells // 4)},
+        {"image": torch.zeros(1, 3, CROP, CROP), "place": torch.zeros(1, PLACE_CHANNELS, CROP // 4, CROP // 4)},
         out,
         "damage",
         precisions(calibrated),

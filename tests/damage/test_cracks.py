@@ -28,7 +28,7 @@ def clean() -> tuple[FlatDisc, DamageMaps]:
     """A drawn disc, and maps of it on which nothing is seen."""
     bgr, truth = draw(seed=4)
     flat = flatten_disc(bgr, truth.located())
-    maps = damage_maps(flat, net("damage"))
+    maps = damage_maps(flat, FACE, net("damage"))
     return flat, replace(
         maps, **{name: np.zeros_like(maps.line) for name in ("line", "crack", "layer", "smudge", "dust")}
     )

@@ -18,6 +18,7 @@ from discscan.records import DamageSurvey, Defect, Face, FlatDisc, FormatName, S
 from discscan.weights import net
 from models.training.score_label import TOLERANCE_MM
 
+FACE = Face("label", 1.0, "unknown", "unknown", "guessed", ("cd", "dvd", "bd"))
 PLACE_MM = 0.3
 """A cell of the map is 0.2 mm wide, and a line is drawn at least one cell wide."""
 
@@ -27,7 +28,7 @@ def label() -> tuple[FlatDisc, DamageMaps, Truth]:
     """A drawn label, and maps of it on which nothing is seen."""
     bgr, truth = draw(look=Look(side="label"), camera=Camera(tilt_deg=10), seed=4)
     flat = flatten_disc(bgr, truth.located())
-    maps = damage_maps(flat, net("damage"))
+    maps = damage_maps(flat, FACE, net("damage"))
     return flat, replace(maps, label=np.zeros_like(maps.label)), truth
 
 
@@ -154,8 +155,7 @@ def seen_on_a_drawn_label(seed: int, *, wounded: bool) -> tuple[Defect, ...]:
     camera = Camera(tilt_deg=10, azimuth_deg=40 * seed)
     bgr, truth = draw(*marks, look=Look(side="label"), camera=camera, seed=seed)
     flat = flatten_disc(bgr, truth.located())
-    face = Face("label", 1.0, "unknown", "unknown", "guessed", ("cd", "dvd", "bd"))
-    return survey_damage(flat, face, damage_maps(flat, net("damage"))).defects
+    return survey_damage(flat, FACE, damage_maps(flat, FACE, net("damage"))).defects
 
 
 def test_print_that_is_gone_is_seen_on_half_of_the_drawn_labels() -> None:

@@ -28,7 +28,7 @@ def flat_disc(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15
 
 def surveyed(flat: FlatDisc) -> tuple[DamageSurvey, list[Defect]]:
     """The survey and the lines in it."""
-    survey = survey_damage(flat, FACE, damage_maps(flat, net("damage")))
+    survey = survey_damage(flat, FACE, damage_maps(flat, FACE, net("damage")))
     return survey, [defect for defect in survey.defects if defect.kind in LINE_KINDS]
 
 

@@ -142,7 +142,7 @@ def shown(name: str, marks: list[pen.Drawable], *, light: int, **look: object) -
     located = replace(truth.located(), reading=SEEN_AS_DATA)
     flat = flatten_disc(bgr, located)
     face = face_of(SEEN_AS_DATA, given="dvd")
-    survey = survey_damage(flat, face, damage_maps(flat, net("damage")))
+    survey = survey_damage(flat, face, damage_maps(flat, face, net("damage")))
     return Shown(name, f"{light:064d}", 1, judge_survey(located, flat, face, survey, seed=1))
 
 

@@ -17,7 +17,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
 
     from models.training.eight_bits import PARTS, between, make, running
     from models.training.learn import write
-    from models.training.nets import DAMAGE_CHANNELS, DamageNet, Probabilities
+    from models.training.nets import DAMAGE_CHANNELS, PLACE_CHANNELS, DamageNet, Probabilities
 
     CELLS = 64
     SCORE = dict.fromkeys(DAMAGE_CHANNELS, 0.5)
@@ -30,6 +30,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
             crop=rng.integers(0, 256, (10, CELLS, CELLS, 3), dtype=np.uint8),
             truth=rng.integers(0, 4, (10, CELLS // 2, CELLS // 2), dtype=np.uint8),
             corner=np.column_stack([rng.uniform(20, 40, (10, 2)), np.full(10, 120.0)]).astype(np.float32),
+            data_side=np.ones(10, np.uint8),
         )
 
     @pytest.fixture(scope="module")
@@ -41,7 +42,10 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
         for parameter in net.parameters():
             if parameter.ndim == 1:  # of norms and biases: no two alike, for alike ones are exported once
                 torch.nn.init.uniform_(parameter, 0.2, 1.0)
-        example = {"image": torch.zeros(1, 3, CELLS, CELLS), "place": torch.zeros(1, 4, CELLS // 4, CELLS // 4)}
+        example = {
+            "image": torch.zeros(1, 3, CELLS, CELLS),
+            "place": torch.zeros(1, PLACE_CHANNELS, CELLS // 4, CELLS // 4),
+        }
         extra: dict[str, dict[str, Any]] = {"preprocessing": {"colour": "bgr 0..1"}, "platt": {"line": [1.0, 0.5]}}
         write(Probabilities(net).eval(), example, given, "damage", SCORE, rows=20, extra=extra)
         for number in range(2):
@@ -83,7 +87,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
         given, shards, out = folders
         with np.load(shards / "1_0_damage.npz") as pieces:
             image = torch.from_numpy(pieces["crop"]).permute(0, 3, 1, 2).float() / 255
-        place = torch.zeros(len(image), 4, CELLS // 4, CELLS // 4)
+        place = torch.zeros(len(image), PLACE_CHANNELS, CELLS // 4, CELLS // 4)
         before, after = (running(folder / "damage.onnx")(image, place) for folder in (given, out))
         apart = (before - after).abs()
         assert before.std() > 10 * apart.mean() > 0
@@ -131,7 +135,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
             last.CopyFrom(resize(first.input[0], last.output[0], name=last.name))
         onnx.save(made, tmp_path / "resized.onnx")
         image = torch.rand(2, 3, CELLS, CELLS, generator=torch.Generator().manual_seed(2))
-        place = torch.zeros(2, 4, CELLS // 4, CELLS // 4)
+        place = torch.zeros(2, PLACE_CHANNELS, CELLS // 4, CELLS // 4)
         ways = (running(path)(image, place) for path in (folders[2] / "damage.onnx", tmp_path / "resized.onnx"))
         assert torch.equal(*ways)
 

@@ -15,7 +15,15 @@ if importlib.util.find_spec("torch"):
 
     from models.training.damage_crops import BITS
     from models.training.learn import HELD_OUT, Pool
-    from models.training.nets import DAMAGE_CHANNELS, EXCLUSIVE, DamageNet, Probabilities, instead_of, with_none
+    from models.training.nets import (
+        DAMAGE_CHANNELS,
+        EXCLUSIVE,
+        PLACE_CHANNELS,
+        DamageNet,
+        Probabilities,
+        instead_of,
+        with_none,
+    )
     from models.training.train_damage import WEIGHTS, place_of, platt, question
     from models.training.unfold import unfold
 
@@ -100,7 +108,7 @@ if importlib.util.find_spec("torch"):
 
     def test_looking_about_changes_nothing_before_it_is_learned() -> None:
         net = DamageNet().eval()
-        image, place = torch.rand(1, 3, 64, 64), torch.rand(1, 4, 16, 16)
+        image, place = torch.rand(1, 3, 64, 64), torch.rand(1, PLACE_CHANNELS, 16, 16)
         with torch.no_grad():
             before = net(image, place)
             net.around = torch.nn.Sequential()
@@ -110,7 +118,8 @@ if importlib.util.find_spec("torch"):
         """Against ONNX Runtime; and what it says hardly moves when its normalisations go by the batch that they see."""
         generator = torch.Generator().manual_seed(1)
         image = F.avg_pool2d(torch.rand(4, 3, 192, 192, generator=generator), 5, 1, 2)
-        place = place_of(torch.tensor([[-60.0, -20, 120], [0, 0, 120], [20, -40, 120], [-30, 10, 120]]), 48)
+        corner = torch.tensor([[-60.0, -20, 120], [0, 0, 120], [20, -40, 120], [-30, 10, 120]])
+        place = place_of(corner, torch.tensor([1.0, 1, 0, 0.5]), 48)
         exported = FLOAT / "damage.onnx"
         net = DamageNet()
         unfold(net, exported, [(image, place)])
@@ -125,4 +134,6 @@ if importlib.util.find_spec("torch"):
 
     def test_an_export_of_another_net_is_refused() -> None:
         with pytest.raises(ValueError, match="not an export of DamageNet"):
-            unfold(DamageNet(), FLOAT / "rings.onnx", [(torch.zeros(1, 3, 64, 64), torch.zeros(1, 4, 16, 16))])
+            unfold(
+                DamageNet(), FLOAT / "rings.onnx", [(torch.zeros(1, 3, 64, 64), torch.zeros(1, PLACE_CHANNELS, 16, 16))]
+            )

@@ -9,9 +9,10 @@ import cv2
 import numpy as np
 import pytest
 
-from discscan.damage.maps import _place
+from discscan.damage.maps import SIDE_UP, _place
 from discscan.flatten.grid import PX_PER_MM
 from discscan.locate.rings import CELLS
+from discscan.records import Side
 from models.training.damage_crops import CROP, showing
 from models.training.painted import MASKS, paint
 from models.training.painted_label import wear
@@ -109,13 +110,13 @@ def test_a_pose_one_per_cent_off_is_six_tenths_of_a_millimetre_off_at_the_rim() 
 
 if importlib.util.find_spec("torch"):  # tried only where torch happens to be
 
-    @pytest.mark.parametrize("diameter_mm", [120, 80])
-    def test_the_damage_net_is_told_the_same_places_in_training_as_in_use(diameter_mm: int) -> None:
+    @pytest.mark.parametrize(("diameter_mm", "up"), [(120, "data"), (80, "label"), (120, "unknown")])
+    def test_the_damage_net_is_told_the_same_places_in_training_as_in_use(diameter_mm: int, up: Side) -> None:
         import torch
 
         from models.training.train_damage import place_of
 
         side = diameter_mm * round(PX_PER_MM) // 32 * 32
         corner = torch.tensor([[-side / 2 / PX_PER_MM] * 2 + [diameter_mm]])
-        told = place_of(corner, side // 4).numpy()
-        assert told == pytest.approx(_place(side, PX_PER_MM, diameter_mm), abs=1e-5)  # half a cell is 3e-3
+        told = place_of(corner, torch.tensor([SIDE_UP[up]]), side // 4).numpy()
+        assert told == pytest.approx(_place(side, PX_PER_MM, diameter_mm, up), abs=1e-5)  # half a cell is 3e-3
