@@ -104,7 +104,7 @@ def _less(
     """
     for k in np.flatnonzero(may).tolist():
         if _lies_along(points[i] + ways[k], points[j]):
-            if 2 * k < len(ways):
+            if k <= len(ways) // 2:  # it lies there as it is, or is the image of a mark there
                 return i, None
             # the plainer one is the image of this one, or of more than this
             return (j, None) if _lies_along(points[j] - ways[k], points[i]) else (i, ways[k])
