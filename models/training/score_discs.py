@@ -61,13 +61,16 @@ def score(report: dict[str, Any], truths: list[dict[str, Any]]) -> dict[str, Any
         asked = [row for row in rows if row[key] is not None]
         return f"{sum(row[key] for row in asked)}/{len(asked)}"
 
+    def quantile(key: str, part: float) -> float | None:
+        return float(np.quantile([row[key] for row in seen], part)) if seen else None
+
     return {
         "found": f"{len(seen)}/{len(rows)}",
         "false": false,
-        "rim_off_mm_median": float(np.median([row["rim_off_mm"] for row in seen])),
-        "rim_off_mm_p90": float(np.quantile([row["rim_off_mm"] for row in seen], 0.9)),
-        "hub_off_mm_median": float(np.median([row["hub_off_mm"] for row in seen])),
-        "hub_off_mm_p90": float(np.quantile([row["hub_off_mm"] for row in seen], 0.9)),
+        "rim_off_mm_median": quantile("rim_off_mm", 0.5),
+        "rim_off_mm_p90": quantile("rim_off_mm", 0.9),
+        "hub_off_mm_median": quantile("hub_off_mm", 0.5),
+        "hub_off_mm_p90": quantile("hub_off_mm", 0.9),
         "side": share(seen, "side"),
         "diameter": share(seen, "diameter"),
         "recording_where_said": share(data, "recording"),

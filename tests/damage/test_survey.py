@@ -42,6 +42,19 @@ def away_mm(points: np.ndarray, line: np.ndarray) -> np.ndarray:
     return np.asarray(np.hypot(*(points[:, None] - np.concatenate(steps)[None]).transpose(2, 0, 1)).min(axis=1))
 
 
+def test_what_is_a_line_with_the_data_side_up_may_be_print_with_a_label() -> None:
+    """Even strokes on a plain ground are either. Before the net was told the side it took one for the other."""
+    flat = flat_disc(
+        Scratch([(30, 5), (50, 20)], width_mm=0.25, contrast=-30),
+        Scratch([(-50, -12), (-22, -38)], width_mm=0.25, contrast=25),
+    )
+    data, unknown, label = (
+        damage_maps(flat, replace(FACE, side=side), net("damage")) for side in ("data", "unknown", "label")
+    )
+    assert data.line.sum() > unknown.line.sum() > label.line.sum()
+    assert data.label.sum() < unknown.label.sum() < label.label.sum()
+
+
 @pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize(
     "scratch",

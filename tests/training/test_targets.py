@@ -120,3 +120,17 @@ if importlib.util.find_spec("torch"):  # tried only where torch happens to be
         corner = torch.tensor([[-side / 2 / PX_PER_MM] * 2 + [diameter_mm]])
         told = place_of(corner, torch.tensor([SIDE_UP[up]]), side // 4).numpy()
         assert told == pytest.approx(_place(side, PX_PER_MM, diameter_mm, up), abs=1e-5)  # half a cell is 3e-3
+
+    def test_the_damage_net_is_mostly_told_the_right_side_in_training() -> None:
+        import torch
+
+        from models.training.train_damage import SIDE_UNKNOWN, SIDE_WRONG, side_told
+
+        torch.manual_seed(1)
+        data_side = torch.randint(0, 2, (20_000,), dtype=torch.uint8)
+        told = side_told(data_side)
+        assert set(told.tolist()) == set(SIDE_UP.values())
+        known = told != SIDE_UP["unknown"]
+        assert float((~known).float().mean()) == pytest.approx(SIDE_UNKNOWN, abs=0.01)
+        wrong = known & (told != torch.where(data_side > 0, SIDE_UP["data"], SIDE_UP["label"]))
+        assert float(wrong.float().mean()) == pytest.approx(SIDE_WRONG, abs=0.005)
