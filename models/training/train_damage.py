@@ -102,9 +102,11 @@ def question(bits: Tensor, disc: Tensor, group: tuple[str, ...]) -> tuple[Tensor
     return true, asked
 
 
-def side_told(data_side: Tensor) -> Tensor:
-    """Of each piece (n,) the side that is up, as the face net tells it: mostly right, now and then not, or wrongly."""
+def side_told(data_side: Tensor, *, erring: bool = True) -> Tensor:
+    """Of each piece (n,) the side that is up, of SIDE_UP; `erring` as the face net does: not told, or wrongly."""
     right = torch.where(data_side > 0, SIDE_UP["data"], SIDE_UP["label"])
+    if not erring:
+        return right
     chance = torch.rand(right.shape, device=right.device)
     told = torch.where(chance < SIDE_WRONG, 1 - right, right)
     return torch.where(chance > 1 - SIDE_UNKNOWN, SIDE_UP["unknown"], told)
@@ -114,8 +116,8 @@ def draw(pool: Pool, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Te
     """image, place, bits, disc of some rows; turned, mirrored and made worse at random if they are to be `changed`."""
     image, bits, corner, data_side = (pool.arrays[name][pick] for name in ("crop", "truth", "corner", "data_side"))
     image = image.permute(0, 3, 1, 2).float() / 255.0
-    up = side_told(data_side) if changed else data_side.float()
-    place, disc = place_of(corner, up, image.shape[2] // 4), on_disc(corner, bits.shape[1])
+    side_up = side_told(data_side, erring=changed)
+    place, disc = place_of(corner, side_up, image.shape[2] // 4), on_disc(corner, bits.shape[1])
     if changed:
         turns, mirrored = int(torch.randint(0, 4, ())), bool(torch.rand(()) < 0.5)
         image, place, bits, disc = (_turned(t, turns, mirrored) for t in (image, place, bits, disc))
