@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 from skimage.measure import CircleModel, LineModelND
 
+from models.training.render import areas, pieces, polish, truth
 from models.training.render import geometry as g
-from models.training.render import polish, truth
 from models.training.render.again import second, upright
 from models.training.render.geometry import FloatArray
-from models.training.render.marks import LINES, Mark, ring_arcs
+from models.training.render.marks import LINES, Mark, delamination, ring_arcs, scratches
 from models.training.render.ranges import Ranges
 from models.training.render.room import sample_room
 from models.training.render.scene import Scene, sample_scene
@@ -152,6 +152,54 @@ def test_what_a_polish_leaves_is_drawn_and_is_no_damage() -> None:
         built = truth.build(scene, np.zeros((600, 800), np.int16), [{}], scale=1.0, file="0000.jpg")
         told = built.record["discs"][0]
         assert told["polished"] and not {d["kind"] for d in told["defects"]} & set(LINES)
+
+
+def test_breaks_from_hole_to_rim_part_a_disc_and_each_piece_lies_askew_in_its_own_way() -> None:
+    in_pieces = 0
+    for seed in range(8):
+        marks = tuple(pieces.shattered(np.random.default_rng(seed), RANGES, 60.0))
+        assert {mark.kind for mark in marks} == {"crack"}
+        through = [m for m in marks if np.hypot(*m.outline_mm[0]) < 7.6 and np.hypot(*m.outline_mm[-1]) > 59]
+        lean = pieces.leans(marks, 120, lean_rad=0.02, seed=seed)
+        if lean is None:  # two lines that cross, say
+            continue
+        in_pieces += 1
+        slopes = np.unique(lean.reshape(2, -1).T, axis=0)
+        assert lean.shape == (2, 1240, 1240) and 2 <= len(slopes) <= 3 * len(through)
+        assert np.abs(slopes).max() < 0.02 * 4.5
+    assert in_pieces >= 6
+
+
+def test_a_crack_that_ends_in_the_plastic_leaves_a_disc_whole() -> None:
+    line = np.stack([np.linspace(7.5, 50, 100), np.zeros(100)], 1)
+    assert pieces.leans((Mark("crack", "crack", line),), 120, lean_rad=0.02, seed=1) is None
+
+
+def test_a_break_gapes_as_wide_as_it_says_and_the_label_image_holds_the_gap() -> None:
+    line = np.stack([np.linspace(8, 59, 200), np.zeros(200)], 1)
+    mark = Mark("crack", "break", line, 100.0, 1200.0, np.ones(200), 1.0)
+    gap = areas.masks((mark,), 120)["gap"]
+    across_mm = gap[:, 620 + 580].sum() / 255 / areas.PX_PER_MM  # 58 mm from the centre, near its wide end
+    assert across_mm == pytest.approx(1.0, abs=0.15)  # OpenCV fills half a pixel more on either side
+    disc = replace(some_scene(3, side="data", condition_="clean", diameter_mm=120).discs[0], marks=(mark,))
+    labels = truth.label_image(disc, np.ones((1240, 1240), bool))
+    assert 10 <= (labels[:, 620 + 450] == 3).sum() <= 13  # a gap of 1 mm and a face of 0.1 mm at 10 px per mm
+
+
+def test_corroded_spots_lie_within_the_mirror() -> None:
+    always = RANGES.narrowed({"delamination.style": "spots"})
+    drawn = [mark for seed in range(40) for mark in delamination(np.random.default_rng(seed), always, 60.0, 21.0)]
+    assert len(drawn) > 80
+    for mark in drawn:
+        radius_mm = np.hypot(*mark.outline_mm.T)
+        assert mark.style == "spot" and radius_mm.min() > 21.0 and radius_mm.max() < 60.0
+
+
+def test_some_scratches_begin_at_an_edge_and_run_inwards_as_cracks_do() -> None:
+    always = RANGES.narrowed({"scratch.over_edge": 1.0, "scratch.bunch": 0.0})
+    drawn = scratches(np.random.default_rng(1), always, 200, 60.0)
+    first = np.array([np.hypot(*mark.outline_mm[0]) for mark in drawn])
+    assert len(drawn) > 150 and np.all((first < 9.5) | (first > 59.0))
 
 
 def test_the_label_image_shows_a_line_where_the_report_format_puts_it() -> None:

@@ -46,11 +46,27 @@ def _ridges(rng: np.random.Generator, shape: tuple[int, int]) -> NDArray[np.floa
     return np.asarray((smear * 0.55 + (1 - smear) * np.clip(wave * 1.6 - 0.35, 0, 1)) * pressed, np.float32)
 
 
+def _gap(mark: Mark, diameter_mm: int) -> NDArray[np.uint8]:
+    """Where a break gapes, 0..255: as wide as `strength` at the line's end, less where it starts."""
+    size = side_px(diameter_mm)
+    along = np.gradient(mark.outline_mm, axis=0)
+    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    half = mark.strength / 2 * np.linspace(0.3, 1.0, len(along))[:, None] * mark.profile[:, None]
+    across = np.stack([-along[:, 1], along[:, 0]], 1) * half
+    border = np.concatenate([mark.outline_mm + across, (mark.outline_mm - across)[::-1]])
+    cover = np.zeros((size, size), np.uint8)
+    cv2.fillPoly(cover, [to_grid(border, diameter_mm)], (255,), cv2.LINE_AA, shift=4)
+    return cover
+
+
 def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uint8]]:
     """Strength 0..255 of each channel that occurs, (side, side)."""
     size = side_px(diameter_mm)
     found: dict[str, NDArray[np.uint8]] = {}
     for mark in marks:
+        if mark.style == "break":
+            canvas = found.setdefault("gap", np.zeros((size, size), np.uint8))
+            np.maximum(canvas, _gap(mark, diameter_mm), out=canvas)
         if mark.kind in LINES or mark.style in ("groove", "hair", "ink_scratch"):
             continue
         rng = np.random.default_rng(mark.seed)
@@ -109,6 +125,10 @@ def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uin
                     np.clip(cv2.GaussianBlur(dots.astype(np.float32), (0, 0), rng.uniform(0.6, 1.2)) * 5, 0, 1) * soft
                 )
                 layers["stain"] = 0.25 * edge
+        elif mark.style == "spot":
+            core = cv2.GaussianBlur(soft, (0, 0), rng.uniform(0.8, 4))
+            layers["burnt"] = np.clip(core * (1 + 0.2 * _noise(rng, shape, 8)), 0, 1)
+            layers["stain"] = np.clip(1.3 * cv2.GaussianBlur(soft, (0, 0), rng.uniform(2, 10)), 0, 1)
         elif mark.style == "chip":
             layers["chip"] = np.clip(soft * (1.4 + 0.6 * _noise(rng, shape, 5)), 0, 1)
         else:

@@ -20,6 +20,7 @@ from models.training.render.marks import (
     scuff,
     walk,
 )
+from models.training.render.pieces import shattered
 from models.training.render.ranges import Ranges
 
 
@@ -139,10 +140,11 @@ def condition(
             + (grease(rng, ranges, outer_mm) if name == "dirty" else [])
             + dust(rng, ranges, outer_mm, dirty=name == "dirty")
         )
+    broken = ranges.whether(rng.spawn(1)[0], "crack.shattered")
     parts: dict[str, Callable[[], list[Mark]]] = {
         "scratched": lambda: scratches(rng, ranges, ranges.count(rng, "scratch.many"), outer_mm),
         "arcs": lambda: ring_arcs(rng, ranges, outer_mm),
-        "cracked": lambda: crack(rng, ranges, outer_mm),
+        "cracked": lambda: (shattered if broken else crack)(rng, ranges, outer_mm),
         "delaminated": lambda: delamination(rng, ranges, outer_mm, hub_mm),
         "dirty": lambda: grease(rng, ranges, outer_mm),
     }

@@ -61,6 +61,8 @@ class Look:
     sticker: bool
     """A price sticker on the data side: what it hides is not seen. A label's is part of its print."""
     label_colour: FloatArray
+    lean_rad: float
+    """How far the pieces lie askew if it is broken, sd."""
 
 
 @dataclass(frozen=True)
@@ -132,6 +134,7 @@ def sample_look(
         label_style=style,
         sticker=side == "data" and ranges.whether(own, "disc.sticker"),
         label_colour=rng.uniform(0.05, 0.9, 3),
+        lean_rad=np.radians(ranges.draw(own, "pieces.lean_deg")),
     )
 
 

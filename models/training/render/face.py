@@ -10,12 +10,12 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor
 
-from models.training.render import areas, artwork, grating, writing
+from models.training.render import areas, artwork, grating, pieces, writing
 from models.training.render import geometry as g
 from models.training.render.disc import Disc
 from models.training.render.grounds import noise
 from models.training.render.light import Light, column, dot, fresnel, reflect, unit
-from models.training.render.view import Window, in_plane, meet, rays
+from models.training.render.view import Window, grid_values, in_plane, meet, rays
 
 INDEX = g.REFRACTIVE_INDEX
 
@@ -34,23 +34,15 @@ def cut(radius: Tensor, edge_mm: float, soft_mm: float) -> Tensor:
     return ((edge_mm - radius) / soft_mm + 0.5).clamp(0, 1)
 
 
-def grid_values(image: np.ndarray, x: Tensor, y: Tensor, px_per_mm: float, device: torch.device) -> Tensor:
-    """A picture about the disc's centre (side, side[, c]) at disc-plane points: (c, h, w), 0..1."""
-    source = torch.as_tensor(np.ascontiguousarray(image), device=device)
-    source = (source[None] if source.ndim == 2 else source.permute(2, 0, 1))[None].float() / 255
-    half = image.shape[0] / (2 * px_per_mm)
-    return F.grid_sample(
-        source, torch.stack([x / half, y / half], -1)[None], padding_mode="border", align_corners=False
-    )[0]
-
-
 def clear_layer_mm(disc: Disc) -> float:
     """Plastic between the visible face and the reflecting layer: the remainder on a label side (CD: only lacquer)."""
     layer = g.CLEAR_LAYER_MM[disc.format]
     return layer if disc.side == "data" else max(g.THICKNESS_MM - layer, 0.02)
 
 
-def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: int) -> tuple[Tensor, Tensor]:
+def _coarse(
+    disc: Disc, light: Light, camera: g.Camera, window: Window, step: int, askew: np.ndarray | None
+) -> tuple[Tensor, Tensor]:
     """Plain reflection and rainbow on every `step`-th pixel, brought up to the window's size."""
     device = light.device
     rough = Window(window.left, window.top, window.right + 2 * step, window.bottom + 2 * step, step)
@@ -69,6 +61,9 @@ def _coarse(disc: Disc, light: Light, camera: g.Camera, window: Window, step: in
         + radial * wave * (bowl + 0.7 * torch.cos(2 * torch.atan2(y, x) + phase))
         + along * wave * 0.5 * torch.sin(2 * torch.atan2(y, x) + phase)
     )
+    if askew is not None:
+        lean = grid_values(askew, x, y, areas.PX_PER_MM, device, mode="nearest")
+        tilted = tilted + lean[:1] * x_axis + lean[1:] * y_axis
     tilted = unit(tilted)
     eye = -sight
     label = disc.side == "label"
@@ -172,8 +167,9 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     )
     white = light.on_table(points, every=8 if min(window.shape) > 64 else 1)
 
-    step = max(1, min(6, int(px_per_mm / 5)))
-    plain, rainbow = _coarse(disc, light, camera, window, step)
+    askew = pieces.leans(disc.marks, disc.diameter_mm, lean_rad=look.lean_rad, seed=disc.seed)
+    step = max(1, min(6 if askew is None else 2, int(px_per_mm / 5)))
+    plain, rainbow = _coarse(disc, light, camera, window, step, askew)
     marks = {
         name: grid_values(mask, x, y, areas.PX_PER_MM, device)[0]
         for name, mask in areas.masks(disc.marks, disc.diameter_mm).items()
@@ -212,6 +208,8 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
         colour = colour * (1 + amount * (1 - cut(layer_r, at, soft + 0.03)))
     if "stain" in marks:
         colour = colour * (1 - marks["stain"] * column(np.array([0.45, 0.65, 0.85]), points))
+    if "burnt" in marks:
+        colour = colour * (1 - marks["burnt"] * column(np.array([0.80, 0.90, 0.96]), points))
     if "fringe" in marks:
         gap_nm = marks["fringe"] * 2600
         waves = torch.stack([torch.cos(4 * math.pi * gap_nm / nm) for nm in (610.0, 545.0, 460.0)])
@@ -251,6 +249,11 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     if "speck" in marks:
         speck = marks["speck"]
         radiance = radiance * (1 - speck) + white * 0.45 * speck
+
+    if "gap" in marks:  # down to the table, in the shade of the pieces
+        gap = marks["gap"]
+        radiance = radiance * (1 - gap) + below * float(np.random.default_rng(disc.seed + 4).uniform(0.15, 1.0)) * gap
+        has_mirror = has_mirror * (1 - gap)
 
     # Rings, chamfers and the rim: facets that mirror other parts of the room.
     steep = (slope.abs() > 0.02) & (solid > 0)

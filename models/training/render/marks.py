@@ -22,7 +22,8 @@ class Mark:
         outline_mm: (n, 2) centre line, or closed border without the first point repeated.
         width_um, depth_um: of a line at its widest; 0 for areas.
         profile: (n,) share of the width along a line; 0 is a break.
-        strength: 0..1 how plainly it shows; of a groove, the share of its walls that is torn and scatters.
+        strength: 0..1 how plainly it shows; of a groove, the share of its walls that is torn and scatters; of a break,
+            how wide it gapes, mm.
     """
 
     kind: str
@@ -92,6 +93,11 @@ def scratches(rng: np.random.Generator, ranges: Ranges, count: int, outer_mm: fl
         radius, turn = np.sqrt(rng.uniform(18**2, outer_mm**2)), rng.uniform(0, 2 * np.pi)
         start = radius * np.array([np.cos(turn), np.sin(turn)])
         heading, length = rng.uniform(0, 2 * np.pi), ranges.draw(rng, "scratch.length_mm")
+        own = rng.spawn(1)[0]
+        if ranges.whether(own, "scratch.over_edge"):
+            from_rim = own.random() < 0.7
+            start *= (outer_mm if from_rim else HOLE_MM) / radius
+            heading = turn + (np.pi if from_rim else 0.0) + own.normal(0, 0.4)
         bend = ranges.draw(rng, "scratch.bend_per_mm")
         gouge = ranges.whether(rng, "scratch.gouge")
         width = ranges.draw(rng, "scratch.gouge_width_um" if gouge else "scratch.width_um")
@@ -147,6 +153,17 @@ def ring_arcs(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list
     return marks
 
 
+def fracture(
+    rng: np.random.Generator, start: FloatArray, heading: float, length_mm: float, outer_mm: float
+) -> FloatArray:
+    """The kinked line that a crack takes through the plastic, as far as it lies on the face."""
+    points, kink = [start], 0.0
+    for _ in range(max(int(length_mm / 0.4), 4)):
+        kink = 0.85 * kink + rng.normal(0, 0.09)
+        points.append(points[-1] + 0.4 * np.array([np.cos(heading + kink), np.sin(heading + kink)]))
+    return on_face(np.array(points), HOLE_MM, outer_mm)
+
+
 def crack(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mark]:
     """A crack from the hub or the rim, kinked, now and then forked."""
     from_rim = ranges.whether(rng, "crack.from_rim")
@@ -155,33 +172,33 @@ def crack(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Mar
     heading = turn + (np.pi if from_rim else 0.0) + rng.normal(0, 0.15)
     length = min(ranges.draw(rng, "crack.length_mm"), outer_mm - HOLE_MM)
     start = radius * np.array([np.cos(turn), np.sin(turn)])
-
-    def grow(start: FloatArray, heading: float, length: float) -> FloatArray:
-        points, kink = [start], 0.0
-        for _ in range(max(int(length / 0.4), 4)):
-            kink = 0.85 * kink + rng.normal(0, 0.09)
-            points.append(points[-1] + 0.4 * np.array([np.cos(heading + kink), np.sin(heading + kink)]))
-        return on_face(np.array(points), HOLE_MM, outer_mm)
-
-    lines = [grow(start, heading, length)]
+    lines = [fracture(rng, start, heading, length, outer_mm)]
     if length > 12 and rng.random() < 0.25 and len(lines[0]) > 8:
         lines.append(
-            grow(lines[0][len(lines[0]) // 2], heading + rng.choice([-1, 1]) * rng.uniform(0.4, 0.9), length / 2)
+            fracture(
+                rng,
+                lines[0][len(lines[0]) // 2],
+                heading + rng.choice([-1, 1]) * rng.uniform(0.4, 0.9),
+                length / 2,
+                outer_mm,
+            )
         )
-    marks = []
-    for points in lines:
-        if len(points) < 4:
-            continue
-        taper = np.clip(np.linspace(1.3, 0.15, len(points)), 0, 1) * (
-            1 + 0.4 * smooth_noise(rng, len(points), len(points) // 4)
-        )
-        face_um, seed = 1000 * ranges.draw(rng, "crack.face_mm"), int(rng.integers(2**31))
-        strength, style, own = 1.0, "crack", np.random.default_rng(seed)
-        if ranges.whether(own, "crack.plain"):
-            style, face_um = "plain", 1000 * ranges.draw(own, "crack.plain_mm")
-            strength = ranges.draw(own, "scratch.plain_contrast")
-        marks.append(Mark("crack", style, points, face_um, 1200.0, taper / taper.max(), strength, seed))
-    return marks
+    return [cracked(rng, ranges, points) for points in lines if len(points) >= 4]
+
+
+def cracked(rng: np.random.Generator, ranges: Ranges, points: FloatArray, *, gap_mm: float = 0.0) -> Mark:
+    """A crack along a line, some drawn plain: it closes towards its end, or gapes where it parts the disc."""
+    taper = np.clip(np.linspace(1.3, 0.8 if gap_mm else 0.15, len(points)), 0, 1) * (
+        1 + 0.4 * smooth_noise(rng, len(points), len(points) // 4)
+    )
+    face_um, seed = 1000 * ranges.draw(rng, "crack.face_mm"), int(rng.integers(2**31))
+    own, style, strength = np.random.default_rng(seed), "crack", 1.0
+    if gap_mm:
+        style, strength = "break", gap_mm
+    if ranges.whether(own, "crack.plain"):
+        style, face_um = "plain", 1000 * ranges.draw(own, "crack.plain_mm")
+        strength = ranges.draw(own, "scratch.plain_contrast")
+    return Mark("crack", style, points, face_um, 1200.0, taper / taper.max(), strength, seed)
 
 
 def blob(
@@ -205,6 +222,8 @@ def delamination(rng: np.random.Generator, ranges: Ranges, outer_mm: float, hub_
     seed = int(rng.integers(2**31))
     strength = float(rng.uniform(0.45, 1.0))
     depth = min(ranges.draw(rng, "delamination.depth_mm"), 0.6 * (outer_mm - hub_mm))
+    if style == "spots":
+        return _spots(rng, ranges, outer_mm, hub_mm)
     if place == "middle":
         radius, turn = rng.uniform(hub_mm + 4, outer_mm - 5), rng.uniform(0, 2 * np.pi)
         centre = radius * np.array([np.cos(turn), np.sin(turn)])
@@ -222,3 +241,18 @@ def delamination(rng: np.random.Generator, ranges: Ranges, outer_mm: float, hub_
         ]
     )
     return [Mark("delamination", style, ring, strength=strength, seed=seed)]
+
+
+def _spots(rng: np.random.Generator, ranges: Ranges, outer_mm: float, hub_mm: float) -> list[Mark]:
+    """Dark spots where the metal has corroded: one, or several near one another."""
+    radius, turn = np.sqrt(rng.uniform((hub_mm + 3) ** 2, (outer_mm - 3) ** 2)), rng.uniform(0, 2 * np.pi)
+    middle, apart = radius * np.array([np.cos(turn), np.sin(turn)]), rng.uniform(2, 12)
+    marks = []
+    for number in range(max(ranges.count(rng, "delamination.spots"), 1)):
+        size = ranges.draw(rng, "delamination.spot_mm") / 2
+        outline = blob(rng, middle + (rng.normal(0, apart, 2) if number else 0.0), size, 0.35, rng.uniform(1, 1.5))
+        reach = np.hypot(*outline.T)
+        if hub_mm < reach.min() and reach.max() < outer_mm - 0.8:
+            strength, seed = float(rng.uniform(0.5, 1.0)), int(rng.integers(2**31))
+            marks.append(Mark("delamination", "spot", outline, strength=strength, seed=seed))
+    return marks

@@ -30,7 +30,7 @@ LIGHT_EVERY = 3
 
 LIP = 0.3
 """Width of a groove's raised lip, of the groove's own; by eye, no source."""
-LOOKS = {"groove": 0, "crack": 1, "hair": 2, "ink_scratch": 3, "plain": 4}
+LOOKS = {"groove": 0, "crack": 1, "break": 1, "hair": 2, "ink_scratch": 3, "plain": 4}
 
 
 class Strokes:
@@ -50,7 +50,7 @@ class Strokes:
 
 def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
     rng = np.random.default_rng(mark.seed)
-    points, profile = mark.outline_mm, mark.profile
+    points, profile, cracked = mark.outline_mm, mark.profile, LOOKS[mark.style] == LOOKS["crack"]
     lengths = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     count = max(int(lengths[-1] * px_per_mm / DOT_STEP_PX), 3)
     at = np.linspace(0, lengths[-1], count)
@@ -58,7 +58,7 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
     tangent = np.stack([np.gradient(x), np.gradient(y)], 1)
     tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
     width = mark.width_um / 1000 * share
-    slope = math.atan2(2 * mark.depth_um, max(mark.width_um, 1e-6)) if mark.style != "crack" else 0.7
+    slope = math.atan2(2 * mark.depth_um, max(mark.width_um, 1e-6)) if not cracked else 0.7
     least = 1 if mark.style == "plain" else 2
     stripes = 1 if mark.style == "hair" else max(least, math.ceil(mark.width_um / 1000 * px_per_mm / 1.1))
     knots = np.arange(0, lengths[-1] + 2, 1.3)
@@ -70,9 +70,9 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
         offsets += [(-(1 + LIP) / 2, -LIP), ((1 + LIP) / 2, -LIP)]
     for offset, part in offsets:
         # a plain line is brighter than its ground or darker, by its own lot
-        side = 1.0 if mark.style == "crack" else 2.0 * (mark.seed % 2) - 1 if mark.style == "plain" else np.sign(offset)
+        side = 1.0 if cracked else 2.0 * (mark.seed % 2) - 1 if mark.style == "plain" else np.sign(offset)
         side = side * np.sign(part)
-        if mark.style == "crack":
+        if cracked:
             offset += 0.5
         across = offset * width
         pieces.append(
@@ -89,7 +89,7 @@ def _dots(mark: Mark, index: int, px_per_mm: float) -> np.ndarray:
                     np.full(count, LOOKS[mark.style]),
                     np.full(count, mark.strength),
                     np.full(count, index),
-                    wander if mark.style == "crack" else rng.uniform(0, 1, count),
+                    wander if cracked else rng.uniform(0, 1, count),
                     torn,
                 ],
                 1,

@@ -10,12 +10,12 @@ import torch
 from numpy.typing import ArrayLike
 from torch import Tensor
 
-from models.training.render.face import Shaded, cut, grid_values
+from models.training.render.face import Shaded, cut
 from models.training.render.geometry import Camera, Frame
 from models.training.render.grounds import noise
 from models.training.render.light import Light, column, dot, fresnel, reflect, unit
 from models.training.render.scene import Thing
-from models.training.render.view import Window, in_plane, meet, rays
+from models.training.render.view import Window, grid_values, in_plane, meet, rays
 from models.training.render.writing import FONTS, ByteImage, muted, write
 
 SIZE = 900

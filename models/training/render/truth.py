@@ -106,7 +106,8 @@ def label_image(disc: Disc, seen: NDArray[np.bool_]) -> NDArray[np.uint8]:
     for mark in sorted((m for m in disc.marks if m.kind in LABELS), key=lambda m: order.index(m.kind)):
         value = (LABELS[mark.kind],)
         if mark.kind in LINES or mark.style in ("hair", "ink_scratch"):
-            thick = max(1, round(mark.width_um / 1000 * PX_PER_MM))
+            gap_mm = mark.strength if mark.style == "break" else 0.0
+            thick = max(1, round((mark.width_um / 1000 + gap_mm) * PX_PER_MM))
             runs = present_runs(mark)
             cv2.polylines(image, [to_grid(run, disc.diameter_mm) for run in runs], False, value, thick, cv2.LINE_8, 4)
         else:

@@ -1,4 +1,4 @@
-"""The camera on a device: rays of a pixel window and where they meet planes."""
+"""The camera on a device: rays of a pixel window, where they meet planes, and pictures that lie there."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import torch
+import torch.nn.functional as F
 from torch import Tensor
 
 from models.training.render.geometry import Camera, FloatArray, Frame
@@ -72,3 +73,19 @@ def window_of(camera: Camera, points_mm: FloatArray, margin: int) -> Window | No
     right, bottom = np.ceil(pixels.max(0)).astype(int) + margin + 1
     left, top, right, bottom = max(left, 0), max(top, 0), min(right, camera.width_px), min(bottom, camera.height_px)
     return Window(int(left), int(top), int(right), int(bottom)) if right - left > 2 and bottom - top > 2 else None
+
+
+def grid_values(
+    image: np.ndarray, x: Tensor, y: Tensor, px_per_mm: float, device: torch.device, mode: str = "bilinear"
+) -> Tensor:
+    """A picture about the disc's centre at disc-plane points: (c, h, w).
+
+    Args:
+        image: uint8 (side, side[, c]), of which 255 is 1; or floats (c, side, side).
+    """
+    source = torch.as_tensor(np.ascontiguousarray(image), device=device)
+    if source.dtype == torch.uint8:
+        source = (source[None] if source.ndim == 2 else source.permute(2, 0, 1)).float() / 255
+    half = source.shape[-1] / (2 * px_per_mm)
+    where = torch.stack([x / half, y / half], -1)[None]
+    return F.grid_sample(source[None], where, mode=mode, padding_mode="border", align_corners=False)[0]
