@@ -2,8 +2,7 @@
 
     python demo_images/draw.py            # from the repository's root; --only NAME for one
 
-The pictures here were drawn before lamps had spectra of their own, and labels and dyes as many looks as they have now:
-drawn anew, the same discs lie in the same places with the same damage, in other colours and print.
+Choose a seed by what its picture shows, never by what the tool says of it.
 """
 
 from __future__ import annotations
@@ -97,7 +96,7 @@ DEMOS = {
         "pass",
         103,
         _one("cd", "cracked", "plain"),
-        {"crack.from_rim": 0.0, "crack.length_mm": [22, 30], "crack.face_mm": [0.5, 0.9]},
+        {"crack.shattered": 0.0, "crack.from_rim": 0.0, "crack.length_mm": [22, 30], "crack.face_mm": [0.5, 0.9]},
     ),
     "rotten_documentary_dvd": Demo(
         "A Short Course in Beekeeping: the layers have come apart from the rim.",
@@ -142,9 +141,9 @@ DEMOS = {
     "handwritten_label": Demo(
         "Somebody's third backup, writing up. The side that counts is underneath.",
         "retake",
-        11,
+        18,
         _one("cd", "clean", "wood", side="label", recording="recordable"),
-        {"disc.label_style": "inkjet"},
+        {"disc.label_style": "inkjet", "camera.disc_per_short_side": [0.8, 0.9]},
     ),
     "damaged_label_music_cd": Demo(
         "Songs from the Drying Loft with its print flaked and scratched. On a CD the data lie right under the print.",

@@ -14,8 +14,8 @@ import discscan
 DEMO = Path(__file__).parents[2] / "demo_images"
 TRUTH = json.loads((DEMO / "truth.json").read_text())["photos"]
 LEAST_SHARE = 0.9
-"""Of 21 drawn discs 20 are found with the right side. One more may be lost to another build of the image libraries
-(19 of 21 is 0.905); a second one is a regression."""
+"""All 21 drawn discs are found with the right side. Two may be lost to another build of the image libraries (19 of 21
+is 0.905); a third one is a regression."""
 
 
 def pairs(true: list[dict[str, Any]], seen: list[dict[str, Any]]) -> list[tuple[dict[str, Any], dict[str, Any]]]:
