@@ -82,10 +82,9 @@ def leans(marks: tuple[Mark, ...], diameter_mm: int, *, lean_rad: float, seed: i
     slope = np.zeros((count, 2), np.float32)
     slope[large] = lean_rad * own.normal(0, 1, (len(large), 2))
     # what the lines cover belongs to the nearest piece
-    _, nearest = cv2.distanceTransformWithLabels(
-        np.where(np.isin(pieces, large), 0, 1).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
-    )
-    kind = np.zeros(nearest.max() + 1, np.int32)
     of_piece = np.isin(pieces, large)
-    kind[nearest[of_piece]] = pieces[of_piece]
-    return np.ascontiguousarray(slope[kind[nearest]].transpose(2, 0, 1))
+    beside = np.where(of_piece, 0, 1).astype(np.uint8)
+    _, nearest = cv2.distanceTransformWithLabels(beside, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
+    number = np.zeros(nearest.max() + 1, np.int32)
+    number[nearest[of_piece]] = pieces[of_piece]
+    return np.ascontiguousarray(slope[number[nearest]].transpose(2, 0, 1))
