@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.training.render.geometry import FloatArray
-from models.training.render.marks import LINES, Mark
+from models.training.render.marks import LINES, Mark, border
 
 PX_PER_MM = 10
 
@@ -47,15 +47,10 @@ def _ridges(rng: np.random.Generator, shape: tuple[int, int]) -> NDArray[np.floa
 
 
 def _gap(mark: Mark, diameter_mm: int) -> NDArray[np.uint8]:
-    """Where a break gapes, 0..255: as wide as `strength` at the line's end, less where it starts."""
-    size = side_px(diameter_mm)
-    along = np.gradient(mark.outline_mm, axis=0)
-    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
-    half = mark.strength / 2 * np.linspace(0.3, 1.0, len(along))[:, None] * mark.profile[:, None]
-    across = np.stack([-along[:, 1], along[:, 0]], 1) * half
-    border = np.concatenate([mark.outline_mm + across, (mark.outline_mm - across)[::-1]])
-    cover = np.zeros((size, size), np.uint8)
-    cv2.fillPoly(cover, [to_grid(border, diameter_mm)], (255,), cv2.LINE_AA, shift=4)
+    """Where a break gapes, 0..255: as wide as it says at the line's end, less where it starts."""
+    half_mm = mark.gap_mm / 2 * np.linspace(0.3, 1.0, len(mark.profile)) * mark.profile
+    cover = np.zeros((side_px(diameter_mm),) * 2, np.uint8)
+    cv2.fillPoly(cover, [to_grid(border(mark.outline_mm, half_mm), diameter_mm)], (255,), cv2.LINE_AA, shift=4)
     return cover
 
 
@@ -64,7 +59,7 @@ def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uin
     size = side_px(diameter_mm)
     found: dict[str, NDArray[np.uint8]] = {}
     for mark in marks:
-        if mark.style == "break":
+        if mark.gap_mm:
             canvas = found.setdefault("gap", np.zeros((size, size), np.uint8))
             np.maximum(canvas, _gap(mark, diameter_mm), out=canvas)
         if mark.kind in LINES or mark.style in ("groove", "hair", "ink_scratch"):

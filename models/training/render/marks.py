@@ -35,6 +35,19 @@ class Mark:
     strength: float = 1.0
     seed: int = 0
 
+    @property
+    def gap_mm(self) -> float:
+        """How wide it gapes where it is widest."""
+        return self.strength if self.style == "break" else 0.0
+
+
+def border(line: FloatArray, half_mm: float | FloatArray) -> FloatArray:
+    """The closed border of a line (n, 2) so far to either side, all along or place by place (n,); (2 n, 2)."""
+    along = np.gradient(line, axis=0)
+    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    across = np.stack([-along[:, 1], along[:, 0]], 1) * np.reshape(half_mm, (-1, 1))
+    return np.concatenate([line + across, (line - across)[::-1]])
+
 
 def smooth_noise(rng: np.random.Generator, count: int, knots: int) -> FloatArray:
     """A smooth random curve of `count` samples, about -1..1."""

@@ -15,7 +15,7 @@ from models.training.render.again import upright
 from models.training.render.areas import PX_PER_MM, side_px, to_grid
 from models.training.render.disc import Disc
 from models.training.render.geometry import FloatArray
-from models.training.render.marks import LINES, Mark
+from models.training.render.marks import LINES, Mark, border
 from models.training.render.scene import Scene
 
 LABELS = {"scratch": 1, "ring_arc": 2, "crack": 3, "delamination": 4, "smudge": 5, "dust": 6, "label_damage": 7}
@@ -42,10 +42,7 @@ def closed_outline(mark: Mark) -> FloatArray:
     """Centre line for line kinds; a closed border for the others, around hairs and ink scratches too."""
     if mark.kind in LINES or mark.style not in ("hair", "ink_scratch"):
         return mark.outline_mm
-    along = np.gradient(mark.outline_mm, axis=0)
-    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
-    across = np.stack([-along[:, 1], along[:, 0]], 1) * mark.width_um / 2000
-    return np.concatenate([mark.outline_mm + across, (mark.outline_mm - across)[::-1]])
+    return border(mark.outline_mm, mark.width_um / 2000)
 
 
 def _area(outline: FloatArray) -> float:
@@ -106,8 +103,7 @@ def label_image(disc: Disc, seen: NDArray[np.bool_]) -> NDArray[np.uint8]:
     for mark in sorted((m for m in disc.marks if m.kind in LABELS), key=lambda m: order.index(m.kind)):
         value = (LABELS[mark.kind],)
         if mark.kind in LINES or mark.style in ("hair", "ink_scratch"):
-            gap_mm = mark.strength if mark.style == "break" else 0.0
-            thick = max(1, round((mark.width_um / 1000 + gap_mm) * PX_PER_MM))
+            thick = max(1, round((mark.width_um / 1000 + mark.gap_mm) * PX_PER_MM))
             runs = present_runs(mark)
             cv2.polylines(image, [to_grid(run, disc.diameter_mm) for run in runs], False, value, thick, cv2.LINE_8, 4)
         else:
