@@ -1,0 +1,139 @@
+"""The fourth renderer of photographs (tests/bench/fourth_light): truth against pictures, and textbook optics."""
+
+from __future__ import annotations
+
+import ast
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from bench.fourth_light.around import Around, directions, from_flat
+from bench.fourth_light.disc import CONDITIONS, condition_of, random_disc
+from bench.fourth_light.lines import Line
+from bench.fourth_light.optics import fresnel, order_shift, rainbow, twin_shift_mm
+from bench.fourth_light.photograph import draw
+from bench.fourth_light.strokes import stroke
+from bench.fourth_light.view import camera_at, enlarged, lower
+from bench.other_light.areas import Flat
+from bench.other_light.view import through
+from training.true_pictures import (
+    assert_a_photograph_depends_on_its_numbers_alone,
+    assert_the_rim_is_the_strongest_edge,
+    assert_the_scratch_changes_the_picture_where_it_is,
+    assert_the_truth_scores_full_marks,
+)
+
+from models.training.score import read_truths
+
+ROOM = Path(__file__).parents[1] / "bench" / "fourth_light"
+SMALL_PX = (640.0, 641.0)
+NUMBER = 4
+
+
+def test_it_shares_no_code_with_what_nets_learn_from() -> None:
+    """Of other_light the records and random shapes, and of its `optics` the standards' numbers only."""
+    ours = {"areas", "chance", "lines", "optics", "truth", "view"}
+    for path in ROOM.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            module = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
+            names = [module] + ([alias.name for alias in node.names] if isinstance(node, ast.Import) else [])
+            assert not [name for name in names if name.startswith(("models", "drawn", "discscan"))], path
+            assert not module.startswith("bench.third_light"), path
+            if isinstance(node, ast.ImportFrom) and module.startswith("bench.other_light"):
+                assert module.removeprefix("bench.other_light.") in ours, path
+                taken = {alias.name for alias in node.names}
+                if module.endswith("optics"):
+                    assert taken <= {"Array", "CLEAR_MM", "PITCH_NM"}, path
+                if module.endswith("lines"):
+                    assert taken <= {"Groove", "length_mm"}, path
+
+
+def test_a_track_bends_light_as_the_grating_equation_has_it() -> None:
+    """First order straight from above: asin(650 / 740) = 61.45 degrees, asin(550 / 1600) = 20.11 (E. Hecht, Optics)."""
+    assert np.rad2deg(np.arcsin(order_shift("dvd", 1, 650))) == pytest.approx(61.45, abs=0.01)
+    assert np.rad2deg(np.arcsin(order_shift("cd", 1, 550))) == pytest.approx(20.11, abs=0.01)
+    assert rainbow(20)[1].sum(0) == pytest.approx(np.ones(3))
+
+
+def test_plastic_mirrors_as_fresnel_has_it() -> None:
+    """Straight on ((n - 1) / (n + 1))^2, grazing all; at Brewster's angle half of s alone (E. Hecht, Optics)."""
+    assert fresnel(np.array([1.0, 1e-6])) == pytest.approx([(0.58 / 2.58) ** 2, 1.0], abs=1e-4)
+    brewster = np.arctan(1.58)
+    assert fresnel(np.cos(np.array([brewster]))) == pytest.approx(np.cos(2 * brewster) ** 2 / 2)
+
+
+def test_the_mirror_image_of_a_scratch_hangs_where_snell_has_it() -> None:
+    """2 d tan(theta'), sin(theta) = n sin(theta'), towards the eye: under 45 degrees, 1.2 mm, n = 1.58."""
+    to_eye = np.array([[np.sqrt(0.5), 0, np.sqrt(0.5)], [0, 0, 1.0]])
+    inside = np.arcsin(np.sqrt(0.5) / 1.58)
+    assert twin_shift_mm(to_eye, 1.2) == pytest.approx(np.array([[2.4 * np.tan(inside), 0], [0, 0]]))
+
+
+def test_a_plane_looks_as_large_as_focal_length_over_distance() -> None:
+    """The pinhole (textbook): at 250 mm, 4 px per mm; 50 mm lower, 1000 / 300; twice as large with the edges kept."""
+    view = camera_at((640, 480), np.array([0, 0, 250.0]), np.zeros(2), 1000.0, 0.0)
+    point = np.array([[30.0, -10.0]])
+    assert through(view.homography, point) == pytest.approx(np.array([[439.5, 199.5]]))
+    assert through(lower(view, -50), point) == pytest.approx(np.array([[419.5, 239.5 - 100 / 3]]))
+    assert through(enlarged(view, 2).homography, point) == pytest.approx(np.array([[879.5, 399.5]]))
+
+
+def test_even_light_all_around_falls_on_the_disc_as_lambert_has_it() -> None:
+    """Irradiance pi times the radiance (textbook), and the same radiance whichever way one looks."""
+    around = Around(lambda ways: np.ones_like(ways), np.eye(3))
+    assert around.falls == pytest.approx(np.full(3, np.pi), rel=2e-3)
+    ways = from_flat(np.array([[[0.0, 0.0], [0.6, -0.3], [0.9, 0.1]]]))
+    assert np.linalg.norm(ways, axis=-1) == pytest.approx(np.ones((1, 3)))
+    assert around.look(ways, 1) == pytest.approx(np.ones((1, 3, 3)))
+    assert np.linalg.norm(directions(), axis=-1) == pytest.approx(np.ones(directions().shape[:2]), abs=1e-5)
+
+
+@pytest.mark.parametrize("wide_px", [0.3, 1.0, 4.5])
+def test_a_line_covers_as_much_of_the_pixels_as_it_is_wide(wide_px: float) -> None:
+    """Length times width, at any angle, to a few parts in a hundred."""
+    for angle in (0.0, 0.4, np.pi / 4):
+        far = np.arange(0, 60, 0.7)[:, None] * np.array([np.cos(angle), np.sin(angle)])
+        cover = stroke(20 + far, np.full(len(far), wide_px), (100, 100)).cover
+        assert cover.sum() == pytest.approx(59.5 * wide_px, rel=0.05)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A bare disc, a mirror to its rim; in with/ the same with one wide scratch that sends light all ways."""
+    here = tmp_path_factory.mktemp("fourth_light")
+    plain = random_disc(np.random.default_rng(5), "clean")
+    bare = replace(plain, rim_mm=60.0, metal_mm=(20, 60), lines=[], specks=[], hairs=[], flat=Flat(60), sticker_mm=None)
+    path = np.stack([np.linspace(-35, -20, 60), np.linspace(25, 38, 60)], 1)
+    scratch = Line("scratch", "drag", path, 0.4, 1.0, np.ones(60), 0.6, 0.0)
+    (here / "with").mkdir()
+    draw(here, 1, NUMBER, long_px=SMALL_PX, disc=bare)
+    draw(here / "with", 1, NUMBER, long_px=SMALL_PX, disc=replace(bare, lines=[scratch]))
+    return here
+
+
+def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) -> None:
+    assert_the_rim_is_the_strongest_edge(folder)
+
+
+def test_a_scratch_changes_the_picture_where_the_truth_has_it(folder: Path) -> None:
+    assert_the_scratch_changes_the_picture_where_it_is(folder)
+    (record,) = read_truths(folder / "with")
+    (scratch,) = record["discs"][0]["defects"]
+    assert 0 < scratch["contrast"] <= 1 and scratch["seen_fraction"] == 1
+
+
+def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:
+    assert_the_truth_scores_full_marks(folder, length_mm=19.85)
+
+
+def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path: Path) -> None:
+    assert_a_photograph_depends_on_its_numbers_alone(draw, tmp_path, SMALL_PX[0])
+
+
+def test_of_each_twenty_photographs_as_many_are_clean_or_worn_as_is_said() -> None:
+    """On every second twenty one cracked disc is delaminated instead."""
+    swapped = {**CONDITIONS, "cracked": 1, "delaminated": 2}
+    for first, mix in ((0, CONDITIONS), (20, swapped), (100, swapped)):
+        assert Counter(condition_of(3, first + number) for number in range(20)) == Counter(mix)
