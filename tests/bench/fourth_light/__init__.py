@@ -11,7 +11,7 @@ view, flat grid, lines and truth, and its random shapes.
 covers; `ground.py`: the bare disc's light; `hub.py`: what is moulded about the hole; `grooves.py`: a line's light;
 `marks.py`: lines, dust and stickers on the disc; `camera.py`: from light to eight bits; `photograph.py` joins them all.
 
-The `contrast` of a line: at each of its points that lie in the photograph and are deeper than a tenth of the most,
+The `contrast` of a line: at each of its points that the photograph shows and that are deeper than a tenth of the most,
 |groove - ground| / ground, where both are luminances (Rec. 709) in the photograph's linear light after exposure, cut at
 white (1) and the ground not below 0.02; times the share of a pixel that the groove covers there, at most 1; the mean of
 that along the line, at most 1. It is reckoned before lens, noise and JPEG, and without the line's mirror image.

@@ -45,14 +45,28 @@ def from_flat(flat: Array) -> Array:
     return np.concatenate([flat, np.sqrt(1 - (flat**2).sum(-1, keepdims=True))], -1)
 
 
+Paint = Callable[[Array], Array]
+
+
 class Around:
     """Radiances, where a white ceiling in daylight is about 1."""
 
-    def __init__(self, paint: Callable[[Array], Array], turn: Array) -> None:
-        """`paint`: directions (..., 3) in the room, z up, to radiances; `turn` (3, 3): from the disc's frame to it."""
-        sharp = paint(directions() @ turn.T.astype(np.float32)).astype(np.float32)
-        self.levels = np.stack([cv2.GaussianBlur(sharp, (0, 0), blur * PX_PER_DEG) for blur in BLURS_DEG])
+    def __init__(self, paint: Paint, turn: Array, bearer: Array | None = None) -> None:
+        """Of a room, and of a disc in it.
+
+        Args:
+            paint: directions (..., 3) in the room, z up, to radiances; turn: (3, 3) from the disc's frame to it.
+            bearer: (3,) where somebody stands in the light, in the disc's frame; not in the sharpest level, which
+                mirrors them as `person.py` has them.
+        """
         ways = directions()
+        room = paint(ways @ turn.T.astype(np.float32)).astype(np.float32)
+        sharp = room
+        if bearer is not None:
+            off = ((ways @ bearer.astype(np.float32)) - 0.965) * 250
+            sharp = room * (1 - 0.9 / (1 + np.exp(-off.clip(-30, 30))))[..., None]
+        blurs = [blur * PX_PER_DEG for blur in BLURS_DEG]
+        self.levels = np.stack([cv2.GaussianBlur(sharp if level else room, (0, 0), blurs[level]) for level in range(5)])
         above = (np.hypot(*np.meshgrid(*[np.arange(SIDE) - (SIDE - 1) / 2] * 2)) < HALF)[..., None]
         share = 2 * np.pi / above.sum()
         self.falls: Array = ((sharp * ways[..., 2:] * above).sum((0, 1), np.float64) * share).astype(np.float32)

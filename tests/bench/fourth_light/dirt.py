@@ -27,7 +27,7 @@ def print_of_finger(rng: Rng, flat: Flat) -> None:
     ridges = ramp(-0.35, 0.6, np.sin(2 * np.pi * phase) + 0.4 * cloud(rng, side, side, 2.5, 1))
     touch = ramp(1.05, 0.75, np.hypot(u / wide, v / high) + 0.07 * cloud(rng, side, side, 30, 2))
     touch = touch * ramp(-1.5, 0.2, cloud(rng, side, side, 50, 3))
-    strength = log_uniform(rng, 0.12, 0.7)
+    strength = log_uniform(rng, 0.18, 0.9)
     flat.lay("grease", strength * touch * (0.15 + 0.85 * ridges))
     flat.tell("smudge", "print", (touch > 0.2) & on_data(flat), strength)
 
@@ -45,7 +45,7 @@ def smear(rng: Rng, flat: Flat) -> None:
     streaks = np.interp(out, np.linspace(-40, 40, 900), cloud(rng, 1, 900, log_uniform(rng, 4, 20), 4)[0])
     uneven = 0.18 * cloud(rng, flat.side, flat.side, 60, 3)
     there = ramp(1.1, 0.5, np.abs(out) / wide + uneven) * ramp(1.1, 0.3, np.abs(aside) / long + uneven)
-    strength = log_uniform(rng, 0.08, 0.5)
+    strength = log_uniform(rng, 0.1, 0.65)
     flat.lay("grease", strength * there * (0.6 + 0.4 * streaks).clip(0.05))
     flat.tell("smudge", "wiped", (there > 0.25) & on_data(flat), strength)
 

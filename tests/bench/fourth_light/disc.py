@@ -96,7 +96,7 @@ def _lines(rng: Rng, condition: str, rim_mm: float) -> list[Line]:
     if condition == "light":
         return scratches(rng, rim_mm, int(rng.integers(1, 16)))
     if condition == "heavy":
-        return scratches(rng, rim_mm, int(log_uniform(rng, 30, 160)))
+        return scratches(rng, rim_mm, int(log_uniform(rng, 35, 200)), rng.uniform(0.035, 0.075))
     if condition == "arcs":
         return ring_arcs(rng, rim_mm, int(rng.integers(1, 5))) + scratches(rng, rim_mm, int(rng.integers(0, 9)))
     if condition in ("cracked", "delaminated"):

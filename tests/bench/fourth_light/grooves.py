@@ -42,7 +42,7 @@ def walls(rng: np.random.Generator, ground: Ground, line: Line, points_mm: Array
             passed = around.spread(deeper, spread) * through * disc.metal * 0.85 + 0.5 * rainbow
             light[side] += shine + np.where(metal, passed, 0.8 * bare)
     light /= len(FACETS)
-    return np.asarray(light * (1 - 0.85 * line.rough) + line.rough * 0.3 * white)
+    return np.asarray(light * (1 - 0.85 * line.rough) + line.rough * 0.26 * white)
 
 
 def _mirrored_light(ground: Ground, ways: Array, metal: Array) -> Array:

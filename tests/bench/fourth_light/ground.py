@@ -124,7 +124,7 @@ class Ground:
             on_metal = on_metal * (1 - lost)
         light = metal * on_metal + below * through * 0.92 * (1 - on_metal) + top * mirror
         light = self._facets(light, mirror, top)
-        for name, dull, white in (("frost", 0.9, 0.35), ("grease", 0.7, 0.07)):
+        for name, dull, white in (("frost", 0.9, 0.35), ("grease", 0.8, 0.09)):
             layer = self.layer(name)
             if layer is not None:
                 cover = layer * (on_metal if name == "frost" else 1)

@@ -8,9 +8,9 @@ import numpy as np
 from bench.other_light.chance import Rng
 from bench.other_light.optics import Array
 
+from .around import Paint
 from .optics import unit
 
-Paint = Callable[[Array], Array]
 WARM, NEUTRAL, COOL = np.array([1.25, 1.0, 0.62]), np.array([1.05, 1.0, 0.9]), np.array([0.92, 1.0, 1.12])
 
 

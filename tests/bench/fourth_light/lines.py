@@ -75,20 +75,20 @@ def _depths(rng: Rng, long_mm: float, skips: float) -> Array:
 
 
 def _line(rng: Rng, kind: str, style: str, path_mm: Array, width_mm: float, skips: float = 0.35) -> Line:
-    slope, rough = log_uniform(rng, 0.15, 1.3), rng.beta(1.5, 1.7)
+    slope, rough = log_uniform(rng, 0.15, 1.3), rng.beta(1.8, 1.5)
     depths = _depths(rng, length_mm(path_mm), skips)
     return Line(
         kind, style, path_mm, float(np.clip(width_mm, 0.008, 0.3)), slope, depths, rough, rng.uniform(-0.6, 0.6)
     )
 
 
-def scratches(rng: Rng, rim_mm: float, count: int) -> list[Line]:
-    """Groups of lines, each of one event, until there are `count`."""
+def scratches(rng: Rng, rim_mm: float, count: int, fine_mm: float = 0.042) -> list[Line]:
+    """Groups of lines, each of one event, until there are `count`; `fine_mm`: the middle of their widths."""
     lines: list[Line] = []
     for _ in range(40 * count):
         event = str(rng.choice(["drag", "slide", "scuff", "sleeve", "gouge"], p=[0.4, 0.22, 0.16, 0.12, 0.1]))
         many = {"slide": int(rng.integers(2, 12)), "scuff": int(rng.integers(5, 25)), "sleeve": int(rng.integers(1, 5))}
-        place, fine = spot_mm(rng, rim_mm), float(np.exp(rng.normal(np.log(0.03), 0.55)))
+        place, fine = spot_mm(rng, rim_mm), float(np.exp(rng.normal(np.log(fine_mm), 0.6)))
         angle = rng.uniform(0, 2 * np.pi) if event != "sleeve" else np.arctan2(place[1], place[0]) + np.pi / 2
         pole = place + log_uniform(rng, 15, 900) * np.array([np.cos(angle), np.sin(angle)])
         for _ in range(min(many.get(event, 1), count - len(lines))):
@@ -145,7 +145,7 @@ def ring_arcs(rng: Rng, rim_mm: float, packs: int) -> list[Line]:
 def swirl(rng: Rng, rim_mm: float) -> list[Line]:
     """What a polisher's pad leaves: hairlines about poles that travel round the disc."""
     lines: list[Line] = []
-    arm, width, slope = rng.uniform(18, 60), log_uniform(rng, 0.002, 0.007), log_uniform(rng, 0.04, 0.2)
+    arm, width, slope = rng.uniform(18, 60), log_uniform(rng, 0.003, 0.012), log_uniform(rng, 0.06, 0.4)
     for _ in range(int(rng.integers(120, 340))):
         pole = arm * unit_at(rng, 0, 9) * rng.normal(1, 0.06)
         path = within(about_pole(spot_mm(rng, rim_mm), pole, log_uniform(rng, 6, 50), rng), 21, rim_mm - 0.4)

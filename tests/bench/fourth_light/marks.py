@@ -68,8 +68,22 @@ class Marks:
         self._lay(twin, width * on_metal, mean * 0.85, mean * 0.85, 0.6)
         self._lay(path, width, left, right, 1.0)
         place = self.px(path)
-        seen = (place > 0).all(1) & (place < np.array(self.picture.shape[1::-1]) - 1).all(1) & (deep > 0.1)
+        seen = (
+            (place > 0).all(1)
+            & (place < np.array(self.picture.shape[1::-1]) - 1).all(1)
+            & (deep > 0.1)
+            & ~self._stuck_over(path)
+        )
         return mean, self._bare_at(path), width.clip(0, 1), seen
+
+    def _stuck_over(self, path_mm: Array) -> Array:
+        """Which points lie under the sticker, a rectangle."""
+        corners = self.ground.disc.sticker_mm
+        if corners is None:
+            return np.zeros(len(path_mm), bool)
+        sides = np.stack([corners[1] - corners[0], corners[3] - corners[0]])
+        share = (path_mm - corners[0]) @ sides.T / (sides**2).sum(1)
+        return np.asarray(((share > 0) & (share < 1)).all(1))
 
     def crack(self, crack: Crack) -> None:
         """The broken face shines or not as it turns; beside it the dark gap; both again in the metal."""

@@ -61,7 +61,7 @@ def random_person(rng: Rng, upright: bool) -> Person:
     _fill(far, _oval((x, y + 90), (55, 90)), skin)
     _fill(far, _oval((x, y), (76, 108), rng.normal(0, 0.1)), skin)
     _fill(far, _oval((x, y - 55), (82, 66)), hair)
-    blurred = [cv2.GaussianBlur(layer, (0, 0), sigma) for layer, sigma in ((near, 0.9), (far, 2.2))]
+    blurred = [cv2.GaussianBlur(layer, (0, 0), sigma) for layer, sigma in ((near, 1.3), (far, 2.4))]
     return Person([(rng.uniform(150, 380), blurred[1]), (4.0, blurred[0])])
 
 
@@ -80,6 +80,8 @@ def before(person: Person, view: View, points_mm: Array, ways: Array, light: Arr
         off = ways * far[..., None] - to_lens
         columns, rows = (((off @ axis) * PER_MM + (SIDE - 1) / 2).astype(np.float32) for axis in (right, down))
         seen = cv2.remap(picture, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        cover = seen[..., 3:] * (facing > 0.05)[..., None]
-        light = light * (1 - cover) + seen[..., :3] * (facing > 0.05)[..., None] * falls / np.pi * 0.4
+        # steep, so that a lamp of a hundred times the light does not shine through the last cells of a soft border
+        cover = ((seen[..., 3:] - 0.5) * 1.5 + 0.5).clip(0, 1) * (facing > 0.05)[..., None]
+        own = seen[..., :3] / seen[..., 3:].clip(0.05) * falls / np.pi * 0.4
+        light = light * (1 - cover) + own * cover
     return light

@@ -7,8 +7,8 @@ import numpy as np
 from bench.other_light.chance import Rng, log_uniform
 from bench.other_light.optics import Array
 
-from .around import Around
-from .lamps import COOL, NEUTRAL, WARM, Paint, disc_lamp, hue, panel, upright, window_pane
+from .around import Around, Paint
+from .lamps import COOL, NEUTRAL, WARM, disc_lamp, hue, panel, upright, window_pane
 from .optics import unit
 
 
@@ -135,12 +135,4 @@ def random_around(rng: Rng, from_above: Array) -> tuple[str, Around]:
     if rng.random() < 0.15:  # the disc leans on something
         about = np.array([np.cos(angle := rng.uniform(0, 6.3)), np.sin(angle), 0])
         turn, _ = cv2.Rodrigues(about * np.deg2rad(rng.uniform(10, 45)))
-    bearer = unit(from_above * np.array([1, 1, 0.7]))
-    dark = rng.uniform(0.03, 0.25) * hue(rng, 0.3)
-
-    def with_bearer(ways: Array) -> Array:
-        light = paint(ways)
-        there = 1 / (1 + np.exp(-((ways @ (turn @ bearer)) - 0.965) * 250))[..., None]
-        return np.asarray(light * (1 - there) + there * dark * np.minimum(light.mean(), 1.0))
-
-    return kind, Around(with_bearer, turn)
+    return kind, Around(paint, turn, unit(from_above * np.array([1, 1, 0.7])))

@@ -19,7 +19,7 @@ CELLS = 2200
 
 def _wood(rng: Rng, side: int, per_mm: float) -> Array:
     base = np.array([0.42, 0.24, 0.12]) * log_uniform(rng, 0.35, 1.7) * rng.normal(1, 0.06, 3)
-    long, fine = cloud(rng, 60, side, 9 * per_mm, 4), cloud(rng, 240, side, 1.2 * per_mm, 2)
+    long, fine = cloud(rng, 60, side, 9 * per_mm, 4), cloud(rng, 500, side, 0.6 * per_mm, 2)
     grain = cv2.resize(long, (side, side), interpolation=cv2.INTER_CUBIC)
     rings = np.sin(grain * rng.uniform(1.5, 6) + np.linspace(0, side / per_mm / rng.uniform(4, 14), side)[None, :])
     pores = cv2.resize(fine, (side, side))
@@ -27,7 +27,7 @@ def _wood(rng: Rng, side: int, per_mm: float) -> Array:
     boards = np.arange(side)[None, :] // plank
     shade = 1 + 0.12 * rng.standard_normal(side // plank + 1)[boards]
     gaps = 1 - 0.6 * (np.arange(side)[None, :] % plank < 0.7 * per_mm) * (rng.random() < 0.6)
-    return np.asarray(base * ((1 + 0.14 * rings + 0.07 * pores) * shade * gaps).clip(0.1)[..., None])
+    return np.asarray(base * ((1 + 0.14 * rings + 0.1 * pores) * shade * gaps).clip(0.1)[..., None])
 
 
 def _cloth(rng: Rng, side: int, per_mm: float) -> Array:
@@ -43,7 +43,7 @@ def _cloth(rng: Rng, side: int, per_mm: float) -> Array:
     thread = rng.uniform(0.5, 1.4)
     weave = np.sin(2 * np.pi * axis / thread)[:, None] * np.sin(2 * np.pi * axis / thread)[None, :]
     folds = cloud(rng, side, side, 70 * per_mm, 2)
-    rough = cloud(rng, side, side, 0.7 * per_mm, 2)
+    rough = cloud(rng, side, side, 0.7 * per_mm, 1) + cloud(rng, side, side, 2.0, 1)
     light = 1 + 0.1 * weave + 0.1 * rough + 0.1 * folds
     return np.asarray((one * (1 - share[..., None]) + other * share[..., None]) * light.clip(0.2)[..., None])
 
@@ -57,7 +57,7 @@ def _speckled(rng: Rng, side: int, per_mm: float) -> Array:
 
 
 def _carpet(rng: Rng, side: int, per_mm: float) -> Array:
-    tufts = cloud(rng, side, side, rng.uniform(1.5, 3.5) * per_mm, 3)
+    tufts = cloud(rng, side, side, rng.uniform(1.5, 3.5) * per_mm, 3) + 0.9 * cloud(rng, side, side, 0.5 * per_mm, 2)
     patches = ramp(-0.2, 0.2, cloud(rng, side, side, 40 * per_mm, 2)) * rng.integers(0, 2)
     one, other = colour(rng, 0.04, 0.5, 0.25), colour(rng, 0.04, 0.5, 0.25)
     whole = one * (1 - patches[..., None]) + other * patches[..., None]
@@ -91,8 +91,9 @@ def random_table(rng: Rng, view: View, rim_mm: float) -> tuple[str, Array]:
     )
     size = (view.width_px, view.height_px)
     seen = cv2.warpPerspective(albedo, down @ to_mm, size, flags=cv2.INTER_AREA, borderMode=cv2.BORDER_REFLECT_101)
-    fine = cloud(rng, view.height_px, view.width_px, max(2.0, 0.5 * view.focal_px / float(view.camera_mm[2])), 3)
-    return kind, seen * np.exp(np.float32(log_uniform(rng, 0.015, 0.09)) * fine)[..., None]
+    fine = cloud(rng, view.height_px, view.width_px, max(1.5, 0.25 * view.focal_px / float(view.camera_mm[2])), 2)
+    rough = np.float32(log_uniform(rng, 0.02, 0.1) * (0.4 if kind == "plain" else 1.0))
+    return kind, seen * np.exp(rough * fine)[..., None]
 
 
 def lit(rng: Rng, albedo: Array, view: View, around: Around, rim_mm: float) -> Array:
