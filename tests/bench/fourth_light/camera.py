@@ -94,13 +94,15 @@ def _developed(rng: Rng, linear: Array, noise: float) -> Array:
     return np.asarray(cv2.cvtColor(np.dstack([luma, chroma]), cv2.COLOR_YCrCb2RGB).clip(0, 1))
 
 
-def photographed(rng: Rng, picture: Array, size_px: tuple[int, int], seen: Array) -> Shot:
-    """A photograph (width, height) of `size_px` of light (rows, columns, 3) that has as many pixels, or more."""
-    exposure = exposure_of(rng, seen)
+def photographed(rng: Rng, picture: Array, size_px: tuple[int, int], falls: Array) -> Shot:
+    """A photograph (width, height) of `size_px` of light (rows, columns, 3) that has as many pixels, or more.
+
+    The white balance follows the light's own colour, `falls` (3,), in part, and is off by a little.
+    """
+    exposure = exposure_of(rng, picture)
     light, blur = _lens(rng, picture * np.float32(exposure), max(picture.shape) / 2000)
     cast = np.exp(rng.normal(0, 0.06, 3))
-    main = seen[::9, ::9].mean((0, 1))
-    adapted = (main.mean() / main) ** rng.uniform(0.3, 0.9)
+    adapted = (falls.mean() / falls) ** rng.uniform(0.5, 1.0)
     light = light * (cast / cast[1] * adapted / adapted[1]).astype(np.float32)
     noise = log_uniform(rng, 0.004, 0.05) * (1.4 if exposure > 3 else 1.0)
     rgb = _developed(rng, _sensed(rng, light, noise, np.array([1.9, 1.0, 1.6]) ** rng.uniform(0, 0.3)), noise)

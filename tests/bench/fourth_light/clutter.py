@@ -36,14 +36,14 @@ def _box(rng: Rng, albedo: Array, per_mm: float, middle: Array) -> None:
     """A case, a book, a leaflet: a coloured field with blocks and lines of made-up print."""
     half = np.array([rng.uniform(25, 75), rng.uniform(35, 100)]) / 2 * per_mm * 1.3
     lie = rng.uniform(0, np.pi)
-    mask = _filled(albedo, _rectangle(middle, half, lie), colour(rng, 0.02, 0.9, 0.5), per_mm)
+    mask = _filled(albedo, _rectangle(middle, half, lie), colour(rng, 0.02, 0.8, 0.35), per_mm)
     way = np.array([np.cos(lie), np.sin(lie)])
     for number in range(int(rng.integers(0, 9))):
         at = middle + np.array([-way[1], way[0]]) * half[1] * (number / 5 - 0.8)
         piece = np.zeros(albedo.shape[:2], np.uint8)
         size = np.array([rng.uniform(0.2, 0.85) * half[0], rng.uniform(0.6, 4) * per_mm])
         cv2.fillPoly(piece, [np.round(_rectangle(at, size, lie)).astype(np.int32)], 255)
-        albedo[(piece > 0) & mask] = colour(rng, 0.02, 0.9, 0.6)
+        albedo[(piece > 0) & mask] = colour(rng, 0.02, 0.9, 0.4)
 
 
 def _coin(rng: Rng, albedo: Array, per_mm: float, middle: Array) -> None:

@@ -73,7 +73,7 @@ def _shot(
     marks.dust()
     marks.sticker()
     picture[window.part] = on_disc
-    shot = photographed(of_camera, picture, (final.width_px, final.height_px), picture)
+    shot = photographed(of_camera, picture, (final.width_px, final.height_px), around.falls)
     return f"{place}, {kind}", [_contrast(shot.exposure, *line) for line in told], shot
 
 

@@ -12,7 +12,7 @@ from bench.other_light.view import View, ellipse_px
 
 SIDES = (3 / 4, 3 / 4, 3 / 4, 9 / 16, 1.0)
 """Short side over long: what phones take (common practice, no source)."""
-LEAST_RIM_PX = 450
+LEAST_RIM_PX, MOST_RIM_PX = 450, 2950
 
 
 def camera_at(size_px: tuple[int, int], eye_mm: Array, aim_mm: Array, focal_px: float, roll: float) -> View:
@@ -50,7 +50,7 @@ def random_view(rng: Rng, rim_mm: float, long_px: tuple[float, float]) -> View:
     side = np.pi / 2 + rng.normal(0, 0.45)
     share = min(0.97, max(rng.beta(3, 1.6) * 0.55 + 0.42, LEAST_RIM_PX / short))
     cut = rng.random() < 0.07
-    share = share * 1.25 if cut else share
+    share = min(share * 1.25 if cut else share, MOST_RIM_PX / short)
     away = 2 * rim_mm * focal / (share * short)
     eye = away * np.array([np.sin(tilt) * np.cos(side), np.sin(tilt) * np.sin(side), np.cos(tilt)])
     slack = (np.array([width, height]) - share * short).clip(0) / 2 / focal * away
