@@ -93,7 +93,8 @@ class Marks:
         taper = (1 - at) ** 0.5 * np.exp(0.3 * wander(self.rng, count, max(4, count // 40)))
         face_mm = np.abs(crack.face_mm) * taper
         aside = across(path) * np.sign(crack.face_mm)
-        glitter = np.exp(0.8 * wander(self.rng, count, max(4, count // 15)) - 0.3)[:, None] * white
+        turns = 0.7 * wander(self.rng, count, max(4, count // 15)) + 0.5 * wander(self.rng, count, max(4, count // 3))
+        glitter = np.exp(turns - 0.3)[:, None] * white
         bare = self._bare_at(path)
         near = 0.35 * bare + 0.75 * glitter
         far = 0.7 * bare + 0.15 * glitter

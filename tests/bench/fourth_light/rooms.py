@@ -97,7 +97,7 @@ def _hall(rng: Rng) -> Paint:
 
 def _yard(rng: Rng) -> Paint:
     """Sky with clouds or haze, trees and a gable about it; the sun, or shade."""
-    blue = np.array([0.35, 0.6, 1.1]) * rng.uniform(1, 2.2)
+    blue = np.array([0.5, 0.72, 1.05]) * rng.uniform(1, 2.2)
     clouded, turn, sunny = rng.uniform(0, 1), rng.uniform(0, 2 * np.pi), rng.random() < 0.45
     noise = cv2.resize(rng.standard_normal((24, 24)).astype(np.float32), (512, 512), interpolation=cv2.INTER_CUBIC)
     noise = noise + 0.5 * cv2.resize(rng.standard_normal((90, 90)).astype(np.float32), (512, 512))
