@@ -10,6 +10,9 @@ from torch.nn import functional as F
 
 from models.training.locator_targets import root_of
 
+SOFTER = (-1.5, 1.0)
+"""How far pixels go towards the mean of their neighbours, or away from it, which is what phones do to sharpen."""
+
 
 def jitter(image: Tensor, *, noise: float = 0.04, saturation: tuple[float, float] = (0.0, 1.8)) -> Tensor:
     """Other exposure, white balance, contrast, saturation, noise and softness than renders have. (n, 3, h, w) 0..1.
@@ -29,7 +32,8 @@ def jitter(image: Tensor, *, noise: float = 0.04, saturation: tuple[float, float
     image = (image - 0.5) * some(0.7, 1.3, 1) + 0.5 + some(-0.08, 0.08, 1)
     image = image.clamp(0.0, 1.0) ** some(0.7, 1.4, 1)
     soft = F.avg_pool2d(F.pad(image, (1, 1, 1, 1), mode="replicate"), 3, 1)
-    image = torch.where(some(0, 1, 1) < 0.3, soft, image)
+    softer = some(*SOFTER, 1) * (some(0, 1, 1) < 0.5)
+    image = image + softer * (soft - image)
     image = image + torch.randn_like(image) * some(0.0, noise, 1) * some(0.0, 1.0, 1)
     return image.clamp(0.0, 1.0)
 

@@ -23,6 +23,7 @@ from models.training.piece import (
     some_change,
     somewhere,
 )
+from models.training.render.areas import wiped
 
 MASKS = ("line", "crack", "layer", "smudge", "dust", "label", "faint")
 FAINT_LEVELS = 1.5
@@ -309,9 +310,8 @@ def _grease_pattern(side: int, rng: np.random.Generator) -> FloatImage:
         pattern = pattern * np.clip(0.7 + 0.5 * noise(rng, side, 25), 0, 1)
         if rng.random() < 0.3:  # broken into drops
             pattern = pattern * np.clip(0.5 + noise(rng, side, log_uniform(rng, 1, 4)), 0, 1)
-    elif look < 0.6:  # wiped: streaks in one direction
-        streaks = noise(rng, side, 4)
-        pattern = np.clip(0.5 + 0.4 * cv2.GaussianBlur(streaks, (0, 0), sigmaX=20, sigmaY=0.8) * 3, 0, 1)
+    elif look < 0.65:
+        pattern = np.clip(rng.uniform(0.0, 0.6) + 0.4 * wiped(rng, (side, side)), 0, 1)
     elif look < 0.92:  # in drops and grains, thinly or thickly sown
         grain = rng.uniform(0.15, 0.6) * noise(rng, side, log_uniform(rng, 1, 8))
         pattern = np.clip(rng.uniform(0.1, 0.6) + grain, 0, 1) * np.clip(0.8 + 0.3 * noise(rng, side, 40), 0, 1)

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from models.training.piece import log_uniform
 from models.training.render.geometry import FloatArray
 from models.training.render.marks import LINES, Mark, border
 
@@ -46,6 +47,19 @@ def _ridges(rng: np.random.Generator, shape: tuple[int, int]) -> NDArray[np.floa
     return np.asarray((smear * 0.55 + (1 - smear) * np.clip(wave * 1.6 - 0.35, 0, 1)) * pressed, np.float32)
 
 
+def wiped(rng: np.random.Generator, shape: tuple[int, int]) -> NDArray[np.float32]:
+    """The streaks that a finger or a cloth leaves: bows about one pole, from fine to broad, of unit spread."""
+    rows, columns = np.mgrid[0 : shape[0], 0 : shape[1]].astype(np.float32)
+    away_px, turn = PX_PER_MM * log_uniform(rng, 12, 400), rng.uniform(0, 2 * np.pi)
+    from_pole = columns - shape[1] / 2 + 1j * (rows - shape[0] / 2) - away_px * np.exp(1j * turn)
+    across, along = np.abs(from_pole), np.angle(from_pole * np.exp(-1j * turn) * -1) * away_px
+    broad_px, long_px = log_uniform(rng, 1.2, 7), log_uniform(rng, 30, 300)
+    at = [((way - way.min()) / cell + 1).astype(np.float32) for way, cell in ((along, long_px), (across, broad_px))]
+    field = rng.normal(0, 1, [int(way.max()) + 3 for way in reversed(at)]).astype(np.float32)
+    streaks = cv2.remap(field, *at, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
+    return np.asarray(streaks / max(float(streaks.std()), 1e-6), np.float32)
+
+
 def _gap(mark: Mark, diameter_mm: int) -> NDArray[np.uint8]:
     """Where a break gapes, 0..255: as wide as it says at the line's end, less where it starts."""
     half_mm = mark.gap_mm / 2 * np.linspace(0.3, 1.0, len(mark.profile)) * mark.profile
@@ -79,13 +93,8 @@ def masks(marks: tuple[Mark, ...], diameter_mm: int) -> dict[str, NDArray[np.uin
         if mark.style == "print":
             layers["grease"] = cv2.GaussianBlur(soft, (0, 0), 7) * _ridges(rng, shape) * 0.8
         elif mark.style == "wiped":
-            streaks: NDArray[Any] = cv2.GaussianBlur(
-                rng.normal(0, 1, shape).astype(np.float32), (0, 0), sigmaX=18, sigmaY=1.2
-            )
-            streaks = streaks / max(float(streaks.std()), 1e-6)
-            turn = cv2.getRotationMatrix2D((width / 2, height / 2), rng.uniform(0, 180), 1.5)
-            streaks = cv2.warpAffine(streaks, turn, (width, height), borderMode=cv2.BORDER_REFLECT)
-            layers["grease"] = cv2.GaussianBlur(soft, (0, 0), 13) * np.clip(0.45 + 0.25 * streaks, 0, 1)
+            streaks = wiped(rng, shape)
+            layers["grease"] = cv2.GaussianBlur(soft, (0, 0), 13) * np.clip(rng.uniform(0.0, 0.5) + 0.3 * streaks, 0, 1)
         elif mark.style == "water":
             edge: NDArray[Any] = soft - cv2.erode(soft, np.ones((3, 3)), iterations=2)
             layers["grease"] = cv2.GaussianBlur(0.9 * edge + 0.25 * soft, (0, 0), 0.9)

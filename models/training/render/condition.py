@@ -40,7 +40,7 @@ def grease(rng: np.random.Generator, ranges: Ranges, outer_mm: float) -> list[Ma
             Mark(
                 "smudge",
                 "wiped",
-                blob(rng, _somewhere(rng, outer_mm - 8, 25), rng.uniform(8, 18), 0.2, rng.uniform(1.3, 2.2)),
+                blob(rng, _somewhere(rng, outer_mm - 8, 25), rng.uniform(6, 25), 0.2, rng.uniform(1.3, 2.8)),
             )
         )
     if ranges.whether(rng, "dirt.water"):

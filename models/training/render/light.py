@@ -16,6 +16,7 @@ from torch.nn import functional as F
 
 from models.training.render.geometry import FloatArray
 from models.training.render.room import Room, Source
+from models.training.render.sky import FLATTEST, REACH, Sky
 
 CHUNK = 1 << 18
 """Rays worked at a time: keeps the intermediate values small."""
@@ -58,6 +59,19 @@ class Lobe:
     source: Source = "daylight"
 
 
+def _sky_seen(sky: Sky, outlines: Tensor, direction: Tensor) -> Tensor:
+    """Radiance (3, n) from each direction (3, n)."""
+    up = direction[2].clamp(min=0)
+    spot = direction[:2] / (up + FLATTEST) / (REACH * sky.size)
+    rank = F.grid_sample(outlines[None, None], spot.T[None, None], padding_mode="reflection", align_corners=True)[
+        0, 0, 0
+    ]
+    zenith, horizon, cloud = (column(colour, direction) for colour in (sky.zenith, sky.horizon, sky.cloud))
+    clear = torch.lerp(horizon, zenith, up.sqrt())
+    deep = (sky.cover - rank).clamp(0, 1)
+    return torch.lerp(clear, cloud * (0.75 + 0.5 * deep), torch.sigmoid((sky.cover - rank) / sky.soft))
+
+
 class Light:
     """A `Room` on a device."""
 
@@ -77,6 +91,7 @@ class Light:
         self._numbers = on_device(numbers).T[..., None]  # (8, panels, 1)
         self._lamps = on_device([(*lamp.position_mm, *lamp.radiance, lamp.radius_mm) for lamp in room.lamps])
         self._base = on_device([room.wall, room.ceiling, room.floor])
+        self._outlines = on_device(room.sky.outlines) if room.sky else None
         self.lobes = self._lobes()
 
     def seen(self, origin: Tensor, direction: Tensor, softness: float | None = None) -> Tensor:
@@ -92,6 +107,8 @@ class Light:
         sideways = 1 + 0.18 * torch.sin(2 * torch.atan2(direction[1], direction[0]) + float(self.room.wall[0] * 40))
         light = wall * sideways * (0.55 + 0.45 * up.clamp(0, 1))
         light = torch.lerp(light, ceiling, torch.sigmoid((up - 0.55) / (0.06 + soft)))
+        if self.room.sky and self._outlines is not None:
+            light = _sky_seen(self.room.sky, self._outlines, direction)
         light = torch.lerp(light, floor, torch.sigmoid((-up - 0.02) / (0.03 + soft)))
         inside, brightness = self._panels(origin, direction, soft)
         for number in range(len(self.room.panels)):

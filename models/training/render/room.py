@@ -9,9 +9,15 @@ import numpy as np
 
 from models.training.render.geometry import Camera, FloatArray
 from models.training.render.ranges import Ranges
+from models.training.render.sky import Sky, sample_sky
 
 Source = Literal["daylight", "bulb", "led", "tube"]
 """What light is made of: it shows in the rainbow alone."""
+UP = np.array([0.0, 0.0, 1.0])
+SUN_MM, SUN_RAD = 1e5, 0.00465
+"""Far enough to be in one direction from all of a table; half the sun's 32 minutes of arc, any handbook."""
+SUN_RADIANCE = 2e5
+"""Of the sky's mean: sunlight is a few times as strong on the table as skylight (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +58,8 @@ class Room:
     lamps: tuple[Lamp, ...]
     people: tuple[Panel, ...]
     softness_rad: float
+    sky: Sky | None = None
+    """Outdoors, in place of the ceiling."""
 
 
 def _around(angle: float, elevation: float = 0.0) -> FloatArray:
@@ -92,15 +100,33 @@ def scanner_room(rng: np.random.Generator) -> Room:
 
 def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Room:
     lights, colours = rng.spawn(2)
+    (outside,) = lights.spawn(1)
     ambient = ranges.draw(rng, "room.ambient")
     tone = _warmth(rng, -0.2, 0.5)
     painted = ranges.draw(colours, "room.paint")
-    panels: list[Panel] = []
-    up = np.array([0.0, 0.0, 1.0])
     white = ambient * tone * rng.uniform(0.7, 1.4) * _paint(colours, painted * colours.uniform(0, 1))
+    ceiling = _ceiling(rng, white)
+    furniture = _furniture(rng, colours, ranges, ambient, painted)
+    panels = [*ceiling, *furniture, *_windows(rng, ranges, ambient), *_tubes(rng, lights, ranges, ambient)]
+    lamps = _lamps(rng, lights, ranges, ambient, camera)
+    people = _people(rng, ranges, ambient, camera)
+    wall, above, floor = (
+        ambient * tone * _paint(colours, painted),
+        white * rng.uniform(0.4, 0.9),
+        ambient * tone * rng.uniform(0.15, 0.5) * rng.uniform(0.7, 1.2, 3) * _paint(colours, painted),
+    )
+    softness_rad = ranges.draw(rng, "room.reflection_softness_rad")
+    sky = sample_sky(outside, ranges, ambient) if ranges.whether(outside, "room.outdoors") else None
+    if sky:  # walls and cupboards stand for houses, hedges and what hangs over the stall
+        wall, above, panels = sky.horizon, sky.mean, furniture
+        lamps = [] if sky.sun is None else [Lamp(SUN_MM * sky.sun, SUN_MM * SUN_RAD, SUN_RADIANCE * sky.mean)]
+    return Room(wall, above, floor, tuple(panels), tuple(lamps), tuple(people), softness_rad, sky)
+
+
+def _ceiling(rng: np.random.Generator, white: FloatArray) -> list[Panel]:
     turn = rng.uniform(0, np.pi)
     middle = np.array([rng.uniform(-900, 900), rng.uniform(-900, 900), rng.uniform(1300, 2100)])
-    panels.append(
+    panels = [
         Panel(
             middle,
             _around(turn),
@@ -109,7 +135,7 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
             white,
             fade=float(rng.uniform(-0.5, 0.5)),
         )
-    )
+    ]
     for _ in range(int(rng.integers(0, 3))):  # beams, pipes, a hatch
         shift = np.array([rng.uniform(-800, 800), rng.uniform(-800, 800), -rng.uniform(20, 150)])
         panels.append(
@@ -122,48 +148,72 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
                 fade=float(rng.uniform(-0.4, 0.4)),
             )
         )
+    return panels
+
+
+def _furniture(
+    rng: np.random.Generator, colours: np.random.Generator, ranges: Ranges, ambient: float, painted: float
+) -> list[Panel]:
+    panels = []
     for _ in range(ranges.count(rng, "room.furniture")):
         angle, height = rng.uniform(0, 2 * np.pi), rng.uniform(0, 1700)
         brightness = ambient * float(np.exp(rng.uniform(np.log(0.05), np.log(1.6))))
         shade = brightness * (1 + rng.uniform(-0.25, 0.25, 3)) * _paint(colours, painted)
         panels.append(
             Panel(
-                rng.uniform(1200, 3000) * _around(angle) + height * up,
+                rng.uniform(1200, 3000) * _around(angle) + height * UP,
                 _around(angle + np.pi / 2),
-                -up,
+                -UP,
                 (rng.uniform(100, 800), rng.uniform(150, 900)),
                 shade,
                 fade=float(rng.uniform(-0.4, 0.4)),
             )
         )
+    return panels
+
+
+def _windows(rng: np.random.Generator, ranges: Ranges, ambient: float) -> list[Panel]:
+    panels = []
     for _ in range(int(ranges.pick(rng, "room.windows"))):
         angle = rng.uniform(0, 2 * np.pi)
         panels.append(
             Panel(
-                rng.uniform(1200, 3500) * _around(angle) + rng.uniform(500, 1500) * up,
+                rng.uniform(1200, 3500) * _around(angle) + rng.uniform(500, 1500) * UP,
                 _around(angle + np.pi / 2),
-                -up,
+                -UP,
                 (rng.uniform(300, 900), rng.uniform(350, 800)),
                 ambient * ranges.draw(rng, "room.window_radiance") * _warmth(rng, -0.5, 0.1),
                 (int(rng.integers(1, 4)), int(rng.integers(1, 3))),
                 light=True,
             )
         )
-    if ranges.whether(rng, "room.tubes"):
-        turn, source = rng.uniform(0, np.pi), cast(Source, ranges.pick(lights, "room.tube_source"))
-        for _ in range(int(rng.integers(1, 4))):
-            spot = np.array([rng.uniform(-1200, 1200), rng.uniform(-1200, 1200), rng.uniform(1200, 2000)])
-            panels.append(
-                Panel(
-                    spot,
-                    _around(turn),
-                    _around(turn + np.pi / 2),
-                    (rng.uniform(300, 750), rng.uniform(20, 300)),
-                    ambient * rng.uniform(10, 40) * _warmth(rng, -0.2, 0.3),
-                    light=True,
-                    source=source,
-                )
+    return panels
+
+
+def _tubes(rng: np.random.Generator, lights: np.random.Generator, ranges: Ranges, ambient: float) -> list[Panel]:
+    if not ranges.whether(rng, "room.tubes"):
+        return []
+    panels = []
+    turn, source = rng.uniform(0, np.pi), cast(Source, ranges.pick(lights, "room.tube_source"))
+    for _ in range(int(rng.integers(1, 4))):
+        spot = np.array([rng.uniform(-1200, 1200), rng.uniform(-1200, 1200), rng.uniform(1200, 2000)])
+        panels.append(
+            Panel(
+                spot,
+                _around(turn),
+                _around(turn + np.pi / 2),
+                (rng.uniform(300, 750), rng.uniform(20, 300)),
+                ambient * rng.uniform(10, 40) * _warmth(rng, -0.2, 0.3),
+                light=True,
+                source=source,
             )
+        )
+    return panels
+
+
+def _lamps(
+    rng: np.random.Generator, lights: np.random.Generator, ranges: Ranges, ambient: float, camera: Camera
+) -> list[Lamp]:
     lamps = []
     for _ in range(int(ranges.pick(rng, "room.lamps"))):
         where = ranges.draw(rng, "room.lamp_distance_mm") * _around(
@@ -181,6 +231,11 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
         lamps.append(
             Lamp(camera.position_mm + 12 * camera.axes[0] + 8 * camera.axes[1], 4.0, np.full(3, 1500.0) * ambient)
         )
+    return lamps
+
+
+def _people(rng: np.random.Generator, ranges: Ranges, ambient: float, camera: Camera) -> list[Panel]:
+    """Who takes the photograph, with the phone and the hands that hold it."""
     x, y, z = camera.axes
     people = []
     if ranges.whether(rng, "room.photographer"):
@@ -223,12 +278,4 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
         people.append(
             Panel(camera.position_mm + (16.0 * step) * y, x, y, (6.5, 6.5), body * rng.uniform(0.3, 3.0), round=True)
         )
-    return Room(
-        ambient * tone * _paint(colours, painted),
-        white * rng.uniform(0.4, 0.9),
-        ambient * tone * rng.uniform(0.15, 0.5) * rng.uniform(0.7, 1.2, 3) * _paint(colours, painted),
-        tuple(panels),
-        tuple(lamps),
-        tuple(people),
-        ranges.draw(rng, "room.reflection_softness_rad"),
-    )
+    return people
