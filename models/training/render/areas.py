@@ -52,11 +52,12 @@ def wiped(rng: np.random.Generator, shape: tuple[int, int]) -> NDArray[np.float3
     rows, columns = np.mgrid[0 : shape[0], 0 : shape[1]].astype(np.float32)
     away_px, turn = PX_PER_MM * log_uniform(rng, 12, 400), rng.uniform(0, 2 * np.pi)
     from_pole = columns - shape[1] / 2 + 1j * (rows - shape[0] / 2) - away_px * np.exp(1j * turn)
-    across, along = np.abs(from_pole), np.angle(from_pole * np.exp(-1j * turn) * -1) * away_px
+    across, along = np.abs(from_pole), np.angle(-from_pole * np.exp(-1j * turn)) * away_px
     broad_px, long_px = log_uniform(rng, 1.2, 7), log_uniform(rng, 30, 300)
-    at = [((way - way.min()) / cell + 1).astype(np.float32) for way, cell in ((along, long_px), (across, broad_px))]
-    field = rng.normal(0, 1, [int(way.max()) + 3 for way in reversed(at)]).astype(np.float32)
-    streaks = cv2.remap(field, *at, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
+    column = ((along - along.min()) / long_px + 1).astype(np.float32)
+    row = ((across - across.min()) / broad_px + 1).astype(np.float32)
+    field = rng.normal(0, 1, (int(row.max()) + 3, int(column.max()) + 3)).astype(np.float32)
+    streaks = cv2.remap(field, column, row, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
     return np.asarray(streaks / max(float(streaks.std()), 1e-6), np.float32)
 
 
