@@ -1,6 +1,8 @@
-"""Photographs of discs drawn by other physics code than what the nets were trained on, with other lamps.
+"""Photographs of discs drawn by a second code, with lamps, scratches and a camera of its own, to learn from.
 
-Nothing was ever trained, fitted or chosen on them; keep it so. Every photograph shows one disc, data side up.
+Up to training 26 nothing was trained, fitted or chosen on them; nets have learned from seed 5001 since, and seed 5002
+calibrates them, so that others tell how well it is known, not what the nets are worth elsewhere: `fourth_light` does.
+Every photograph shows one disc, data side up.
 
 `optics.py`: formulas of light at a disc; `view.py`: where the camera stands; `room.py`: the light from all sides;
 `person.py`: that light with who holds the camera before it; `lines.py`, `areas.py`: damage and dirt; `disc.py`: one

@@ -1,4 +1,4 @@
-"""Draws discs with their truth, by other physics code, lamps, scratches and cameras than the nets ever saw.
+"""Draws discs with their truth by a second code, with lamps, scratches and cameras of its own.
 
     python tests/bench/other_light FOLDER --count 40 --seed 303 [--workers 2]
     discscan scan FOLDER/*.jpg --json > report.json

@@ -1,4 +1,4 @@
-"""Photographs of discs drawn by a third code, to look at, choose on and learn from; `other_light` is only measured on.
+"""Photographs of discs drawn by a third code, to look at, choose on and learn from; `fourth_light` is measured on.
 
 Every photograph shows one disc, data side up. Optics, room, damage and camera share nothing with
 `models/training/render`, nor with `other_light`: from there come only the records of view and flat grid, and the truth.
