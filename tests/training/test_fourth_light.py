@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 from collections import Counter
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,16 +15,15 @@ from bench.fourth_light.optics import fresnel, order_shift, rainbow, twin_shift_
 from bench.fourth_light.photograph import draw
 from bench.fourth_light.strokes import stroke
 from bench.fourth_light.view import camera_at, enlarged, lower
-from bench.other_light.areas import Flat
 from bench.other_light.view import through
 from training.true_pictures import (
     assert_a_photograph_depends_on_its_numbers_alone,
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
+    assert_the_truth_tells_the_scratch,
+    draw_with_and_without,
 )
-
-from models.training.score import read_truths
 
 ROOM = Path(__file__).parents[1] / "bench" / "fourth_light"
 SMALL_PX = (640.0, 641.0)
@@ -101,16 +99,11 @@ def test_a_line_covers_as_much_of_the_pixels_as_it_is_wide(wide_px: float) -> No
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A bare disc, a mirror to its rim; in with/ the same with one wide scratch that sends light all ways."""
-    here = tmp_path_factory.mktemp("fourth_light")
-    plain = random_disc(np.random.default_rng(5), "clean")
-    bare = replace(plain, rim_mm=60.0, metal_mm=(20, 60), lines=[], specks=[], hairs=[], flat=Flat(60), sticker_mm=None)
-    path = np.stack([np.linspace(-35, -20, 60), np.linspace(25, 38, 60)], 1)
-    scratch = Line("scratch", "drag", path, 0.4, 1.0, np.ones(60), 0.6, 0.0)
-    (here / "with").mkdir()
-    draw(here, 1, NUMBER, long_px=SMALL_PX, disc=bare)
-    draw(here / "with", 1, NUMBER, long_px=SMALL_PX, disc=replace(bare, lines=[scratch]))
-    return here
+    """Its scratch sends light all ways."""
+    here, plain = tmp_path_factory.mktemp("fourth_light"), random_disc(np.random.default_rng(5), "clean")
+    return draw_with_and_without(
+        here, draw, plain, lambda path: Line("scratch", "drag", path, 0.4, 1.0, np.ones(60), 0.6, 0.0)
+    )
 
 
 def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) -> None:
@@ -119,9 +112,7 @@ def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) ->
 
 def test_a_scratch_changes_the_picture_where_the_truth_has_it(folder: Path) -> None:
     assert_the_scratch_changes_the_picture_where_it_is(folder)
-    (record,) = read_truths(folder / "with")
-    (scratch,) = record["discs"][0]["defects"]
-    assert 0 < scratch["contrast"] <= 1 and scratch["seen_fraction"] == 1
+    assert_the_truth_tells_the_scratch(folder)
 
 
 def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from bench.other_light.areas import Flat, Hair
+from bench.other_light.areas import Hair
 from bench.other_light.view import View, through
 from bench.third_light.damage import Line
 from bench.third_light.disc import CONDITIONS, condition_of, random_disc
@@ -25,12 +25,13 @@ from training.true_pictures import (
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
+    assert_the_truth_tells_the_scratch,
+    draw_with_and_without,
 )
 
 from discscan.flatten.grid import warp_to_grid
 from discscan.locate.conics import without_turn
 from models.training.damage_crops import BITS, CROP, crops_of, truth_bits
-from models.training.score import read_truths
 
 ROOM = Path(__file__).parents[1] / "bench" / "third_light"
 SMALL_PX = (640.0, 641.0)
@@ -83,16 +84,11 @@ def test_the_metal_seems_to_lie_as_deep_as_the_textbook_has_it() -> None:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A bare disc, a mirror to its rim; in with/ the same with one wide scratch that sends light all ways."""
-    here = tmp_path_factory.mktemp("third_light")
-    plain = random_disc(np.random.default_rng(5), "clean")
-    bare = replace(plain, rim_mm=60.0, metal_mm=(20, 60), lines=[], specks=[], hairs=[], flat=Flat(60), sticker_mm=None)
-    path = np.stack([np.linspace(-35, -20, 60), np.linspace(25, 38, 60)], 1)
-    scratch = Line("scratch", "straight", path, 0.4, 1.0, np.ones(60), 0.4)
-    (here / "with").mkdir()
-    draw(here, 1, NUMBER, long_px=SMALL_PX, disc=bare)
-    draw(here / "with", 1, NUMBER, long_px=SMALL_PX, disc=replace(bare, lines=[scratch]))
-    return here
+    """Its scratch sends light all ways."""
+    here, plain = tmp_path_factory.mktemp("third_light"), random_disc(np.random.default_rng(5), "clean")
+    return draw_with_and_without(
+        here, draw, plain, lambda path: Line("scratch", "straight", path, 0.4, 1.0, np.ones(60), 0.4)
+    )
 
 
 def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) -> None:
@@ -101,9 +97,7 @@ def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) ->
 
 def test_a_scratch_changes_the_picture_where_the_truth_has_it(folder: Path) -> None:
     assert_the_scratch_changes_the_picture_where_it_is(folder)
-    (record,) = read_truths(folder / "with")
-    (scratch,) = record["discs"][0]["defects"]
-    assert 0 < scratch["contrast"] <= 1 and scratch["seen_fraction"] == 1
+    assert_the_truth_tells_the_scratch(folder)
 
 
 def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:

@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
+from bench.other_light.areas import Flat
 from bench.other_light.view import ellipse_px
 from numpy.typing import NDArray
 
@@ -22,6 +25,21 @@ def grey(path: Path) -> NDArray[np.float64]:
     picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
     assert picture is not None
     return picture.astype(float)
+
+
+def draw_with_and_without(folder: Path, draw: Callable[..., Path], plain: Any, scratch: Callable[..., Any]) -> Path:
+    """Draws a bare disc, a mirror to its rim, into a folder, and into with/ the same with one wide scratch.
+
+    Args:
+        plain: any disc of the renderer's.
+        scratch: makes the line that follows a path (60, 2) in mm.
+    """
+    bare = replace(plain, rim_mm=60.0, metal_mm=(20, 60), lines=[], specks=[], hairs=[], flat=Flat(60), sticker_mm=None)
+    path = np.stack([np.linspace(-35, -20, 60), np.linspace(25, 38, 60)], 1)
+    (folder / "with").mkdir()
+    draw(folder, 1, 4, long_px=(640.0, 641.0), disc=bare)
+    draw(folder / "with", 1, 4, long_px=(640.0, 641.0), disc=replace(bare, lines=[scratch(path)]))
+    return folder
 
 
 def assert_the_rim_is_the_strongest_edge(folder: Path) -> None:
@@ -51,6 +69,12 @@ def assert_the_scratch_changes_the_picture_where_it_is(folder: Path) -> None:
     off_mm = cv2.distanceTransform((labels != 1).astype(np.uint8), cv2.DIST_L2, 5) / 10
     assert flat[labels == 1].mean() > 10 * flat[(off_mm > 5) & (labels != 255)].mean()
     assert flat[labels == 1].mean() > 5
+
+
+def assert_the_truth_tells_the_scratch(folder: Path) -> None:
+    (record,) = read_truths(folder / "with")
+    (scratch,) = record["discs"][0]["defects"]
+    assert 0 < scratch["contrast"] <= 1 and scratch["seen_fraction"] == 1
 
 
 def assert_the_truth_scores_full_marks(folder: Path, *, length_mm: float) -> None:
