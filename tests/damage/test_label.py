@@ -168,5 +168,5 @@ def test_print_that_is_gone_is_seen_on_half_of_the_drawn_labels() -> None:
 
 
 def test_print_that_is_whole_is_hardly_ever_a_wound() -> None:
-    """On one of the six; of 40 rendered labels on 9 (models/CARD.md)."""
+    """On one of the six; of 40 rendered labels on 10 (models/CARD.md)."""
     assert sum(bool(seen_on_a_drawn_label(seed, wounded=False)) for seed in range(6)) <= 1
