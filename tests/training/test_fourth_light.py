@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 from collections import Counter
 from pathlib import Path
 
@@ -17,35 +16,30 @@ from bench.fourth_light.strokes import stroke
 from bench.fourth_light.view import camera_at, enlarged, lower
 from bench.other_light.view import through
 from training.true_pictures import (
+    SMALL_PX,
     assert_a_photograph_depends_on_its_numbers_alone,
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
     assert_the_truth_tells_the_scratch,
     draw_with_and_without,
+    imported,
 )
 
 ROOM = Path(__file__).parents[1] / "bench" / "fourth_light"
-SMALL_PX = (640.0, 641.0)
-NUMBER = 4
 
 
 def test_it_shares_no_code_with_what_nets_learn_from() -> None:
     """Of other_light the records and random shapes, and of its `optics` the standards' numbers only."""
     ours = {"areas", "chance", "lines", "optics", "truth", "view"}
-    for path in ROOM.glob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            module = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
-            names = [module] + ([alias.name for alias in node.names] if isinstance(node, ast.Import) else [])
-            assert not [name for name in names if name.startswith(("models", "drawn", "discscan"))], path
-            assert not module.startswith("bench.third_light"), path
-            if isinstance(node, ast.ImportFrom) and module.startswith("bench.other_light"):
-                assert module.removeprefix("bench.other_light.") in ours, path
-                taken = {alias.name for alias in node.names}
-                if module.endswith("optics"):
-                    assert taken <= {"Array", "CLEAR_MM", "PITCH_NM"}, path
-                if module.endswith("lines"):
-                    assert taken <= {"Groove", "length_mm"}, path
+    for path, module, taken in imported(ROOM):
+        assert not module.startswith(("models", "drawn", "discscan", "bench.third_light")), path
+        if module.startswith("bench.other_light"):
+            assert module.removeprefix("bench.other_light.") in ours, path
+            if module.endswith("optics"):
+                assert taken <= {"Array", "CLEAR_MM", "PITCH_NM"}, path
+            if module.endswith("lines"):
+                assert taken <= {"Groove", "length_mm"}, path
 
 
 def test_a_track_bends_light_as_the_grating_equation_has_it() -> None:

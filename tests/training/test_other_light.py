@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,16 +15,17 @@ from bench.other_light.photograph import draw
 from bench.other_light.view import View, ellipse_px
 from numpy.typing import NDArray
 from training.true_pictures import (
+    SMALL_PX,
     assert_a_photograph_depends_on_its_numbers_alone,
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
+    imported,
 )
 
 from models.training.score import read_truths
 
 ROOM = Path(__file__).parents[1] / "bench" / "other_light"
-SMALL_PX = (640.0, 641.0)
 DARK = 9
 """The number of a photograph in a dark room, in seed 1."""
 RADIAL = np.array([[1.0, 0.0]])
@@ -37,11 +37,8 @@ def seen_from(angle_deg: float) -> NDArray[np.float64]:
 
 
 def test_it_shares_no_code_with_what_trains_the_nets() -> None:
-    for path in ROOM.glob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
-            names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-            assert not [name for name in names if name.startswith(("models", "drawn", "discscan"))], path
+    for path, module, _ in imported(ROOM):
+        assert not module.startswith(("models", "drawn", "discscan")), path
 
 
 @pytest.mark.parametrize(

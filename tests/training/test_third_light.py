@@ -5,7 +5,6 @@ What nets learn from it is tried only where torch happens to be.
 
 from __future__ import annotations
 
-import ast
 import importlib.util
 from collections import Counter
 from dataclasses import replace
@@ -21,12 +20,14 @@ from bench.third_light.optics import apparent, mirror_ray
 from bench.third_light.photograph import draw
 from bench.third_light.view import at_height
 from training.true_pictures import (
+    SMALL_PX,
     assert_a_photograph_depends_on_its_numbers_alone,
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
     assert_the_truth_tells_the_scratch,
     draw_with_and_without,
+    imported,
 )
 
 from discscan.flatten.grid import warp_to_grid
@@ -34,22 +35,17 @@ from discscan.locate.conics import without_turn
 from models.training.damage_crops import BITS, CROP, crops_of, truth_bits
 
 ROOM = Path(__file__).parents[1] / "bench" / "third_light"
-SMALL_PX = (640.0, 641.0)
-NUMBER = 4
 
 
 def test_it_shares_no_code_with_what_trains_the_nets_nor_the_light_of_what_measures_them() -> None:
     """`optics` of other_light: the standards' numbers only."""
     ours = {"areas", "chance", "lines", "optics", "truth", "view"}
-    for path in ROOM.glob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            module = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
-            names = [module] + ([alias.name for alias in node.names] if isinstance(node, ast.Import) else [])
-            assert not [name for name in names if name.startswith(("models", "drawn", "discscan"))], path
-            if isinstance(node, ast.ImportFrom) and module.startswith("bench.other_light"):
-                assert module.removeprefix("bench.other_light.") in ours, path
-                if module.endswith("optics"):
-                    assert {alias.name for alias in node.names} <= {"Array", "CLEAR_MM", "PITCH_NM"}, path
+    for path, module, taken in imported(ROOM):
+        assert not module.startswith(("models", "drawn", "discscan")), path
+        if module.startswith("bench.other_light"):
+            assert module.removeprefix("bench.other_light.") in ours, path
+            if module.endswith("optics"):
+                assert taken <= {"Array", "CLEAR_MM", "PITCH_NM"}, path
 
 
 def above(distance_mm: float) -> View:

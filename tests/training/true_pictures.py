@@ -5,6 +5,7 @@ A folder holds the photograph of a bare disc of 120 mm, and in with/ the same wi
 
 from __future__ import annotations
 
+import ast
 import json
 from collections.abc import Callable
 from dataclasses import replace
@@ -19,6 +20,21 @@ from bench.other_light.view import ellipse_px
 from numpy.typing import NDArray
 
 from models.training.score import line_score, pair_discs, read_truths, through
+
+SMALL_PX = (640.0, 641.0)
+"""The long side of photographs that are drawn fast."""
+
+
+def imported(room: Path) -> list[tuple[Path, str, set[str]]]:
+    """All that the files of a folder import: the file, the module, and the names that it takes of it."""
+    found = []
+    for path in room.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                found.append((path, node.module or "", {alias.name for alias in node.names}))
+            elif isinstance(node, ast.Import):
+                found += [(path, alias.name, set[str]()) for alias in node.names]
+    return found
 
 
 def grey(path: Path) -> NDArray[np.float64]:
@@ -37,8 +53,8 @@ def draw_with_and_without(folder: Path, draw: Callable[..., Path], plain: Any, s
     bare = replace(plain, rim_mm=60.0, metal_mm=(20, 60), lines=[], specks=[], hairs=[], flat=Flat(60), sticker_mm=None)
     path = np.stack([np.linspace(-35, -20, 60), np.linspace(25, 38, 60)], 1)
     (folder / "with").mkdir()
-    draw(folder, 1, 4, long_px=(640.0, 641.0), disc=bare)
-    draw(folder / "with", 1, 4, long_px=(640.0, 641.0), disc=replace(bare, lines=[scratch(path)]))
+    draw(folder, 1, 4, long_px=SMALL_PX, disc=bare)
+    draw(folder / "with", 1, 4, long_px=SMALL_PX, disc=replace(bare, lines=[scratch(path)]))
     return folder
 
 

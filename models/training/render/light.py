@@ -91,7 +91,7 @@ class Light:
         self._numbers = on_device(numbers).T[..., None]  # (8, panels, 1)
         self._lamps = on_device([(*lamp.position_mm, *lamp.radiance, lamp.radius_mm) for lamp in room.lamps])
         self._base = on_device([room.wall, room.ceiling, room.floor])
-        self._outlines = on_device(room.sky.outlines) if room.sky else None
+        self._sky = (room.sky, on_device(room.sky.outlines)) if room.sky else None
         self.lobes = self._lobes()
 
     def seen(self, origin: Tensor, direction: Tensor, softness: float | None = None) -> Tensor:
@@ -104,11 +104,13 @@ class Light:
     def _seen(self, origin: Tensor, direction: Tensor, soft: float) -> Tensor:
         up = direction[2]
         wall, ceiling, floor = self._base[..., None]
-        sideways = 1 + 0.18 * torch.sin(2 * torch.atan2(direction[1], direction[0]) + float(self.room.wall[0] * 40))
-        light = wall * sideways * (0.55 + 0.45 * up.clamp(0, 1))
-        light = torch.lerp(light, ceiling, torch.sigmoid((up - 0.55) / (0.06 + soft)))
-        if self.room.sky and self._outlines is not None:
-            light = _sky_seen(self.room.sky, self._outlines, direction)
+        if self._sky:
+            light = _sky_seen(*self._sky, direction)
+        else:
+            turn = torch.atan2(direction[1], direction[0])
+            sideways = 1 + 0.18 * torch.sin(2 * turn + float(self.room.wall[0] * 40))
+            light = wall * sideways * (0.55 + 0.45 * up.clamp(0, 1))
+            light = torch.lerp(light, ceiling, torch.sigmoid((up - 0.55) / (0.06 + soft)))
         light = torch.lerp(light, floor, torch.sigmoid((-up - 0.02) / (0.03 + soft)))
         inside, brightness = self._panels(origin, direction, soft)
         for number in range(len(self.room.panels)):

@@ -117,7 +117,8 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
     )
     softness_rad = ranges.draw(rng, "room.reflection_softness_rad")
     sky = sample_sky(outside, ranges, ambient) if ranges.whether(outside, "room.outdoors") else None
-    if sky:  # walls and cupboards stand for houses, hedges and what hangs over the stall
+    # only now, so that rooms are drawn as they are without it; walls and cupboards stand for houses and hedges
+    if sky:
         wall, above, panels = sky.horizon, sky.mean, furniture
         lamps = [] if sky.sun is None else [Lamp(SUN_MM * sky.sun, SUN_MM * SUN_RAD, SUN_RADIANCE * sky.mean)]
     return Room(wall, above, floor, tuple(panels), tuple(lamps), tuple(people), softness_rad, sky)

@@ -27,7 +27,8 @@ def _filled(albedo: Array, outline: Array, hue: Array, per_mm: float) -> Array:
     return mask > 127
 
 
-def _rectangle(middle: Array, half: Array, lie: float) -> Array:
+def rectangle(middle: Array, half: Array, lie: float) -> Array:
+    """Corners (4, 2), turned by `lie` radians."""
     corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
     return np.asarray(corners @ np.array([[np.cos(lie), np.sin(lie)], [-np.sin(lie), np.cos(lie)]]) + middle)
 
@@ -36,13 +37,13 @@ def _box(rng: Rng, albedo: Array, per_mm: float, middle: Array) -> None:
     """A case, a book, a leaflet: a coloured field with blocks and lines of made-up print."""
     half = np.array([rng.uniform(25, 75), rng.uniform(35, 100)]) / 2 * per_mm * 1.3
     lie = rng.uniform(0, np.pi)
-    mask = _filled(albedo, _rectangle(middle, half, lie), colour(rng, 0.02, 0.8, 0.35), per_mm)
+    mask = _filled(albedo, rectangle(middle, half, lie), colour(rng, 0.02, 0.8, 0.35), per_mm)
     way = np.array([np.cos(lie), np.sin(lie)])
     for number in range(int(rng.integers(0, 9))):
         at = middle + np.array([-way[1], way[0]]) * half[1] * (number / 5 - 0.8)
         piece = np.zeros(albedo.shape[:2], np.uint8)
         size = np.array([rng.uniform(0.2, 0.85) * half[0], rng.uniform(0.6, 4) * per_mm])
-        cv2.fillPoly(piece, [np.round(_rectangle(at, size, lie)).astype(np.int32)], 255)
+        cv2.fillPoly(piece, [np.round(rectangle(at, size, lie)).astype(np.int32)], 255)
         albedo[(piece > 0) & mask] = colour(rng, 0.02, 0.9, 0.4)
 
 
@@ -58,8 +59,8 @@ def _coin(rng: Rng, albedo: Array, per_mm: float, middle: Array) -> None:
 def _pen(rng: Rng, albedo: Array, per_mm: float, middle: Array) -> None:
     lie, half = rng.uniform(0, np.pi), np.array([65.0, rng.uniform(3.5, 5)]) * per_mm
     hue = colour(rng, 0.02, 0.8, 0.7)
-    _filled(albedo, _rectangle(middle, half, lie), hue, per_mm)
-    _filled(albedo, _rectangle(middle, half * [1, 0.25], lie), (hue * 1.6).clip(0, 1), per_mm * 0.1)
+    _filled(albedo, rectangle(middle, half, lie), hue, per_mm)
+    _filled(albedo, rectangle(middle, half * [1, 0.25], lie), (hue * 1.6).clip(0, 1), per_mm * 0.1)
 
 
 def _cable(rng: Rng, albedo: Array, per_mm: float, middle: Array) -> None:

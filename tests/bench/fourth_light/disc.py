@@ -11,6 +11,7 @@ from bench.other_light.optics import CLEAR_MM, Array
 from bench.other_light.truth import Disc as Told
 
 from . import dirt, parted
+from .clutter import rectangle
 from .cracks import Crack, cracks
 from .hub import Hub, random_hub
 from .lines import Line, ring_arcs, scratches, swirl
@@ -78,9 +79,7 @@ def _bend(rng: Rng) -> Array:
 def _sticker(rng: Rng, rim_mm: float) -> Array:
     place = rng.uniform(26, rim_mm - 12) * np.array([np.cos(turn := rng.uniform(0, 6.3)), np.sin(turn)])
     half, lie = np.array([rng.uniform(8, 14), rng.uniform(5, 9)]), rng.uniform(0, np.pi)
-    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
-    turned = np.array([[np.cos(lie), np.sin(lie)], [-np.sin(lie), np.cos(lie)]])
-    return np.asarray(corners @ turned + place)
+    return rectangle(place, half, lie)
 
 
 def _orders(rng: Rng, form: str, recording: str) -> tuple[float, ...]:

@@ -59,13 +59,8 @@ class Ground:
         self.veil = around.look(ways, 3)
         self.top = fresnel(to_eye[..., 2:]).astype(np.float32)
         self.colours = self._rainbow()
-        self.radius_mm = self.window.fine(np.hypot(mm[..., 0], mm[..., 1]), self.step)
-        if self.step > 1:
-            fine = window.mm()
-            self.radius_mm = np.hypot(fine[..., 0], fine[..., 1])
-        else:
-            fine = mm
-        self.fine_mm = fine
+        self.fine_mm = window.mm() if self.step > 1 else mm
+        self.radius_mm = np.hypot(self.fine_mm[..., 0], self.fine_mm[..., 1])
         row, column = np.gradient(self.radius_mm)
         self.px_per_mm = 1 / np.hypot(row, column).clip(1e-6)
         """Along the radius, at every pixel."""
