@@ -21,6 +21,8 @@ from torch.nn import functional as F
 Net = TypeVar("Net", bound=nn.Module)
 HELD_OUT = 0.9
 """Photographs of a shard beyond this share of it are never trained on: they fit temperatures and give scores."""
+LOADING_SECONDS = 0.02
+"""Of each step at most, for reading new shards; a shard that is begun is read to its end."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,7 @@ class Pool:
         while self._waiting or not self.taken:
             self.take_in(seconds=10.0)
 
-    def take_in(self, *, seconds: float) -> None:
+    def take_in(self, *, seconds: float = LOADING_SECONDS) -> None:
         """Reads shards that have come, and begins no other when this time is over."""
         start = time.perf_counter()
         if not self._waiting and start - self._looked > 1.0:
@@ -121,6 +123,14 @@ class Pool:
         self._filled = max(self._filled, here.stop)
         self.taken += len(owner)
         self._done.add(path)
+
+
+def room_for(row_bytes: float, share: float, device: str) -> int:
+    """Rows for which there is room in this share of a card's free memory; on the processor, 20,000."""
+    if device == "cpu":
+        return 20_000
+    free, _ = torch.cuda.mem_get_info(device)
+    return int(share * free / row_bytes)
 
 
 def _rows_of(path: Path) -> int:

@@ -225,7 +225,7 @@ def _rows(job: Job, place: int, device: str) -> dict[str, list[tuple[Any, ...]]]
     if "face" in nets:
         rows["face"] += [
             (view, np.array(label, np.int8), eye.astype(np.float32))
-            for view, label, eye in views_of(bgr, discs, things, rng, both_sides=not job.truths)
+            for view, label, eye in views_of(bgr, discs, things, rng, both_sides=job.both_sides)
         ]
     if "rings" in nets:
         for disc, edges in zip(discs, edges_seen, strict=True):
@@ -260,6 +260,7 @@ class Job:
     longer_px: tuple[int, int]
     out: Path
     truths: tuple[Path, ...]
+    both_sides: bool
 
 
 def _shard(job: Job) -> str:
@@ -306,6 +307,7 @@ def main() -> None:
         "--longer-px", nargs=2, type=int, default=PHOTO_PX, help="longer side of the photographs, from, to"
     )
     parser.add_argument("--photographs", type=Path, help="folder of photographs by other code, with their truth")
+    parser.add_argument("--both-sides", action="store_true", help="photographs of that folder show labels as well")
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
     truths: list[Path] = []
@@ -327,6 +329,7 @@ def main() -> None:
             tuple(given.longer_px),
             given.out,
             tuple(truths[first : first + given.shard]),
+            not truths or given.both_sides,
         )
         for first in range(0, count, given.shard)
     ]

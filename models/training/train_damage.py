@@ -13,7 +13,7 @@ from discscan.damage.maps import SIDE_UP
 from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
 from models.training.damage_crops import BITS, CROP
-from models.training.learn import Pool, Training, first_card, fit, write
+from models.training.learn import Pool, Training, first_card, fit, room_for, write
 from models.training.nets import (
     DAMAGE_CHANNELS,
     EXCLUSIVE,
@@ -39,8 +39,6 @@ WEIGHTS = {
 }
 """In the loss, of a cell with none of the kinds, and of one with each; calibration takes out again what these change.
 The overlap of whole batches (Dice) was tried: its gradient for rare kinds drowned all else."""
-LOADING_SECONDS = 0.02
-"""Of each step at most, for reading new shards; a shard that is begun is read to its end."""
 SIDE_UNKNOWN, SIDE_WRONG = 0.1, 0.03
 """Shares of the pieces of which the side that is up is not told, and told wrongly: the face net errs, too."""
 FAINT = {"line", "crack", "label"}
@@ -145,23 +143,15 @@ def _turned_way(way: Tensor, turns: int, mirrored: bool) -> Tensor:
     return torch.cat([-x if mirrored else x, y], dim=1)
 
 
-def _most(device: str) -> int:
-    """Pieces that the device can hold."""
-    if device == "cpu":
-        return 20_000
-    free, _ = torch.cuda.mem_get_info(device)
-    return int(MEMORY_SHARE * free / (CROP**2 * 3.25))
-
-
 def train(how: Training) -> None:
     """Train, score and write the net "damage", with pieces of shards that come while it trains as well.
 
     With `torchrun` each process has a card and takes its share of the shards; the first one writes.
     """
-    pool = Pool(how.shards, "damage", how.device, most=_most(how.device))
+    pool = Pool(how.shards, "damage", how.device, most=room_for(CROP**2 * 3.25, MEMORY_SHARE, how.device))
 
     def step(net: nn.Module) -> tuple[Tensor, dict[str, Tensor]]:
-        pool.take_in(seconds=LOADING_SECONDS)
+        pool.take_in()
         image, place, bits, disc = draw(pool, pool.some(how.batch or BATCH), changed=True)
         return damage_loss(net(image, place).float(), bits, disc)
 

@@ -12,11 +12,14 @@ from torch.nn import functional as F
 
 from discscan.locate.reading import FACE
 from models.training.augment import coarsened, covered, jitter
-from models.training.learn import Pool, Training, fit, fit_temperature, write
+from models.training.learn import Pool, Training, fit, fit_temperature, room_for, write
 from models.training.nets import ANGLES, FaceReader, OneVoice, as_one
 from models.training.unfold import begun
 
 BATCH, PEAK = 512, 3e-3
+RADII = 96
+MEMORY_SHARE = 0.1
+"""Of a card's free memory, for views."""
 SATURATION = (0.6, 1.5)
 """Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
 QUESTIONS = tuple(dict.fromkeys(FACE))
@@ -42,10 +45,11 @@ def loss_of(logits: Tensor, label: Tensor) -> Tensor:
 
 
 def train(how: Training) -> None:
-    """Train, score and write the net "face"."""
-    pool = Pool(how.shards, "face", how.device)
+    """Train, score and write the net "face", with views of shards that come while it trains as well."""
+    pool = Pool(how.shards, "face", how.device, most=room_for(ANGLES * RADII * 3, MEMORY_SHARE, how.device))
 
     def step(net: Callable[..., Tensor]) -> tuple[Tensor, dict[str, float]]:
+        pool.take_in()
         pick = pool.some(how.batch or BATCH)
         steps, mirrored = int(torch.randint(0, ANGLES, (1,))), bool(torch.rand(()) < 0.5)
         image, eye = turned(**shown(pool, pick), steps=steps, mirrored=mirrored)
@@ -65,13 +69,13 @@ def finish(net: FaceReader, pool: Pool, out: Path) -> None:
     voice = OneVoice(net, of_readers, of_all).eval()
     write(
         voice.cpu(),
-        {"image": torch.zeros(1, 3, ANGLES, 96), "eye": torch.zeros(1, 2)},
+        {"image": torch.zeros(1, 3, ANGLES, RADII), "eye": torch.zeros(1, 2)},
         out,
         "face",
         shares_right(as_one(logits / of_readers), label),
         rows=len(pool.held),
         extra={
-            "preprocessing": {"colour": "bgr 0..1", "angles": ANGLES, "radii": 96, "reach": 1.03},
+            "preprocessing": {"colour": "bgr 0..1", "angles": ANGLES, "radii": RADII, "reach": 1.03},
             "temperature": told,
         },
     )

@@ -6,16 +6,19 @@ What nets learn from it is tried only where torch happens to be.
 from __future__ import annotations
 
 import importlib.util
+import json
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from bench.other_light.areas import Hair
 from bench.other_light.view import View, through
 from bench.third_light.damage import Line
 from bench.third_light.disc import CONDITIONS, condition_of, random_disc
+from bench.third_light.label import random_label
 from bench.third_light.optics import apparent, mirror_ray
 from bench.third_light.photograph import draw
 from bench.third_light.view import at_height
@@ -104,6 +107,36 @@ def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path:
     assert_a_photograph_depends_on_its_numbers_alone(draw, tmp_path, SMALL_PX[0])
 
 
+def test_a_label_is_seen_where_it_is_printed_and_told(tmp_path: Path) -> None:
+    """White to the left and black to the right; told as the label side, and nothing befell it that is not told."""
+    disc = random_disc(np.random.default_rng(5), "clean")
+    label = random_label(np.random.default_rng(6), disc.flat, disc.recording)
+    ink = np.full_like(label.ink, 0.02)
+    ink[:, : len(ink) // 2] = 0.8
+    truth = draw(tmp_path, 9, 1, disc=replace(disc, label=replace(label, ink=ink, cover=np.ones_like(label.cover))))
+    record = json.loads(truth.read_text(encoding="utf-8"))["discs"][0]
+    assert record["side"] == "label"
+    assert not [defect for defect in record["defects"] if defect["kind"] in ("scratch", "ring_arc", "crack")]
+    to_px = np.linalg.inv(record["homography_px_to_mm"])
+    ring = np.array([[30 * np.cos(turn), 30 * np.sin(turn)] for turn in np.arange(0.5, 6.2)])
+    column, row = np.round(through(to_px, ring)).astype(int).T
+    bright = np.asarray(cv2.imread(str(truth.with_suffix(".jpg")), cv2.IMREAD_GRAYSCALE))[row, column]
+    assert bright[ring[:, 0] < 0].min() > bright[ring[:, 0] > 0].max()
+
+
+def test_as_many_label_sides_are_drawn_as_is_asked_and_the_others_stay_as_they_are(tmp_path: Path) -> None:
+    sides = Counter()
+    for number in range(4, 8):
+        without = draw(tmp_path, 9, number, long_px=SMALL_PX)
+        (tmp_path / "half").mkdir(exist_ok=True)
+        half = draw(tmp_path / "half", 9, number, long_px=SMALL_PX, label_sides=0.5)
+        side = json.loads(half.read_text(encoding="utf-8"))["discs"][0]["side"]
+        same = without.with_suffix(".jpg").read_bytes() == half.with_suffix(".jpg").read_bytes()
+        assert same == (side == "data")
+        sides[side] += 1
+    assert min(sides["data"], sides["label"]) > 0
+
+
 def test_of_each_twenty_photographs_as_many_are_clean_or_worn_as_is_said() -> None:
     for first in (0, 20, 100):
         assert Counter(condition_of(3, first + number) for number in range(20)) == Counter(CONDITIONS)
@@ -138,7 +171,9 @@ if importlib.util.find_spec("torch"):
         assert all(up == 1 for _, _, _, up in crops)
         views = views_of(bgr, discs, [], np.random.default_rng(1), both_sides=False)
         of_disc = [asked for _, asked, _ in views if asked[0] == 1]
+        told = views_of(bgr, discs, [], np.random.default_rng(1), both_sides=True)
         assert of_disc
+        assert all(asked[2] == 1 for _, asked, _ in told if asked[0] == 1)
         assert all(asked[2] == -1 and asked[3] == int(disc.recording == "recordable") for asked in of_disc)
 
     def test_a_truth_without_its_photograph_is_told_by_name(tmp_path: Path) -> None:

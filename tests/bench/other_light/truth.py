@@ -38,6 +38,11 @@ class Disc:
     specks: list[tuple[Array, float]]
     hairs: list[Hair]
 
+    @property
+    def side(self) -> str:
+        """Which one is up."""
+        return "data"
+
 
 class Truth:
     """Gathers the defects of one disc, and the labels of its flat grid."""
@@ -163,7 +168,7 @@ class Truth:
             "homography_px_to_mm": (self.px_to_mm / self.px_to_mm[2, 2]).tolist(),
             "outer_ellipse_px": ellipse_px(to_px, disc.rim_mm),
             "hole_ellipse_px": ellipse_px(to_px, HOLE_MM),
-            "side": "data",
+            "side": disc.side,
             "recording": disc.recording,
             "format": disc.format,
             "condition": disc.condition,

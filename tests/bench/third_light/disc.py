@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from bench.other_light.truth import Disc as Known
 
 from .damage import Crack, Line, arcs, bunch, cracks, scuff, single, spot_mm, swirl
 from .dirt import fingerprint, hairs, parted, specks, wiped
+from .label import Label, random_label
 
 CONDITIONS = (
     *("clean", "clean", "clean", "clean", "clean", "dirty", "dirty", "dirty", "polished", "polished"),
@@ -60,6 +61,12 @@ class Disc(Known):
     cracks: list[Crack]
     sticker_mm: Array | None
     """Corners (4, 2)."""
+    label: Label | None = None
+    """Where that side is up."""
+
+    @property
+    def side(self) -> str:
+        return "data" if self.label is None else "label"
 
     @property
     def end_mm(self) -> float:
@@ -103,6 +110,11 @@ def random_disc(rng: Rng, condition: str) -> Disc:
         **_dirt(rng, condition, rim),
         sticker_mm=_sticker(rng, rim) if rng.random() < 0.05 else None,
     )
+
+
+def with_its_label_up(rng: Rng, disc: Disc) -> Disc:
+    """A whole disc, turned over."""
+    return replace(disc, label=random_label(rng, disc.flat, disc.recording))
 
 
 def _written_to(rng: Rng, burnt: bool, end_mm: float) -> float:

@@ -10,7 +10,7 @@ from bench.other_light.optics import Array
 from bench.other_light.truth import Truth
 
 from .camera import photographed
-from .disc import Disc, condition_of, random_disc
+from .disc import Disc, condition_of, random_disc, with_its_label_up
 from .optics import frames
 from .person import random_person
 from .room import random_room
@@ -22,11 +22,20 @@ LONG_PX = (1000.0, 4000.0)
 
 
 def draw(
-    folder: Path, seed: int, number: int, *, long_px: tuple[float, float] = LONG_PX, disc: Disc | None = None
+    folder: Path,
+    seed: int,
+    number: int,
+    *,
+    long_px: tuple[float, float] = LONG_PX,
+    disc: Disc | None = None,
+    label_sides: float = 0.0,
 ) -> Path:
     """Writes photograph `number` of a seed, labels and truth, unless its truth is there; returns the truth's path.
 
-    It depends on these two numbers alone. A `disc` is photographed as it is.
+    It depends on these numbers alone. A `disc` is photographed as it is.
+
+    Args:
+        label_sides: share of photographs of a whole disc with its label up.
     """
     name = f"{number:04d}"
     done = folder / f"{name}.json"
@@ -34,6 +43,10 @@ def draw(
         return done
     rng = np.random.default_rng([seed, number])
     of_disc, of_marks, rng = rng.spawn(3)  # so that what follows does not depend on them
+    of_label = np.random.default_rng([seed, number, 78])  # the others stay as they are, whatever the share
+    if of_label.random() < label_sides:
+        whole = random_disc(of_disc, "clean" if of_label.random() < 0.6 else "dirty")
+        disc = with_its_label_up(of_label, whole)
     disc = disc or random_disc(of_disc, condition_of(seed, number))
     view = random_view(rng, disc.rim_mm, long_px)
     room, person = random_room(rng), random_person(rng)

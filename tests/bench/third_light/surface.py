@@ -15,6 +15,7 @@ from bench.other_light.view import View
 from .damage import Crack, Line
 from .disc import Disc
 from .hub import paint_hub
+from .label import Label
 from .optics import GLOSS, TO_FRAME, Frames, apparent, groove_light, sample
 from .room import Room
 from .strokes import Strokes
@@ -99,13 +100,16 @@ class Surface:
 
     def _layer(self, name: str, nothing: float = 0) -> Array | None:
         """A layer of the flat grid as the window sees it, (height, width, 1 or 3), if there is one."""
+        layers = self.disc.flat.layers
+        return self._seen(layers[name], nothing) if name in layers else None
+
+    def _seen(self, on_flat: Array, nothing: float = 0) -> Array:
+        """What lies on the flat grid, (side, side, ...), as the window sees it, (height, width, 1 or 3)."""
         flat = self.disc.flat
-        if name not in flat.layers:
-            return None
         grid = np.array([[FLAT_PX_MM, 0, FLAT_PX_MM * flat.half_mm - 0.5], [0, FLAT_PX_MM, 0], [0, 0, 1]])
         grid[1, 2] = grid[0, 2]
         place = self.window.homography(0) @ np.linalg.inv(grid)
-        seen = cv2.warpPerspective(flat.layers[name], place, self.window.size, borderValue=(nothing,) * 3)
+        seen = cv2.warpPerspective(on_flat, place, self.window.size, borderValue=(nothing,) * 3)
         return seen.reshape(*seen.shape[:2], -1)
 
     def paint(self, picture: Array, table: Lit) -> None:
@@ -144,6 +148,8 @@ class Surface:
         if disc.edge is not None:
             through = np.where((radius > disc.rim_mm - 3)[..., None], disc.edge * room.mean * 0.8, through)
         metal = mirrored * rows[..., :3] + spread * rows[..., 3:4]
+        if disc.label is not None:
+            return self._printed(disc.label, mirrored, 0.4 * spread * rows[..., 3:4], through, lost, table.light[part])
         tint, hole, milk = self._layer("tint", 1), self._layer("hole"), self._layer("milk")
         if tint is not None:
             metal *= tint
@@ -158,6 +164,18 @@ class Surface:
         paint_hub(self.rng, body, self.window, disc, room, self.radius_mm)
         bevel = np.exp(-(((self.radius_mm - disc.rim_mm + 0.25) / 0.18) ** 2))[..., None]
         return np.asarray(body * (1 + bevel * np.float32(self.rng.uniform(-0.35, 0.9))), np.float32)
+
+    def _printed(
+        self, label: Label, mirrored: Array, spread: Array, through: Array, lost: Array, light: Array
+    ) -> Array:
+        """The label's side: metal under varnish, ink over it."""
+        diffuse = light[..., None] * self.room.mean
+        metal = label.metal * (mirrored * (1 - label.matt) + diffuse * label.matt) + (1 - label.matt) * spread
+        body = (metal * (1 - lost) + through * lost).astype(np.float32)
+        paint_hub(self.rng, body, self.window, self.disc, self.room, self.radius_mm)
+        cover = self._seen(label.cover)
+        body += cover * (self._seen(label.ink) * diffuse - body)
+        return np.asarray(body + label.gloss * mirrored, np.float32)
 
     @property
     def _twin(self) -> bool:
