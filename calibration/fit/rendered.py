@@ -38,12 +38,14 @@ def true_disc(rng: np.random.Generator, record: dict[str, Any], *, ring_arcs_sta
         for one in defects
         if one["kind"] in ("delamination", "smudge")
     )
-    recorded_to = min(disc.data_area_mm(record["diameter_mm"])[1], record["recorded_to_mm"])
+    end = disc.data_area_mm(record["diameter_mm"])[1]
+    recorded_to = min(end, record["recorded_to_mm"] or end)  # 0 is a blank one, all of which is to be written
     return TrueDisc(disc, record["condition"], grooves, patches, recorded_to)
 
 
 def _groove(rng: np.random.Generator, defect: dict[str, Any], ring_arcs_stay: float) -> Groove:
-    profile = np.array(defect["profile"], np.float64)
+    # the renderers of tests/bench do not tell how a crack's width goes along it
+    profile = np.array(defect["profile"] or np.ones(len(defect["outline_mm"])), np.float64)
     points = resampled([np.asarray(defect["outline_mm"])], step=np.inf, at_least=len(profile)).points
     width_um, depth_um = ((defect[name] or 0.0) * profile for name in ("width_um", "depth_um"))
     return groove(rng, defect["kind"], points, width_um, depth_um, ring_arcs_stay=ring_arcs_stay)

@@ -53,6 +53,14 @@ def test_a_disc_is_read_from_its_record_as_it_was_drawn() -> None:
     assert disc_of(scratch, recorded_to_mm=35.0).recorded_to_mm == 35.0
 
 
+def test_a_disc_is_read_from_a_record_of_other_code_too() -> None:
+    """The renderers of tests/bench tell no profile of a crack, and of a blank disc that it is recorded up to 0."""
+    crack = defect_record(Mark("crack", "crack", STROKE, 300.0), None, 1.0) | {"profile": None, "depth_um": None}
+    disc = disc_of(recorded_to_mm=0.0, defects=[crack])
+    assert (disc.grooves[0].width_um == 300).all() and len(disc.grooves) == 1
+    assert disc.recorded_to_mm == FORMATS["cd"].data_area_mm(120)[1]
+
+
 def test_a_search_that_misses_nothing_tells_the_pieces_between_skips() -> None:
     survey = told(disc_of(Mark("scratch", "groove", STROKE, 80.0, 12.0, SKIPS)))
     assert [round(one.length_mm.value, 1) for one in survey.defects if one.length_mm] == [4.0, 4.0]
