@@ -8,7 +8,7 @@ import numpy as np
 
 from discscan.calibration import setting
 from discscan.damage.areas import areas_of, layers_and_grease
-from discscan.damage.belief import believed
+from discscan.damage.belief import believed, without_grease
 from discscan.damage.kinds import defect_of, judge_lines
 from discscan.damage.label import survey_label
 from discscan.damage.maps import DamageMaps, damage_maps
@@ -70,7 +70,7 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, formats: Sequence[FormatName], 
         )
         for name, level in (("line", maps.line), ("crack", maps.crack))
     )
-    traces = believed(traces, flat, told=setting("damage", "level.line"))
+    traces = believed(without_grease(traces, maps), flat, told=setting("damage", "level.line"))
     lines = judge_lines(traces, cracks, flat, maps, formats)
     found = [defect_of(line, px_mm=px_mm) for line in lines]
     layers, smudge = layers_and_grease(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 
 from discscan.calibration import setting
+from discscan.damage.maps import DamageMaps
 from discscan.damage.measure import look_at
-from discscan.damage.trace import Trace
+from discscan.damage.trace import Trace, means_along
 from discscan.polylines import Polylines
 from discscan.records import FlatDisc
 
@@ -34,6 +36,16 @@ def believed(traces: list[Trace], flat: FlatDisc, *, told: float) -> list[Trace]
     raised = [Trace(trace.points_mm, mine) for trace, mine in zip(traces, lines.split(probability), strict=True)]
     sure = [trace for trace, is_so in zip(raised, likely, strict=True) if is_so]
     return sure + _plain([trace for trace, is_so in zip(raised, likely, strict=True) if not is_so], flat)
+
+
+def without_grease(traces: list[Trace], maps: DamageMaps) -> list[Trace]:
+    """Without those amid grease that are not quite sure: its streaks look like scratches, and a wipe will tell."""
+    about = cv2.GaussianBlur(maps.smudge, (0, 0), setting("damage", "grease_about_mm") * maps.px_per_mm)
+    amid = means_along(traces, np.asarray(about, np.float32), px_per_mm=maps.px_per_mm)
+    grease, sure = setting("damage", "level.grease_about"), setting("damage", "level.line_amid_grease")
+    return [
+        trace for trace, share in zip(traces, amid, strict=True) if share < grease or trace.probability.mean() >= sure
+    ]
 
 
 def _plain(traces: list[Trace], flat: FlatDisc) -> list[Trace]:

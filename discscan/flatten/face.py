@@ -15,8 +15,9 @@ def face_of(reading: FaceReading, *, given: FormatName | None) -> Face:
     Args:
         given: the format that the person states; it is taken as it is.
     """
-    sure = setting("flatten", "side_sure")
-    side: Side = "data" if reading.data >= sure else "label" if reading.data <= 1.0 - sure else "unknown"
+    is_data = reading.data >= setting("flatten", "data_sure")
+    is_label = 1.0 - reading.data >= setting("flatten", "label_sure")
+    side: Side = "data" if is_data else "label" if is_label else "unknown"
     doubts = [Doubt.SIDE_UNCLEAR] if side == "unknown" else []
     recording: Recording = "unknown"
     formats: tuple[FormatName, ...] = FORMATS

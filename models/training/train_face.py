@@ -73,7 +73,7 @@ def finish(net: FaceReader, pool: Pool, out: Path) -> None:
         out,
         "face",
         shares_right(as_one(logits / of_readers), label),
-        rows=len(pool.held),
+        rows=pool.taken,
         extra={
             "preprocessing": {"colour": "bgr 0..1", "angles": ANGLES, "radii": RADII, "reach": 1.03},
             "temperature": told,

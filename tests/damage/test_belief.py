@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from discscan.calibration import setting
-from discscan.damage.belief import believed
+from discscan.damage.belief import believed, without_grease
+from discscan.damage.maps import DamageMaps
 from discscan.damage.trace import Trace
 from discscan.records import FlatDisc
 
@@ -78,3 +79,18 @@ def test_a_long_line_that_stands_out_is_told_however_faint_and_a_short_one_or_a_
     x, y = (np.arange(1240) - 620) / 10, (np.arange(1240)[:, None] - 620) / 10
     shining.bgr[np.abs(np.hypot(x, y) - 45) < 0.2] += np.uint8(2 * least)
     assert not believed([ring], shining, told=TOLD)
+
+
+def maps_of(smudge: float) -> DamageMaps:
+    """Even grease everywhere, and nothing else."""
+    nothing = np.zeros((620, 620), np.float32)
+    greasy, covered = np.full_like(nothing, smudge), np.zeros((620, 620), bool)
+    return DamageMaps(5.0, nothing, nothing, nothing, greasy, nothing, nothing, covered)
+
+
+def test_amid_grease_a_line_must_be_surer_than_elsewhere() -> None:
+    """Common practice, no source: what a wipe may take off is not a scratch yet."""
+    lines = [line(0.6), line(0.9)]
+    assert without_grease(lines, maps_of(0.0)) == lines
+    assert without_grease(lines, maps_of(0.6)) == lines[1:]
+    assert without_grease([], maps_of(0.6)) == []
