@@ -12,6 +12,8 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
+from discscan.locate.reading import ANGLES, FACE
+
 LOCATOR_CHANNELS = 9
 """heat, offset x, offset y, log l11, l21 / l11, log l22, rim centre x, rim centre y, 120-mm logit."""
 RING_CELLS = 32
@@ -21,9 +23,6 @@ EXCLUSIVE = (("line", "crack"), ("layer",), ("smudge",), ("dust",), ("label",), 
 PLACE_CHANNELS = 5
 """Of the damage net's second input: radius and distance from the rim, both in 60 mm, the outward direction x, y, and
 the side that is up, the same everywhere: print and a mirror full of things look alike in a piece."""
-ANGLES = 192
-"""Rows of a polar view."""
-FACE_OUTPUTS = 7
 
 
 class Block(nn.Module):
@@ -105,8 +104,8 @@ class FaceReader(nn.Module):
 
     def __init__(self) -> None:
         super().__init__()
-        self.plain = nn.ModuleList(_PolarReader(3, FACE_OUTPUTS) for _ in range(2))
-        self.told = _PolarReader(5, FACE_OUTPUTS)
+        self.plain = nn.ModuleList(_PolarReader(3, len(FACE)) for _ in range(2))
+        self.told = _PolarReader(5, len(FACE))
         turn = torch.arange(ANGLES) * (2 * math.pi / ANGLES)
         self.register_buffer("outward", torch.stack([torch.cos(turn), torch.sin(turn)]))
 

@@ -5,8 +5,8 @@
     python -m models.training.shards --photographs FOLDER --seed 3 --nets face damage --workers 14 --out FOLDER
 
 The second makes photographs just large enough to find discs and read faces, several times as many in the same time. The
-third renders nothing: it takes photographs that other code has drawn, with their truth (`tests/bench/third_light`); with
-`--both-sides` nets are asked which side is up on them, too.
+third renders nothing: it takes photographs that other code has drawn, with their truth (`tests/bench/third_light`);
+with `--both-sides` nets are asked which side is up on them, too.
 Photo n depends on the seed and n alone, so that a run can be split, stopped and resumed: a shard that exists is kept.
 A shard is four files, `<seed>_<first>_<net>.npz`.
 """

@@ -10,14 +10,13 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-from discscan.locate.reading import FACE
+from discscan.locate.reading import ANGLES, FACE, RADII
 from models.training.augment import coarsened, covered, jitter
 from models.training.learn import Pool, Training, fit, fit_temperature, room_for, write
-from models.training.nets import ANGLES, FaceReader, OneVoice, as_one
+from models.training.nets import FaceReader, OneVoice, as_one
 from models.training.unfold import begun
 
 BATCH, PEAK = 512, 3e-3
-RADII = 96
 MEMORY_SHARE = 0.1
 """Of a card's free memory, for views."""
 SATURATION = (0.6, 1.5)
@@ -46,7 +45,7 @@ def loss_of(logits: Tensor, label: Tensor) -> Tensor:
 
 def train(how: Training) -> None:
     """Train, score and write the net "face", with views of shards that come while it trains as well."""
-    pool = Pool(how.shards, "face", how.device, most=room_for(ANGLES * RADII * 3, MEMORY_SHARE, how.device))
+    pool = Pool(how.shards, "face", how.device, most=room_for(ANGLES * len(RADII) * 3, MEMORY_SHARE, how.device))
 
     def step(net: Callable[..., Tensor]) -> tuple[Tensor, dict[str, float]]:
         pool.take_in()
@@ -69,13 +68,13 @@ def finish(net: FaceReader, pool: Pool, out: Path) -> None:
     voice = OneVoice(net, of_readers, of_all).eval()
     write(
         voice.cpu(),
-        {"image": torch.zeros(1, 3, ANGLES, RADII), "eye": torch.zeros(1, 2)},
+        {"image": torch.zeros(1, 3, ANGLES, len(RADII)), "eye": torch.zeros(1, 2)},
         out,
         "face",
         shares_right(as_one(logits / of_readers), label),
         rows=pool.taken,
         extra={
-            "preprocessing": {"colour": "bgr 0..1", "angles": ANGLES, "radii": RADII, "reach": 1.03},
+            "preprocessing": {"colour": "bgr 0..1", "angles": ANGLES, "radii": len(RADII), "reach": 1.03},
             "temperature": told,
         },
     )

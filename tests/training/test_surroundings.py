@@ -22,7 +22,6 @@ CAMERA = sample_scene(
 
 
 def test_walls_are_painted_as_far_from_white_as_the_range_says_and_no_darker() -> None:
-
     def walls(sd: float) -> FloatArray:
         drawn = RANGES.narrowed({"room.paint": [sd, sd]})
         return np.array([sample_room(np.random.default_rng(k), drawn, CAMERA).wall for k in range(200)])

@@ -112,9 +112,16 @@ def random_disc(rng: Rng, condition: str) -> Disc:
     )
 
 
-def with_its_label_up(rng: Rng, disc: Disc) -> Disc:
-    """A whole disc, turned over."""
-    return replace(disc, label=random_label(rng, disc.flat, disc.recording))
+def disc_of(rng: Rng, seed: int, number: int, label_sides: float) -> Disc:
+    """That of a photograph: as `condition_of` has it, or with this chance a whole one, label up.
+
+    Those that show their data side are the same, whatever the chance.
+    """
+    of_label = np.random.default_rng([seed, number, 78])
+    if of_label.random() >= label_sides:
+        return random_disc(rng, condition_of(seed, number))
+    whole = random_disc(rng, "clean" if of_label.random() < 0.6 else "dirty")
+    return replace(whole, label=random_label(of_label, whole.flat, whole.recording))
 
 
 def _written_to(rng: Rng, burnt: bool, end_mm: float) -> float:

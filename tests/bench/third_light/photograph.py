@@ -10,7 +10,7 @@ from bench.other_light.optics import Array
 from bench.other_light.truth import Truth
 
 from .camera import photographed
-from .disc import Disc, condition_of, random_disc, with_its_label_up
+from .disc import Disc, disc_of
 from .optics import frames
 from .person import random_person
 from .room import random_room
@@ -35,7 +35,7 @@ def draw(
     It depends on these numbers alone. A `disc` is photographed as it is.
 
     Args:
-        label_sides: share of photographs of a whole disc with its label up.
+        label_sides: share of the photographs that show a whole disc with its label up.
     """
     name = f"{number:04d}"
     done = folder / f"{name}.json"
@@ -43,11 +43,7 @@ def draw(
         return done
     rng = np.random.default_rng([seed, number])
     of_disc, of_marks, rng = rng.spawn(3)  # so that what follows does not depend on them
-    of_label = np.random.default_rng([seed, number, 78])  # the others stay as they are, whatever the share
-    if of_label.random() < label_sides:
-        whole = random_disc(of_disc, "clean" if of_label.random() < 0.6 else "dirty")
-        disc = with_its_label_up(of_label, whole)
-    disc = disc or random_disc(of_disc, condition_of(seed, number))
+    disc = disc or disc_of(of_disc, seed, number, label_sides)
     view = random_view(rng, disc.rim_mm, long_px)
     room, person = random_room(rng), random_person(rng)
     kind, paint = random_table(rng, view, disc.rim_mm)

@@ -147,9 +147,10 @@ class Surface:
             through = through * (1 - printed) + printed * disc.hub_back * room.mean * 0.8
         if disc.edge is not None:
             through = np.where((radius > disc.rim_mm - 3)[..., None], disc.edge * room.mean * 0.8, through)
-        metal = mirrored * rows[..., :3] + spread * rows[..., 3:4]
+        spread = spread * rows[..., 3:4]
         if disc.label is not None:
-            return self._printed(disc.label, mirrored, 0.4 * spread * rows[..., 3:4], through, lost, table.light[part])
+            return self._printed(disc.label, mirrored, 0.4 * spread, through, lost, table.light[part])
+        metal = mirrored * rows[..., :3] + spread
         tint, hole, milk = self._layer("tint", 1), self._layer("hole"), self._layer("milk")
         if tint is not None:
             metal *= tint
