@@ -45,6 +45,10 @@ class Training:
     def checkpoint(self, name: str) -> Path:
         return self.out / f"{name}.ckpt"
 
+    def goes_on(self, name: str) -> bool:
+        """Whether a net begins with its export; a checkpoint, which lets a stopped run go on, comes first."""
+        return self.begin_with is not None and not self.checkpoint(name).exists()
+
 
 class Pool:
     """The rows of a net's shards on the device; `take_in` adds those of shards that have come since.

@@ -41,6 +41,8 @@ WEIGHTS = {
 The overlap of whole batches (Dice) was tried: its gradient for rare kinds drowned all else."""
 SIDE_UNKNOWN, SIDE_WRONG = 0.1, 0.03
 """Shares of the pieces of which the side that is up is not told, and told wrongly: the face net errs, too."""
+LIFTED = 1000
+"""Pieces at most on which a net that training goes on from is made ready for those weights."""
 FAINT = {"line", "crack", "label"}
 """Kinds of which nothing is asked where something of theirs is there but does not show."""
 
@@ -156,6 +158,8 @@ def train(how: Training) -> None:
         return damage_loss(net(image, place).float(), bits, disc)
 
     new = begun(DamageNet(), how, "damage", pool, shown)
+    if how.goes_on("damage"):
+        lift(new, pool)
     net = fit(new, step, how, "damage", peak=PEAK)
     if first_card():
         finish(net, pool, how.out)
@@ -178,17 +182,27 @@ def average(shards: Path, exports: list[Path], out: Path) -> None:
     finish(net.eval(), pool, out)
 
 
+def lift(net: DamageNet, pool: Pool) -> None:
+    """Undo the calibration of a net that training goes on from, on some pieces to train on.
+
+    An exported net says probabilities. The loss asks for more of what is rare, and until the last layer had learned
+    that, all others would be pulled along.
+    """
+    net.eval()
+    some = pool.rows[torch.randperm(len(pool.rows), device=pool.device)[:LIFTED]]
+    said = answers(net, pool, some)
+    _bake(net, [platt(*pair, weights=WEIGHTS[group]) for group, pair in zip(EXCLUSIVE, said, strict=True)])
+
+
 def finish(net: DamageNet, pool: Pool, out: Path) -> None:
     """Calibrate and score on the pieces held out, and write the net."""
     said = held_out(net, pool)
-    scale, calibrated = {}, []
-    for group, (logits, true) in zip(EXCLUSIVE, said, strict=True):
-        fitted = platt(logits, true)
-        chance = torch.softmax(with_none(logits * fitted[0] + fitted[1]), dim=1)[:, 1:]
-        calibrated.append((chance, true))
-        for k, name in enumerate(group):
-            scale[name] = (float(fitted[0, k]), float(fitted[1, k]))
-    _bake(net, scale)
+    scales = [platt(*pair) for pair in said]
+    calibrated = [
+        (torch.softmax(with_none(logits * scale[0] + scale[1]), dim=1)[:, 1:], true)
+        for scale, (logits, true) in zip(scales, said, strict=True)
+    ]
+    _bake(net, scales)
     write(
         Probabilities(net.cpu()).eval(),
         {"image": torch.zeros(1, 3, CROP, CROP), "place": torch.zeros(1, PLACE_CHANNELS, CROP // 4, CROP // 4)},
@@ -198,7 +212,7 @@ def finish(net: DamageNet, pool: Pool, out: Path) -> None:
         rows=pool.taken,
         extra={
             "preprocessing": {"colour": "bgr 0..1", "px_per_mm": PX_PER_MM, "channels": list(DAMAGE_CHANNELS)},
-            "platt": {name: list(pair) for name, pair in scale.items()},
+            "platt": dict(zip(DAMAGE_CHANNELS, torch.cat(scales, dim=1).T.tolist(), strict=True)),
         },
         dynamic={"image": {2: "h", 3: "w"}, "place": {2: "h4", 3: "w4"}},
     )
@@ -209,11 +223,16 @@ def score_of(net: Callable[[Tensor, Tensor], Tensor], pool: Pool) -> dict[str, f
     return precisions(held_out(net, pool))
 
 
-@torch.no_grad()
 def held_out(net: Callable[[Tensor, Tensor], Tensor], pool: Pool) -> list[tuple[Tensor, Tensor]]:
+    """The `answers` about pieces held out."""
+    return answers(net, pool, pool.held_out()[:6000])
+
+
+@torch.no_grad()
+def answers(net: Callable[[Tensor, Tensor], Tensor], pool: Pool, rows: Tensor) -> list[tuple[Tensor, Tensor]]:
     """By group, what `net` says (n, k) and the truth (n,), of every seventh cell asked about: they are alike."""
     found: list[list[tuple[Tensor, Tensor]]] = [[] for _ in EXCLUSIVE]
-    for part in pool.held_out()[:6000].split(48):
+    for part in rows.split(48):
         image, place, bits, disc = draw(pool, part, changed=False)
         channels = grouped(net(image, place).float())
         for several, group, of_group in zip(found, EXCLUSIVE, channels, strict=True):
@@ -222,11 +241,15 @@ def held_out(net: Callable[[Tensor, Tensor], Tensor], pool: Pool) -> list[tuple[
     return [(torch.cat([a for a, _ in f]), torch.cat([b for _, b in f])) for f in found]
 
 
-def platt(logits: Tensor, true: Tensor) -> Tensor:
+def platt(logits: Tensor, true: Tensor, *, weights: tuple[float, ...] | None = None) -> Tensor:
     """Scales and shifts (2, k) that calibrate the logits (n, k) of a group (J. Platt 1999), by maximum likelihood.
 
-    A kind of which nothing is held out, or whose scale is out of all reason, keeps its logits.
+    A kind of which nothing is there, or whose scale is out of all reason, keeps its logits.
+
+    Args:
+        weights: how much a cell of each class counts, (k + 1,); all alike without.
     """
+    counts = None if weights is None else logits.new_tensor(weights)
     kinds = logits.shape[1]
     plain = torch.stack([torch.ones(kinds), torch.zeros(kinds)]).to(logits.device)
     fitted = plain.clone().requires_grad_()
@@ -234,7 +257,7 @@ def platt(logits: Tensor, true: Tensor) -> Tensor:
 
     def closure() -> Tensor:
         optimiser.zero_grad()
-        loss = F.cross_entropy(with_none(logits * fitted[0] + fitted[1]), true)
+        loss = F.cross_entropy(with_none(logits * fitted[0] + fitted[1]), true, weight=counts)
         loss.backward()
         return loss
 
@@ -261,11 +284,10 @@ def average_precision(chance: Tensor, true: Tensor) -> float:
     return float((precision * hit).sum() / hit.sum().clamp(min=1))
 
 
-def _bake(net: DamageNet, scale: dict[str, tuple[float, float]]) -> None:
-    """Puts the calibration into the last layer, so that the net's sigmoid is a probability."""
+def _bake(net: DamageNet, scales: list[Tensor]) -> None:
+    """Puts scales and shifts, (2, k) of each group, into the last layer: each logit times the one, plus the other."""
     assert net.head.bias is not None
+    scale, shift = torch.cat(scales, dim=1)  # the groups have the channels in their order
     with torch.no_grad():
-        for k, name in enumerate(DAMAGE_CHANNELS):
-            a, b = scale[name]
-            net.head.weight[k] *= a
-            net.head.bias[k] = net.head.bias[k] * a + b
+        net.head.weight.mul_(scale[:, None, None, None])
+        net.head.bias.mul_(scale).add_(shift)

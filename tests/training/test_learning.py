@@ -97,6 +97,18 @@ if importlib.util.find_spec("torch"):
         assert torch.allclose(chance.mean(0), share, atol=2e-3)
         assert torch.allclose(fitted, torch.tensor([[0.6, 0.6], [-1.0, 0.5]]), atol=0.06)
 
+    def test_chances_lifted_by_weights_have_the_shares_that_are_true_by_those_weights() -> None:
+        """As above: each cell's part in the gradient of a shift is its weight times chance less truth."""
+        torch.manual_seed(1)
+        logits, weights = 2 * torch.randn(20_000, 2), (4.0, 6.0, 24.0)
+        true = torch.multinomial(torch.softmax(with_none(logits - 2), 1), 1)[:, 0]
+        fitted = platt(logits, true, weights=weights)
+        chance = torch.softmax(with_none(logits * fitted[0] + fitted[1]), 1)
+        counts = torch.tensor(weights)[true]
+        share = torch.bincount(true, counts, minlength=3) / counts.sum()
+        assert torch.allclose((counts[:, None] * chance).sum(0) / counts.sum(), share, atol=2e-3)
+        assert fitted[1, 1] > fitted[1, 0] > -2  # the rarer counts for more
+
     def test_of_two_kinds_that_exclude_each_other_the_chances_are_a_softmax_with_neither() -> None:
         logits = 2 * torch.randn(1000, 2)
         chance = instead_of(torch.sigmoid(logits))
