@@ -166,12 +166,13 @@ def train(how: Training) -> None:
 
 
 def average(shards: Path, exports: list[Path], out: Path) -> None:
-    """Score and write the net whose weights are the mean of those of exported nets that come from one another.
+    """Calibrate, score and write the net whose weights are the mean of those of exports that come from one another.
 
     Such a mean often does better where each is weak (Wortsman et al., Model soups, 2022). One that is named twice
-    counts twice.
+    counts twice. The shards are to be ones that none of them was trained on: all pieces serve.
     """
     pool = Pool(shards, "damage", "cpu")
+    pool.held[:] = True
     some = tuple(shown(pool, pool.some(1)).values())
     states = []
     for path in exports:
