@@ -45,9 +45,11 @@ class Training:
     def checkpoint(self, name: str) -> Path:
         return self.out / f"{name}.ckpt"
 
-    def goes_on(self, name: str) -> bool:
-        """Whether a net begins with its export; a checkpoint, which lets a stopped run go on, comes first."""
-        return self.begin_with is not None and not self.checkpoint(name).exists()
+    def export_to_begin_with(self, name: str) -> Path | None:
+        """If there is one; a checkpoint, which lets a stopped run go on, comes first."""
+        if self.begin_with is None or self.checkpoint(name).exists():
+            return None
+        return self.begin_with / f"{name}.onnx"
 
 
 class Pool:

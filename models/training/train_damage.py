@@ -158,7 +158,7 @@ def train(how: Training) -> None:
         return damage_loss(net(image, place).float(), bits, disc)
 
     new = begun(DamageNet(), how, "damage", pool, shown)
-    if how.goes_on("damage"):
+    if how.export_to_begin_with("damage"):
         lift(new, pool)
     net = fit(new, step, how, "damage", peak=PEAK)
     if first_card():
@@ -169,7 +169,7 @@ def average(shards: Path, exports: list[Path], out: Path) -> None:
     """Calibrate, score and write the net whose weights are the mean of those of exports that come from one another.
 
     Such a mean often does better where each is weak (Wortsman et al., Model soups, 2022). One that is named twice
-    counts twice. The shards are to be ones that none of them was trained on: all pieces serve.
+    counts twice. The shards are to be ones that none of them was trained on: all their pieces serve.
     """
     pool = Pool(shards, "damage", "cpu")
     pool.held[:] = True

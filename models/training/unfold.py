@@ -20,9 +20,10 @@ BATCHES, ROWS = 6, 16
 
 def begun(net: Net, how: Training, name: str, pool: Pool, shown: Callable[[Pool, Tensor], dict[str, Tensor]]) -> Net:
     """`net` filled with the weights of the exported net `name` that it is to begin with; as it is if there is none."""
-    if how.begin_with is not None and how.goes_on(name):
+    exported = how.export_to_begin_with(name)
+    if exported:
         batches = [tuple(shown(pool, pool.some(ROWS)).values()) for _ in range(BATCHES)]
-        unfold(net.to(pool.device), how.begin_with / f"{name}.onnx", batches)
+        unfold(net.to(pool.device), exported, batches)
     return net
 
 

@@ -24,7 +24,7 @@ if importlib.util.find_spec("torch"):
         instead_of,
         with_none,
     )
-    from models.training.train_damage import WEIGHTS, place_of, platt, question
+    from models.training.train_damage import WEIGHTS, damage_loss, draw, lift, place_of, platt, question
     from models.training.unfold import unfold
 
     FLOAT = Path(__file__).parents[2] / "models" / "training" / "float"
@@ -108,6 +108,29 @@ if importlib.util.find_spec("torch"):
         share = torch.bincount(true, counts, minlength=3) / counts.sum()
         assert torch.allclose((counts[:, None] * chance).sum(0) / counts.sum(), share, atol=2e-3)
         assert fitted[1, 1] > fitted[1, 0] > -2  # the rarer counts for more
+
+    def test_a_net_made_ready_to_go_on_loses_less_by_the_weights_of_the_loss(tmp_path: Path) -> None:
+        np.savez(
+            tmp_path / "1_0_damage.npz",
+            owner=np.arange(10),
+            crop=np.random.default_rng(1).integers(0, 256, (10, 64, 64, 3), np.uint8),
+            truth=np.zeros((10, 32, 32), np.uint8),
+            corner=np.tile(np.float32([20, 20, 120]), (10, 1)),
+            data_side=np.ones(10, np.uint8),
+        )
+        pool = Pool(tmp_path, "damage", "cpu")
+        torch.manual_seed(1)
+        net = DamageNet()
+        image, place, _, disc = draw(pool, torch.arange(10), changed=False)
+        unfold(net, FLOAT / "damage.onnx", [(image, place)])
+        with torch.no_grad():
+            said = net(image, place)
+            line = said[:, 0] - said[:, 0].median() + torch.logit(torch.rand(said[:, 0].shape)) > 0
+            pool.arrays["truth"] = line.to(torch.uint8) << BITS.index("line")
+            before = float(damage_loss(said, pool.arrays["truth"], disc)[0])
+        lift(net, pool)
+        with torch.no_grad():
+            assert float(damage_loss(net(image, place), pool.arrays["truth"], disc)[0]) < 0.9 * before
 
     def test_of_two_kinds_that_exclude_each_other_the_chances_are_a_softmax_with_neither() -> None:
         logits = 2 * torch.randn(1000, 2)
