@@ -70,8 +70,12 @@ def _disc_blur(image: Tensor, radius: float, shake: float, shake_deg: float) -> 
     return blurred
 
 
-def develop(radiance: Tensor, how: Capture, rng: np.random.Generator) -> NDArray[np.uint8]:
-    """Radiance (3, h, w) RGB to the camera's uint8 BGR picture, before compression."""
+NEUTRAL = 0.85
+"""How far a camera takes out what it holds to be the light's colour: by lamplight pictures stay a little warm."""
+
+
+def develop(radiance: Tensor, white: Tensor, how: Capture, rng: np.random.Generator) -> NDArray[np.uint8]:
+    """Radiance (3, h, w) RGB to the camera's uint8 BGR picture, before compression; (3,) is that of white paper."""
     device = radiance.device
     height, width = radiance.shape[1:]
     image = _disc_blur(radiance, how.defocus_px, how.shake_px, how.shake_deg)
@@ -94,9 +98,7 @@ def develop(radiance: Tensor, how: Capture, rng: np.random.Generator) -> NDArray
     balance = torch.tensor(
         [math.exp(how.white_balance / 2), math.exp(how.tint), math.exp(-how.white_balance / 2)], device=device
     ).reshape(3, 1, 1)
-    auto = image.clamp(max=4).mean((1, 2))
-    grey = (auto.mean() / auto.clamp(min=1e-4)) ** 0.7  # the camera's own balance, not all the way
-    image = (image * gain * balance * grey.reshape(3, 1, 1)).clamp(0, 4)
+    image = (image * gain * balance * _own_balance(image, white, how.grey_world)).clamp(0, 4)
     generator = torch.Generator(device=device).manual_seed(int(rng.integers(2**31)))
     sigma = how.noise * torch.sqrt(image.clamp(0, 1) * 0.8 + 0.04)
     grain = torch.randn(image.shape, generator=generator, device=device)
@@ -113,6 +115,13 @@ def develop(radiance: Tensor, how: Capture, rng: np.random.Generator) -> NDArray
         image = image + how.sharpen * (image - _blur(image, max(0.9, 0.7 * width / 1600)))
     rgb = (image.clamp(0, 1) * 255 + 0.5).to(torch.uint8).permute(1, 2, 0).cpu().numpy()
     return np.ascontiguousarray(rgb[..., ::-1])
+
+
+def _own_balance(image: Tensor, white: Tensor, grey_world: float) -> Tensor:
+    """Gains (3, 1, 1) of the automatic balance, which takes the light's colour for one between `white` and the mean."""
+    seen, true = image.clamp(max=4).mean((1, 2)).clamp(min=1e-4), white.clamp(min=1e-4)
+    light = (seen / seen.mean()) ** grey_world * (true / true.mean()) ** (1 - grey_world)
+    return (light**-NEUTRAL).reshape(3, 1, 1)
 
 
 def _denoise(image: Tensor, how: Capture) -> Tensor:

@@ -12,7 +12,7 @@ from models.training.render.geometry import Camera, FloatArray, Frame
 from models.training.render.marks import Mark
 from models.training.render.ranges import Ranges
 
-# Linear RGB reflectance of the mirrors that discs have (seen by eye in photographs, no source).
+# Linear RGB reflectance of the mirrors that discs have (seen by eye in photographs, some from memory).
 MIRRORS = {
     ("cd", "pressed"): [(0.80, 0.81, 0.82), (0.84, 0.84, 0.82)],
     ("cd", "recordable"): [
@@ -22,11 +22,12 @@ MIRRORS = {
         (0.16, 0.24, 0.60),
         (0.45, 0.55, 0.58),
         (0.40, 0.42, 0.52),
+        (0.68, 0.74, 0.62),
     ],
     ("dvd", "pressed"): [(0.76, 0.77, 0.79), (0.78, 0.77, 0.74)],
     ("dvd", "dual"): [(0.72, 0.60, 0.36), (0.70, 0.63, 0.45)],
-    ("dvd", "recordable"): [(0.42, 0.26, 0.55), (0.34, 0.24, 0.48), (0.52, 0.40, 0.60)],
-    ("bd", "pressed"): [(0.34, 0.37, 0.46), (0.28, 0.33, 0.45)],
+    ("dvd", "recordable"): [(0.42, 0.26, 0.55), (0.34, 0.24, 0.48), (0.52, 0.40, 0.60), (0.44, 0.40, 0.66)],
+    ("bd", "pressed"): [(0.34, 0.37, 0.46), (0.28, 0.33, 0.45), (0.42, 0.39, 0.36)],
     ("bd", "dual"): [(0.38, 0.40, 0.46)],
     ("bd", "recordable"): [(0.22, 0.22, 0.26), (0.40, 0.33, 0.26), (0.20, 0.24, 0.33)],
 }
@@ -97,7 +98,8 @@ def sample_look(
     if kind == "recordable" and ranges.whether(own, "disc.any_dye"):
         dyes = [shade for (_, made), several in MIRRORS.items() if made == "recordable" for shade in several]
         mirror = np.array(dyes[own.integers(len(dyes))])
-    mirror = _another_shade(own, ranges, mirror, np.array(shades[own.integers(len(shades))]))
+    spread = ranges.draw(own, "disc.shade_spread" if kind == "recordable" else "disc.metal_spread")
+    mirror = _another_shade(own, ranges, mirror, np.array(shades[own.integers(len(shades))]), spread)
     if side == "label":
         mirror = np.array(METALS[own.integers(len(METALS))]) * np.exp(own.normal(0, 0.03, 3))
     data_start = ranges.draw(rng, "disc.data_start_mm")
@@ -106,11 +108,12 @@ def sample_look(
         (float(rng.uniform(24, mirror_end)), float(rng.uniform(-0.06, 0.06)))
         for _ in range(int(ranges.pick(rng, "disc.bands")))
     )
-    part = ranges.draw(rng, "disc.recorded_part") if recording == "recordable" else 1.0
+    ends = recording == "recordable" or ranges.whether(own, "disc.short")
+    part = ranges.draw(rng, "disc.recorded_part") if ends else 1.0
     style = "none" if ranges.whether(rng, "disc.bare_both_sides") else ranges.pick(rng, "disc.label_style")
     if side == "label" and style == "none":
         style = "metal"
-    dip = rng.uniform(0.75, 1.05)
+    step = ranges.draw(own, "disc.recorded_step") * (1 if own.random() < 0.85 else -1)
     return Look(
         mirror_start_mm=min(ranges.draw(rng, "disc.mirror_start_mm"), data_start - 0.2),
         data_start_mm=data_start,
@@ -125,7 +128,7 @@ def sample_look(
         recorded_to_mm=float(np.sqrt(data_start**2 + part * (mirror_end**2 - data_start**2)))
         if part < 0.97 and side == "data"
         else 1e3,
-        recorded_tint=dip * (1 + rng.uniform(-0.07, 0.07, 3)),
+        recorded_tint=1 - step * own.uniform(0.7, 1.3, 3),
         bands=bands,
         warp_rad=np.radians(ranges.draw(rng, "disc.warp_deg")),
         hub_tint=np.clip(np.array([0.92, 0.93, 0.92]) - rng.uniform(0, 0.25) * rng.uniform(0, 1, 3), 0.3, 1)
@@ -145,12 +148,14 @@ def _stain(rng: np.random.Generator, ranges: Ranges, recording: str) -> FloatArr
     return np.asarray(np.exp(-rng.uniform(0.3, 2.2) * rng.random(3) ** 2))
 
 
-def _another_shade(rng: np.random.Generator, ranges: Ranges, mirror: FloatArray, other: FloatArray) -> FloatArray:
+def _another_shade(
+    rng: np.random.Generator, ranges: Ranges, mirror: FloatArray, other: FloatArray, spread: float
+) -> FloatArray:
     """A mirror's colour between two that were seen, a little off, paler or stronger: no two makers' dyes are alike."""
     share = 0.5 * rng.random()
     mixed = mirror ** (1 - share) * other**share
     stronger = (mixed / mixed.mean()) ** ranges.draw(rng, "disc.shade_strength")
-    return np.asarray(mixed.mean() * stronger * np.exp(rng.normal(0, ranges.draw(rng, "disc.shade_spread"), 3)))
+    return np.asarray(mixed.mean() * stronger * np.exp(rng.normal(0, spread, 3)))
 
 
 def _orders(rng: np.random.Generator, ranges: Ranges, first: float) -> tuple[float, ...]:

@@ -204,6 +204,8 @@ def shade(disc: Disc, light: Light, camera: g.Camera, window: Window, below: Ten
     if look.recorded_to_mm < 500:
         written = cut(layer_r, look.recorded_to_mm, soft + 0.05) * track
         colour = colour * (1 + (column(look.recorded_tint, points) - 1) * written)
+        if disc.recording == "pressed":  # beyond its end there are no pits, while a groove goes on
+            track = written
     for at, amount in look.bands:
         colour = colour * (1 + amount * (1 - cut(layer_r, at, soft + 0.03)))
     if "stain" in marks:

@@ -112,8 +112,8 @@ def _finger(image: Tensor, owner: Tensor, scene: Scene, light: Light, finger: Fi
 
 
 @torch.no_grad()
-def radiance(scene: Scene, device: torch.device) -> tuple[Tensor, NDArray[np.int16], list[dict[int, float]]]:
-    """Scene radiance (3, h, w), the owner of each pixel, and each line's contrast."""
+def radiance(scene: Scene, device: torch.device) -> tuple[Tensor, Tensor, NDArray[np.int16], list[dict[int, float]]]:
+    """Scene radiance (3, h, w), that of white paper (3,), the owner of each pixel, and each line's contrast."""
     light = Light(scene.room, device)
     camera = scene.camera
     image = _table(scene, light)
@@ -139,7 +139,8 @@ def radiance(scene: Scene, device: torch.device) -> tuple[Tensor, NDArray[np.int
         owner[rows, columns] = there
     for finger in scene.fingers:
         _finger(image, owner, scene, light, finger, scene.discs[0])
-    return image, owner.cpu().numpy(), contrasts
+    white = light.on_table(torch.zeros(3, 1, device=device))[:, 0]
+    return image, white, owner.cpu().numpy(), contrasts
 
 
 def _thing(image: Tensor, scene: Scene, light: Light, thing: Thing) -> None:
@@ -160,8 +161,8 @@ def _thing(image: Tensor, scene: Scene, light: Light, thing: Thing) -> None:
 
 def photograph(scene: Scene, device: torch.device | str = "cpu") -> Photograph:
     """Draws a scene, develops and compresses it, and works out its truth."""
-    image, owner, contrasts = radiance(scene, torch.device(device))
-    bgr = capture.develop(image, scene.capture, np.random.default_rng(scene.seed + 99))
+    image, white, owner, contrasts = radiance(scene, torch.device(device))
+    bgr = capture.develop(image, white, scene.capture, np.random.default_rng(scene.seed + 99))
     jpeg, scale = capture.compress(bgr, scene.capture)
     return Photograph(jpeg, bgr, truth.build(scene, owner, contrasts, scale=scale))
 

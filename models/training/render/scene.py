@@ -48,6 +48,7 @@ class Capture:
     saturation: float
     white_balance: float
     tint: float
+    grey_world: float
     vignette: float
     glare_veil: float
     jpeg_quality: int
@@ -89,6 +90,7 @@ def sample_capture(rng: np.random.Generator, ranges: Ranges, width_px: int) -> C
         saturation=ranges.draw(rng, "capture.saturation"),
         white_balance=ranges.draw(rng, "capture.white_balance"),
         tint=ranges.draw(rng, "capture.tint"),
+        grey_world=ranges.draw(rng, "capture.grey_world"),
         vignette=ranges.draw(rng, "capture.vignette"),
         glare_veil=ranges.draw(rng, "capture.glare_veil"),
         jpeg_quality=int(ranges.draw(rng, "capture.jpeg_quality")),
