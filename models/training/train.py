@@ -8,7 +8,7 @@ A checkpoint beside the output lets a stopped run go on; --begin-with begins wit
     torchrun --standalone --nproc-per-node 4 -m models.training.train damage --device cuda ...
 
 The damage net takes in shards that are still being made. With `--average NET.onnx...` the damage net is not trained
-but made of the mean of their weights.
+but made of the mean of their weights; with `--readers NET.onnx NET.onnx NET.onnx` the face net of a reader of each.
 """
 
 from __future__ import annotations
@@ -44,6 +44,7 @@ def main() -> None:
     parser.add_argument("--begin-with", type=Path, help="folder of exported nets to begin with")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--average", type=Path, nargs="+", metavar="NET.onnx", help="of the damage net")
+    parser.add_argument("--readers", type=Path, nargs=3, metavar="NET.onnx", help="of the face net")
     given = parser.parse_args()
     if "LOCAL_RANK" in os.environ and given.nets != ["damage"]:
         parser.error(
@@ -52,6 +53,9 @@ def main() -> None:
     given.out.mkdir(parents=True, exist_ok=True)
     if given.average:
         train_damage.average(given.shards, given.average, given.out)
+        return
+    if given.readers:
+        train_face.choose(given.shards, given.readers, given.out)
         return
     device, card = given.device, int(os.environ.get("LOCAL_RANK", 0))
     if "LOCAL_RANK" in os.environ:  # one of several that torchrun started

@@ -14,7 +14,7 @@ from discscan.locate.reading import ANGLES, FACE, RADII
 from models.training.augment import coarsened, covered, jitter
 from models.training.learn import Pool, Training, fit, fit_temperature, room_for, write
 from models.training.nets import FaceReader, OneVoice, as_one
-from models.training.unfold import begun
+from models.training.unfold import begun, fill
 
 BATCH, PEAK = 512, 3e-3
 MEMORY_SHARE = 0.1
@@ -59,6 +59,24 @@ def train(how: Training) -> None:
     new = begun(FaceReader(), how, "face", pool, shown)
     net = fit(new, step, how, "face", peak=PEAK)
     finish(net, pool, how.out)
+
+
+def choose(shards: Path, exports: list[Path], out: Path) -> None:
+    """Calibrate, score and write the net whose readers are the first of the first export, the second of the second ...
+
+    Readers of different trainings err on different discs. The shards are to be ones that none of them was trained on:
+    all their views serve.
+    """
+    pool = Pool(shards, "face", "cpu")
+    pool.held[:] = True
+    some = tuple(shown(pool, pool.held_out()[:1]).values())
+    nets = [FaceReader() for _ in exports]
+    for net, path in zip(nets, exports, strict=True):
+        fill(net, path, some)
+    first, second, third = nets
+    chosen = FaceReader()
+    chosen.plain[0], chosen.plain[1], chosen.told = first.plain[0], second.plain[1], third.told
+    finish(chosen.eval(), pool, out)
 
 
 def finish(net: FaceReader, pool: Pool, out: Path) -> None:

@@ -38,8 +38,9 @@ if importlib.util.find_spec("torch"):
 
     from models.training.learn import Training, fit_temperature
     from models.training.nets import FaceReader, as_one
-    from models.training.train_face import QUESTIONS, temperatures, train
+    from models.training.train_face import QUESTIONS, choose, temperatures, train
     from models.training.train_face import turned as turned_batch
+    from models.training.unfold import fill
 
     def inputs(px_to_unit: FloatArray) -> tuple[torch.Tensor, torch.Tensor]:
         view = torch.from_numpy(polar_view(photo(), px_to_unit).astype(np.float32) / 255)
@@ -87,13 +88,39 @@ if importlib.util.find_spec("torch"):
         assert fit_temperature(torch.zeros(0, 2), torch.zeros(0, dtype=torch.long)) == 1.0
 
     def test_a_rehearsal_on_the_processor_writes_a_net_and_what_it_says_of_itself(tmp_path: Path) -> None:
-        rng = np.random.default_rng(2)
-        label = np.stack([rng.integers(0, most, 40) for most in (2, 2, 2, 2, 3)], 1).astype(np.int8)
-        eye = rng.uniform(-0.4, 0.4, (40, 2)).astype(np.float32)
-        view = rng.integers(0, 256, (40, ANGLES, 96, 3), np.uint8)
-        np.savez(tmp_path / "1_0_face.npz", owner=np.arange(40), view=view, label=label, eye=eye)
+        _views(tmp_path, 40)
         train(Training(tmp_path, tmp_path, device="cpu", seconds=0.5, batch=4))
         manifest = tomllib.loads((tmp_path / "face.toml").read_text())
         assert list(manifest["temperature"]) == list(QUESTIONS)
         assert manifest["onnx_differs_by"] < 1e-3
         assert manifest["recipe"]["rows"] == 40
+
+    def test_a_net_is_made_of_readers_of_several(tmp_path: Path) -> None:
+        view = _views(tmp_path, 6)
+        exports = []
+        for number in range(3):
+            torch.manual_seed(number)
+            out = tmp_path / str(number)
+            out.mkdir()
+            train(Training(tmp_path, out, device="cpu", seconds=0.1, batch=2))
+            exports.append(out / "face.onnx")
+        choose(tmp_path, exports, tmp_path)
+        image = torch.from_numpy(view[:2]).permute(0, 3, 1, 2).float() / 255
+        said = [_filled(path, image)(image, torch.zeros(2, 2)) for path in [*exports, tmp_path / "face.onnx"]]
+        for reader in range(3):
+            assert torch.allclose(said[3][:, reader], said[reader][:, reader], atol=1e-4)
+            assert not torch.allclose(said[3][:, reader], said[(reader + 1) % 3][:, reader], atol=1e-3)
+
+    def _views(folder: Path, count: int) -> ByteImage:
+        """A shard of so many views of noise, with labels at random; returns the views."""
+        rng = np.random.default_rng(2)
+        label = np.stack([rng.integers(0, most, count) for most in (2, 2, 2, 2, 3)], 1).astype(np.int8)
+        eye = rng.uniform(-0.4, 0.4, (count, 2)).astype(np.float32)
+        view = rng.integers(0, 256, (count, ANGLES, 96, 3), np.uint8)
+        np.savez(folder / "1_0_face.npz", owner=np.arange(count), view=view, label=label, eye=eye)
+        return view
+
+    def _filled(path: Path, image: torch.Tensor) -> FaceReader:
+        net = FaceReader()
+        fill(net, path, (image, torch.zeros(2, 2)))
+        return net.eval()
