@@ -238,13 +238,13 @@ def fit(net: Net, step: Any, how: Training, name: str, *, peak: float) -> Net:
     return net.eval()
 
 
-def fit_temperature(logits: Tensor, label: Tensor) -> float:
+def fit_temperature(logits: Tensor, label: Tensor, *, otherwise: float = 1.0) -> float:
     """The one number by which logits are divided so that their softmax is calibrated (Guo et al. 2017).
 
-    Where none of them is wrong no number is too small, and they stay as they are.
+    Where none of them is wrong no number is too small, and it is `otherwise`.
     """
     if bool((logits.argmax(1) == label).all()):
-        return 1.0
+        return otherwise
     log_t = torch.zeros((), device=logits.device, requires_grad=True)
     optimiser = torch.optim.LBFGS([log_t], max_iter=50, line_search_fn="strong_wolfe")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -65,7 +66,7 @@ def choose(shards: Path, exports: list[Path], out: Path) -> None:
     """Calibrate, score and write the net whose readers are the first of the first export, the second of the second ...
 
     Readers of different trainings err on different discs. The shards are to be ones that none of them was trained on:
-    all their views serve.
+    all their views serve. What is never wrong on them stays calibrated as the manifests say that it was.
     """
     pool = Pool(shards, "face", "cpu")
     pool.held[:] = True
@@ -76,13 +77,18 @@ def choose(shards: Path, exports: list[Path], out: Path) -> None:
     first, second, third = nets
     chosen = FaceReader()
     chosen.plain[0], chosen.plain[1], chosen.told = first.plain[0], second.plain[1], third.told
-    finish(chosen.eval(), pool, out)
+    were = [tomllib.loads(path.with_suffix(".toml").read_text())["temperature"] for path in exports]
+    finish(chosen.eval(), pool, out, were=[{q: one[q][k] for q in QUESTIONS} for k, one in enumerate(were)])
 
 
-def finish(net: FaceReader, pool: Pool, out: Path) -> None:
-    """Calibrate and score on the views held out, and write the net."""
+def finish(net: FaceReader, pool: Pool, out: Path, *, were: list[dict[str, float]] | None = None) -> None:
+    """Calibrate and score on the views held out, and write the net.
+
+    Args:
+        were: each reader's temperatures by question, for what is never wrong on these views.
+    """
     logits, label = held_out(net, pool)
-    of_readers, of_all, told = temperatures(logits, label)
+    of_readers, of_all, told = temperatures(logits, label, were)
     voice = OneVoice(net, of_readers, of_all).eval()
     write(
         voice.cpu(),
@@ -110,21 +116,28 @@ def score_of(net: Callable[..., Tensor], pool: Pool) -> dict[str, float]:
     return shares_right(*held_out(net, pool))
 
 
-def temperatures(logits: Tensor, label: Tensor) -> tuple[Tensor, Tensor, dict[str, list[float]]]:
+def temperatures(
+    logits: Tensor, label: Tensor, were: list[dict[str, float]] | None = None
+) -> tuple[Tensor, Tensor, dict[str, list[float]]]:
     """By what the logits (n, 3, outputs) of views held out, labels (n, questions), are divided to be calibrated.
+
+    Args:
+        were: for each reader, what it takes where these views show no error, 1 without.
 
     Returns:
         that of each reader (3, outputs); of what all say then (outputs,); and all four by question.
     """
-    by_question = [_temperatures(reader, label) for reader in logits.unbind(1)]
+    readers = logits.unbind(1)
+    by_question = [_temperatures(*one, label) for one in zip(readers, were or [{}] * len(readers), strict=True)]
     of_readers = torch.stack([_by_output(one) for one in by_question]).to(logits.device)
-    by_question.append(_temperatures(as_one(logits / of_readers), label))
+    by_question.append(_temperatures(as_one(logits / of_readers), {}, label))
     told = {question: [one[question] for one in by_question] for question in QUESTIONS}
     return of_readers, _by_output(by_question[-1]).to(logits.device), told
 
 
-def _temperatures(logits: Tensor, label: Tensor) -> dict[str, float]:
-    return {question: fit_temperature(*pair) for question, pair in answers(logits, label).items()}
+def _temperatures(logits: Tensor, was: dict[str, float], label: Tensor) -> dict[str, float]:
+    said = answers(logits, label).items()
+    return {question: fit_temperature(*pair, otherwise=was.get(question, 1.0)) for question, pair in said}
 
 
 def _by_output(temperature: dict[str, float]) -> Tensor:

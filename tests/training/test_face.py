@@ -83,9 +83,9 @@ if importlib.util.find_spec("torch"):
         said = [[1.0, 2.0, -3.0, 4.0, 5.0, 6.0, 7.0], [3.0, 0.0, 2.0, 0.0, 1.0, 0.0, 1.0], [2.0, 1, -5, 2, 3, 3, 4]]
         assert as_one(torch.tensor([said])).tolist() == [[2.5, 1.0, -0.5, 2.0, 3.0, 3.0, 4.0]]
 
-    def test_logits_that_are_never_wrong_have_no_temperature() -> None:
+    def test_logits_that_are_never_wrong_keep_the_temperature_that_they_had() -> None:
         assert fit_temperature(torch.tensor([[0.0, 2.0], [1.0, 0.0]]), torch.tensor([1, 0])) == 1.0
-        assert fit_temperature(torch.zeros(0, 2), torch.zeros(0, dtype=torch.long)) == 1.0
+        assert fit_temperature(torch.zeros(0, 2), torch.zeros(0, dtype=torch.long), otherwise=1.7) == 1.7
 
     def test_a_rehearsal_on_the_processor_writes_a_net_and_what_it_says_of_itself(tmp_path: Path) -> None:
         _views(tmp_path, 40)
