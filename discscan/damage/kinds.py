@@ -97,17 +97,23 @@ def _breaks(cracks: list[Trace], flat: FlatDisc, maps: DamageMaps) -> list[Trace
     """Those that the net calls cracks rather than scratches or hairs: what runs over an edge looks like a break of it.
 
     Plastic breaks from an edge. Where that is hidden by glare or a glint, what is seen must be longer and surer. A few
-    pixels of the photograph may be a lamp's glint in the moulded hub.
+    pixels of the photograph may be a lamp's glint in the moulded hub. Of a disc in pieces many breaks show, none of
+    which needs to be sure by itself.
     """
     plain_mm = setting("damage", "least_crack_px") / flat.photo_px_per_mm
     lines, dust = (means_along(cracks, level, px_per_mm=maps.px_per_mm) for level in (maps.line, maps.dust))
-    found = []
-    for crack, line, hair in zip(cracks, lines, dust, strict=True):
+    leads = [crack.probability.mean() - line - hair for crack, line, hair in zip(cracks, lines, dust, strict=True)]
+    found, hints = [], []
+    for crack, lead in zip(cracks, leads, strict=True):
         where = "" if _from_edge(crack, diameter_mm=flat.diameter_mm) else "_amid"
         long = crack.length_mm >= max(setting("damage", f"least_crack{where}_mm"), plain_mm)
-        if long and crack.probability.mean() - line - hair >= setting("damage", f"level.crack{where}"):
+        if long and lead >= setting("damage", f"level.crack{where}"):
             found.append(crack)
-    return found
+        if crack.length_mm >= setting("damage", "least_crack_mm") and lead >= setting("damage", "level.crack_hint"):
+            hints.append(crack)
+    several = len(hints) >= setting("damage", "pieces_cracks")
+    far = sum(crack.length_mm for crack in hints) >= setting("damage", "pieces_cracks_mm")
+    return hints if several and far else found
 
 
 def _from_edge(trace: Trace, *, diameter_mm: int) -> bool:

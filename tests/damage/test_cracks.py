@@ -34,10 +34,11 @@ def clean() -> tuple[FlatDisc, DamageMaps]:
     )
 
 
-def radial(from_mm: float, to_mm: float, level: float, maps: DamageMaps) -> FloatImage:
-    """A map of a line outwards, to the right, 0.6 mm wide."""
-    way = np.array([[from_mm, 0.0], [to_mm, 0.0]])
-    return with_shapes(np.zeros_like(maps.line), way, px_per_mm=maps.px_per_mm, width_mm=0.6, level=level)
+def radial(from_mm: float, to_mm: float, level: float, maps: DamageMaps, *, count: int = 1) -> FloatImage:
+    """A map of lines outwards, the first to the right, each a quarter turn on, 0.6 mm wide."""
+    turn = np.arange(count) * np.pi / 2
+    ways = [np.outer([from_mm, to_mm], [np.cos(a), np.sin(a)]) for a in turn]
+    return with_shapes(np.zeros_like(maps.line), *ways, px_per_mm=maps.px_per_mm, width_mm=0.6, level=level)
 
 
 def between(inner_mm: float, outer_mm: float, maps: DamageMaps) -> FloatImage:
@@ -68,6 +69,15 @@ def test_a_crack_begins_at_an_edge_or_is_long_and_sure(
 ) -> None:
     flat, maps = clean
     assert ("crack" in kinds(flat, replace(maps, crack=radial(from_mm, to_mm, level, maps)))) == cracked
+
+
+@pytest.mark.parametrize(("count", "to_mm", "told"), [(3, 48.0, 3), (2, 54.0, 0), (3, 40.0, 0)])
+def test_a_disc_in_pieces_has_several_breaks_and_none_needs_to_be_sure(
+    clean: tuple[FlatDisc, DamageMaps], count: int, to_mm: float, told: int
+) -> None:
+    """Three hints of 18 mm are, two of 24 and three of 10 are not."""
+    flat, maps = clean
+    assert kinds(flat, replace(maps, crack=radial(30.0, to_mm, 0.6, maps, count=count))).count("crack") == told
 
 
 @pytest.mark.parametrize("other", ["line", "dust"])
