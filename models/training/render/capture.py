@@ -13,6 +13,9 @@ from torch import Tensor
 
 from models.training.render.scene import Capture
 
+NEUTRAL = 0.85
+"""How far a camera takes out what it holds to be the light's colour: by lamplight pictures stay a little warm."""
+
 
 def _blur(image: Tensor, sigma: float) -> Tensor:
     """Gaussian, separable; (c, h, w)."""
@@ -68,10 +71,6 @@ def _disc_blur(image: Tensor, radius: float, shake: float, shake_deg: float) -> 
     for row, column in zip(*np.nonzero(kernel > 1e-4), strict=True):
         blurred.add_(padded[:, row : row + height, column : column + width], alpha=float(kernel[row, column]))
     return blurred
-
-
-NEUTRAL = 0.85
-"""How far a camera takes out what it holds to be the light's colour: by lamplight pictures stay a little warm."""
 
 
 def develop(radiance: Tensor, white: Tensor, how: Capture, rng: np.random.Generator) -> NDArray[np.uint8]:
