@@ -102,9 +102,9 @@ def _breaks(cracks: list[Trace], flat: FlatDisc, maps: DamageMaps) -> list[Trace
     """
     plain_mm = setting("damage", "least_crack_px") / flat.photo_px_per_mm
     lines, dust = (means_along(cracks, level, px_per_mm=maps.px_per_mm) for level in (maps.line, maps.dust))
-    leads = [crack.probability.mean() - line - hair for crack, line, hair in zip(cracks, lines, dust, strict=True)]
     found, hints = [], []
-    for crack, lead in zip(cracks, leads, strict=True):
+    for crack, line, hair in zip(cracks, lines, dust, strict=True):
+        lead = crack.probability.mean() - line - hair
         where = "" if _from_edge(crack, diameter_mm=flat.diameter_mm) else "_amid"
         long = crack.length_mm >= max(setting("damage", f"least_crack{where}_mm"), plain_mm)
         if long and lead >= setting("damage", f"level.crack{where}"):

@@ -24,7 +24,7 @@ from models.training.nets import (
     with_none,
 )
 from models.training.render.geometry import HOLE_MM
-from models.training.unfold import begun, fill
+from models.training.unfold import begun, filled
 
 BATCH, PEAK = 96, 3e-3
 MEMORY_SHARE = 0.45
@@ -173,14 +173,10 @@ def average(shards: Path, exports: list[Path], out: Path) -> None:
     """
     pool = Pool(shards, "damage", "cpu")
     pool.held[:] = True
-    some = tuple(shown(pool, pool.some(1)).values())
-    states = []
-    for path in exports:
-        net = DamageNet()
-        fill(net, path, some)
-        states.append(net.state_dict())
-    net.load_state_dict({name: torch.stack([s[name] for s in states]).float().mean(0) for name in states[0]})
-    finish(net.eval(), pool, out)
+    states = [net.state_dict() for net in filled(DamageNet, exports, pool, shown)]
+    mean = DamageNet()
+    mean.load_state_dict({name: torch.stack([s[name] for s in states]).float().mean(0) for name in states[0]})
+    finish(mean.eval(), pool, out)
 
 
 def lift(net: DamageNet, pool: Pool) -> None:

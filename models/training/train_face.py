@@ -15,7 +15,7 @@ from discscan.locate.reading import ANGLES, FACE, RADII
 from models.training.augment import coarsened, covered, jitter
 from models.training.learn import Pool, Training, fit, fit_temperature, room_for, write
 from models.training.nets import FaceReader, OneVoice, as_one
-from models.training.unfold import begun, fill
+from models.training.unfold import begun, filled
 
 BATCH, PEAK = 512, 3e-3
 MEMORY_SHARE = 0.1
@@ -70,11 +70,7 @@ def choose(shards: Path, exports: list[Path], out: Path) -> None:
     """
     pool = Pool(shards, "face", "cpu")
     pool.held[:] = True
-    some = tuple(shown(pool, pool.held_out()[:1]).values())
-    nets = [FaceReader() for _ in exports]
-    for net, path in zip(nets, exports, strict=True):
-        fill(net, path, some)
-    first, second, third = nets
+    first, second, third = filled(FaceReader, exports, pool, shown)
     chosen = FaceReader()
     chosen.plain[0], chosen.plain[1], chosen.told = first.plain[0], second.plain[1], third.told
     were = [tomllib.loads(path.with_suffix(".toml").read_text())["temperature"] for path in exports]

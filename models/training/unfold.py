@@ -27,6 +27,17 @@ def begun(net: Net, how: Training, name: str, pool: Pool, shown: Callable[[Pool,
     return net
 
 
+def filled(
+    kind: type[Net], exports: list[Path], pool: Pool, shown: Callable[[Pool, Tensor], dict[str, Tensor]]
+) -> list[Net]:
+    """Nets with the weights of exports, their normalisations as `fill` leaves them."""
+    some = tuple(shown(pool, torch.tensor([0], device=pool.device)).values())
+    nets = [kind() for _ in exports]
+    for net, exported in zip(nets, exports, strict=True):
+        fill(net, exported, some)
+    return nets
+
+
 def unfold(net: nn.Module, exported: Path, shown: list[tuple[Tensor, ...]]) -> None:
     """Fill `net` with the weights of its export, its normalisations set up for what they are shown.
 

@@ -1,7 +1,6 @@
 """Photographs of discs drawn by a fourth code, to measure on: no net may learn from them.
 
-Seeds 401 to 404 were looked at, and mixtures of nets and levels were chosen there, one level on 413 to 416, too; of 410
-to 412 some were looked at once they had been scored. All others are for measuring alone.
+Which seeds were looked at or chosen on, DEVELOPERS.md tells; all others are for measuring alone.
 
 Every photograph shows one disc, data side up. Its optics, rooms, damage and camera were thought out without a look at
 `models/training/render` or at what `other_light` and `third_light` draw; from `other_light` come only the records of
