@@ -93,3 +93,20 @@ def coarsened(image: Tensor) -> Tensor:
     share = float(torch.empty(()).uniform_(0.3, 0.9))
     small = F.interpolate(image, scale_factor=share, mode="bilinear", antialias=True)
     return F.interpolate(small, size=image.shape[-2:], mode="bicubic").clamp(0.0, 1.0)
+
+
+def with_another_hub(image: Tensor, alike: Tensor, small: Tensor) -> Tensor:
+    """A third of polar views with the hub of another disc: what lies inside of the mirror tells no format and no dye.
+
+    Args:
+        image: (n, 3, angles, radii), radii from 0 to a little over the rim's.
+        alike: (n, k), what must be the same of both discs.
+        small: (n,), true of discs of 80 mm, of which the hub takes half as much again.
+    """
+    n, _, _, radii = image.shape
+    device = image.device
+    reach = torch.empty(n, device=device).uniform_(0.28, 0.37) * radii * (1 + 0.5 * small.float())
+    other = torch.roll(torch.arange(n, device=device), 1)
+    swapped = (torch.rand(n, device=device) < 0.33) & (alike == alike[other]).all(1)
+    inside = torch.arange(radii, device=device)[None] < reach[:, None]
+    return torch.where((inside & swapped[:, None])[:, None, None], image[other], image)

@@ -12,7 +12,7 @@ from models.training.render import polish
 
 def shine(piece: Piece, rng: np.random.Generator) -> None:
     """Each kind of light on a share of the pieces, rings that belong to the disc, and traces of polishing."""
-    kinds = ((0.25, _streaks), (0.2, _reflection), (0.2, _bands), (0.25, _glints), (0.25, _rim_again), (0.2, swirl))
+    kinds = ((0.25, _streaks), (0.3, _reflection), (0.2, _bands), (0.25, _glints), (0.25, _rim_again), (0.2, swirl))
     for chance, add in kinds:
         if rng.random() < chance:
             add(piece, rng)
@@ -44,23 +44,49 @@ def _streaks(piece: Piece, rng: np.random.Generator) -> None:
 
 
 def _reflection(piece: Piece, rng: np.random.Generator) -> None:
-    """Things in the mirror: patches with straight or round borders, brighter or darker, more or less sharp."""
-    x, y = places(piece)
-    mirror = (np.hypot(x, y) > 190) & (np.hypot(x, y) < piece.rim - 10)
+    """Things, people and clouds in the mirror, up to its very edge: patches brighter or darker, plain or mottled.
+
+    The mirror image lies out of the plane of focus: its borders are soft, the mirror's own are not.
+    """
+    radius = np.hypot(*places(piece))
+    mirror = (radius > rng.uniform(185, 230)) & (radius < piece.rim - rng.uniform(0, 15))
+    sharp = softened(mirror.astype(np.float32), piece.blur)
     for _ in range(int(rng.integers(1, 4))):
-        shape = np.zeros((piece.side, piece.side), np.uint8)
-        middle = rng.uniform(0, piece.side, 2)
-        size = log_uniform(rng, 12, 260)
-        if rng.random() < 0.65:
-            turn = np.sort(rng.uniform(0, 2 * np.pi, int(rng.integers(3, 7))))
-            corners = middle + size * np.stack([np.cos(turn), np.sin(turn)], 1)
-            cv2.fillPoly(shape, [np.round(corners * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
-        else:
-            axes = (np.array([1, rng.uniform(0.4, 1)]) * size * 0.6 * 16).astype(int).tolist()
-            where = np.round(middle * 16).astype(int).tolist()
-            cv2.ellipse(shape, where, axes, float(rng.uniform(0, 180)), 0, 360, 1, -1, cv2.LINE_8, 4)
-        soft = cv2.GaussianBlur((shape * mirror).astype(np.float32), (0, 0), log_uniform(rng, max(piece.blur, 0.7), 15))
-        blend(piece, np.asarray(soft, np.float32), some_change(piece, rng, 8, 110))
+        cover = _clouds(piece, rng) if rng.random() < 0.3 else _thing(piece, rng)
+        if rng.random() < 0.4:
+            mottles = noise(rng, piece.side, log_uniform(rng, 30, 200))
+            cover = cover * np.clip(1 + rng.uniform(0, 0.6) * mottles, 0, 2)
+        blend(piece, np.asarray(cover * sharp, np.float32), some_change(piece, rng, 8, 110))
+
+
+def _clouds(piece: Piece, rng: np.random.Generator) -> FloatImage:
+    """0 to 1, soft at all borders."""
+    shape = noise(rng, piece.side, log_uniform(rng, 40, 400)) - rng.uniform(-1, 1)
+    return np.asarray(0.5 + 0.5 * np.tanh(shape / log_uniform(rng, 0.15, 1)), np.float32)
+
+
+def _thing(piece: Piece, rng: np.random.Generator) -> FloatImage:
+    """1 within straight or round borders, which are the softer the larger it is: small soft ones would be stains."""
+    middle, size = rng.uniform(0, piece.side, 2), log_uniform(rng, 12, 400)
+    shape = np.zeros((piece.side, piece.side), np.float32)
+    if rng.random() < 0.65:
+        turn = np.sort(rng.uniform(0, 2 * np.pi, int(rng.integers(3, 7))))
+        corners = middle + size * np.stack([np.cos(turn), np.sin(turn)], 1)
+        cv2.fillPoly(shape, [np.round(corners * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
+    else:
+        axes = (np.array([1, rng.uniform(0.4, 1)]) * size * 0.6 * 16).astype(int).tolist()
+        where = np.round(middle * 16).astype(int).tolist()
+        cv2.ellipse(shape, where, axes, float(rng.uniform(0, 180)), 0, 360, 1, -1, cv2.LINE_8, 4)
+    sharpest = max(piece.blur, 0.7)
+    return _out_of_focus(shape, log_uniform(rng, sharpest, max(size / 10, 1.5 * sharpest)))
+
+
+def _out_of_focus(shape: FloatImage, blur: float) -> FloatImage:
+    """Blurred by a Gaussian, `blur` its standard deviation in cells; a wide one among fewer cells, to save time."""
+    coarser = 1 / max(int(blur / 3), 1)
+    small = cv2.resize(shape, None, fx=coarser, fy=coarser, interpolation=cv2.INTER_AREA)
+    small = cv2.GaussianBlur(small, (0, 0), blur * coarser)
+    return np.asarray(cv2.resize(small, shape.shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32)
 
 
 def _bands(piece: Piece, rng: np.random.Generator) -> None:

@@ -12,7 +12,7 @@ from torch import Tensor
 from torch.nn import functional as F
 
 from discscan.locate.reading import ANGLES, FACE, RADII
-from models.training.augment import coarsened, covered, jitter
+from models.training.augment import coarsened, covered, jitter, with_another_hub
 from models.training.learn import Pool, Training, fit, fit_temperature, room_for, write
 from models.training.nets import FaceReader, OneVoice, as_one
 from models.training.unfold import begun, filled
@@ -24,6 +24,10 @@ SATURATION = (0.6, 1.5)
 """Dyes are told by their colour, formats by that of the rainbow: it is changed less than for the other nets."""
 QUESTIONS = tuple(dict.fromkeys(FACE))
 """The columns of a view's label, -1 where it is not asked; the format is 0, 1 or 2, and has three outputs."""
+HUB = [QUESTIONS.index(question) for question in ("disc", "large", "data")]
+"""What a hub may tell: how large it is in its disc, and how it looks from that side."""
+SMOOTHING = 0.05
+"""Share of an answer's probability that is spread over all: the net is not to be sure beyond what it has seen."""
 
 
 def answers(logits: Tensor, label: Tensor) -> dict[str, tuple[Tensor, Tensor]]:
@@ -41,7 +45,7 @@ def answers(logits: Tensor, label: Tensor) -> dict[str, tuple[Tensor, Tensor]]:
 def loss_of(logits: Tensor, label: Tensor) -> Tensor:
     """The sum of the cross entropies of what all readers (n, 3, outputs) are asked."""
     said = [pair for reader in logits.unbind(1) for pair in answers(reader, label).values()]
-    return torch.stack([F.cross_entropy(*pair) for pair in said if len(pair[1])]).sum()
+    return torch.stack([F.cross_entropy(*pair, label_smoothing=SMOOTHING) for pair in said if len(pair[1])]).sum()
 
 
 def train(how: Training) -> None:
@@ -53,9 +57,11 @@ def train(how: Training) -> None:
         pick = pool.some(how.batch or BATCH)
         steps, mirrored = int(torch.randint(0, ANGLES, (1,))), bool(torch.rand(()) < 0.5)
         image, eye = turned(**shown(pool, pick), steps=steps, mirrored=mirrored)
+        label = pool.arrays["label"][pick]
+        image = with_another_hub(image, label[:, HUB], label[:, QUESTIONS.index("large")] == 0)
         image = covered(coarsened(jitter(image, saturation=SATURATION)))
         eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
-        return loss_of(net(image, eye).float(), pool.arrays["label"][pick]), {}
+        return loss_of(net(image, eye).float(), label), {}
 
     new = begun(FaceReader(), how, "face", pool, shown)
     net = fit(new, step, how, "face", peak=PEAK)

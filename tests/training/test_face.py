@@ -36,6 +36,7 @@ def turned(steps: int) -> FloatArray:
 if importlib.util.find_spec("torch"):
     import torch
 
+    from models.training.augment import with_another_hub
     from models.training.learn import Training, fit_temperature
     from models.training.nets import FaceReader, as_one
     from models.training.train_face import QUESTIONS, choose, temperatures, train
@@ -110,6 +111,23 @@ if importlib.util.find_spec("torch"):
         for reader in range(3):
             assert torch.allclose(said[3][:, reader], said[reader][:, reader], atol=1e-4)
             assert not torch.allclose(said[3][:, reader], said[(reader + 1) % 3][:, reader], atol=1e-3)
+
+    def test_only_the_hub_of_an_alike_disc_is_put_into_a_view() -> None:
+        torch.manual_seed(3)
+        image = torch.arange(300.0)[:, None, None, None].expand(-1, 3, 8, 96).contiguous()  # each view a shade
+        alike = (torch.arange(300) % 3 > 0)[:, None].long()  # every third pair is of one kind
+        small = torch.arange(300) % 2 == 0
+        made = with_another_hub(image, alike, small)
+        swapped = (made != image).any(1).any(1)
+        took = swapped.any(1)
+        same = (alike == alike.roll(1, 0))[:, 0]
+        assert not took[~same].any() and 0.2 < float(took[same].float().mean()) < 0.5
+        reach = swapped.sum(1).float() / 96
+        assert float(reach[took & ~small].min()) > 0.27 and float(reach[took & ~small].max()) < 0.38
+        assert float(reach[took & small].min()) > 0.41 and float(reach[took & small].max()) < 0.57
+        others = torch.roll(image, 1, 0)
+        inside = swapped[:, None, None].expand_as(image)
+        assert torch.equal(made[inside], others[inside])
 
     def _views(folder: Path, count: int) -> ByteImage:
         """A shard of so many views of noise, with labels at random; returns the views."""
