@@ -81,7 +81,8 @@ def defects_in(flat: FlatDisc, maps: DamageMaps, formats: Sequence[FormatName], 
         px_per_mm=maps.px_per_mm,
         threshold=setting("damage", "level.layer"),
     )
-    found += [d for d in layers if d.radius_max_mm > inner_mm and d.radius_min_mm < outer_mm]
+    reach_mm = setting("damage", "layer_reach_mm")
+    found += [d for d in layers if d.radius_max_mm > inner_mm + reach_mm and d.radius_min_mm < outer_mm - reach_mm]
     areas: tuple[tuple[Kind, FloatImage], ...] = (("smudge", smudge), ("dust", shown(maps.dust, data)))
     for kind, level in areas:
         found += areas_of(level, kind, px_per_mm=maps.px_per_mm, threshold=setting("damage", f"level.{kind}"))
