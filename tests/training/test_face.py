@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from discscan.locate.conics import towards_camera
-from discscan.locate.reading import ANGLES, polar_view
+from discscan.locate.reading import ANGLES, RADII, polar_view
 from discscan.records import ByteImage, FloatArray
 
 STEP_RAD = 2 * np.pi / ANGLES
@@ -36,7 +36,9 @@ def turned(steps: int) -> FloatArray:
 if importlib.util.find_spec("torch"):
     import torch
 
+    from models.training import known_by
     from models.training.augment import with_another_hub
+    from models.training.known_by import PARTS
     from models.training.learn import Training, fit_temperature
     from models.training.nets import FaceReader, as_one
     from models.training.train_face import QUESTIONS, choose, temperatures, train
@@ -128,6 +130,30 @@ if importlib.util.find_spec("torch"):
         others = torch.roll(image, 1, 0)
         inside = swapped[:, None, None].expand_as(image)
         assert torch.equal(made[inside], others[inside])
+
+    def test_what_is_taken_away_of_a_view_and_nothing_else_is_plain() -> None:
+        view = torch.rand(2, 3, ANGLES, 96)
+        for name, inner, outer in (("without the hub", 0.0, 0.38), ("without the data", 0.38, 0.97)):
+            plain, ring = PARTS[name](view), torch.as_tensor((inner < RADII) & (outer > RADII))
+            assert torch.equal(plain[..., ~ring], view[..., ~ring])
+            assert torch.allclose(plain[..., ring], plain[..., ring][..., :1, :1])
+            assert torch.allclose(plain[..., ring].mean((2, 3)), view[..., ring].mean((2, 3)), atol=1e-5)
+        assert torch.equal(PARTS["as they are"](view), view)
+        assert float(PARTS["without colours"](view).std(1).max()) < 1e-6
+
+    def test_by_what_a_net_knows_what_it_says_is_told_for_each_question(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        _views(tmp_path, 8)
+        train(Training(tmp_path, tmp_path, device="cpu", seconds=0.1, batch=2))
+        monkeypatch.setattr(
+            "sys.argv", ["known_by", "--net", str(tmp_path / "face.onnx"), "--shards", str(tmp_path), str(tmp_path)]
+        )
+        capsys.readouterr()
+        known_by.main()
+        told = capsys.readouterr().out.splitlines()
+        assert told.count(f"{tmp_path}: 8 views") == 2 and len(told) == 2 * (1 + len(PARTS))
+        assert all(question in told[1] for question in QUESTIONS)
 
     def _views(folder: Path, count: int) -> ByteImage:
         """A shard of so many views of noise, with labels at random; returns the views."""
