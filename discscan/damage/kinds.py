@@ -46,7 +46,8 @@ def judge_lines(
     pieces = parted([part for trace in traces for part in trace.within(inner_mm, outer_mm)])
     broken = _breaks(cracks, flat, maps)
     looks = look_at(broken + pieces, flat)
-    found = [Line(look, "crack", look.probability) for look in looks[: len(broken)]]
+    plain = setting("damage", "crack_levels")
+    found = [Line(look, "crack", look.probability) for look in looks[: len(broken)] if look.contrast >= plain]
     marks = looks[len(broken) :]
     hairs = _hairs(pieces, marks, maps, least=setting("damage", "level.hair"))
     lines = [

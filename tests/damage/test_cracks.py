@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from damage.by_hand import with_shapes
-from drawn import draw
+from drawn import Scratch, draw
 
 from discscan.damage import DamageMaps, damage_maps, survey_damage
 from discscan.flatten.grid import flatten_disc
@@ -21,12 +21,17 @@ from discscan.weights import net
 
 FACE = Face("data", 1.0, "pressed", "dvd", "given", ("dvd",))
 HOLE_MM, RIM_MM = 7.5, 60.0
+QUARTERS = ((1, 0), (0, 1), (-1, 0), (0, -1))
 
 
 @pytest.fixture(scope="module")
-def clean() -> tuple[FlatDisc, DamageMaps]:
-    """A drawn disc, and maps of it on which nothing is seen."""
-    bgr, truth = draw(seed=4)
+def marked() -> tuple[FlatDisc, DamageMaps]:
+    """A drawn disc with a plain line outwards at each quarter turn, and maps of it on which nothing is seen."""
+    return _unseen(*(Scratch([(HOLE_MM * x, HOLE_MM * y), (RIM_MM * x, RIM_MM * y)], 0.4, 60) for x, y in QUARTERS))
+
+
+def _unseen(*lines: Scratch) -> tuple[FlatDisc, DamageMaps]:
+    bgr, truth = draw(*lines, seed=4)
     flat = flatten_disc(bgr, truth.located())
     maps = damage_maps(flat, FACE, net("damage"))
     return flat, replace(
@@ -65,24 +70,29 @@ def kinds(flat: FlatDisc, maps: DamageMaps) -> list[str]:
     ],
 )
 def test_a_crack_begins_at_an_edge_or_is_long_and_sure(
-    clean: tuple[FlatDisc, DamageMaps], from_mm: float, to_mm: float, level: float, cracked: bool
+    marked: tuple[FlatDisc, DamageMaps], from_mm: float, to_mm: float, level: float, cracked: bool
 ) -> None:
-    flat, maps = clean
+    flat, maps = marked
     assert ("crack" in kinds(flat, replace(maps, crack=radial(from_mm, to_mm, level, maps)))) == cracked
+
+
+def test_a_crack_stands_out_in_the_photograph() -> None:
+    flat, maps = _unseen()
+    assert "crack" not in kinds(flat, replace(maps, crack=radial(HOLE_MM, 40.0, 0.9, maps)))
 
 
 @pytest.mark.parametrize(("count", "to_mm", "told"), [(3, 48.0, 3), (2, 54.0, 0), (3, 40.0, 0)])
 def test_a_disc_in_pieces_has_several_breaks_and_none_needs_to_be_sure(
-    clean: tuple[FlatDisc, DamageMaps], count: int, to_mm: float, told: int
+    marked: tuple[FlatDisc, DamageMaps], count: int, to_mm: float, told: int
 ) -> None:
     """Three hints of 18 mm are, two of 24 and three of 10 are not."""
-    flat, maps = clean
+    flat, maps = marked
     assert kinds(flat, replace(maps, crack=radial(30.0, to_mm, 0.6, maps, count=count))).count("crack") == told
 
 
 @pytest.mark.parametrize("other", ["line", "dust"])
-def test_what_is_a_scratch_or_a_hair_as_likely_is_no_crack(clean: tuple[FlatDisc, DamageMaps], other: str) -> None:
-    flat, maps = clean
+def test_what_is_a_scratch_or_a_hair_as_likely_is_no_crack(marked: tuple[FlatDisc, DamageMaps], other: str) -> None:
+    flat, maps = marked
     seen = replace(maps, crack=radial(50.0, RIM_MM, 0.8, maps))
     assert "crack" in kinds(flat, seen)
     assert "crack" not in kinds(flat, replace(seen, **{other: radial(50.0, RIM_MM, 0.5, maps)}))
@@ -93,7 +103,7 @@ def test_what_is_a_scratch_or_a_hair_as_likely_is_no_crack(clean: tuple[FlatDisc
     [(54.0, RIM_MM, True), (58.3, RIM_MM, False), (19.0, 28.0, True), (17.0, 22.0, False)],
 )
 def test_layers_that_part_beside_the_data_area_alone_are_not_told(
-    clean: tuple[FlatDisc, DamageMaps], inner_mm: float, outer_mm: float, told: bool
+    marked: tuple[FlatDisc, DamageMaps], inner_mm: float, outer_mm: float, told: bool
 ) -> None:
-    flat, maps = clean
+    flat, maps = marked
     assert ("delamination" in kinds(flat, replace(maps, layer=between(inner_mm, outer_mm, maps)))) == told
