@@ -11,15 +11,16 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from math import isnan
 from pathlib import Path
 
-import onnxruntime
 import torch
 from torch import Tensor
 
 from discscan.locate.reading import RADII
+from models.training.eight_bits import running
 from models.training.learn import Pool
-from models.training.train_face import answers, shown
+from models.training.train_face import QUESTIONS, held_out, shares_right
 
 
 def main() -> None:
@@ -27,27 +28,19 @@ def main() -> None:
     parser.add_argument("--net", type=Path, default=Path("models/face.onnx"))
     parser.add_argument("--shards", type=Path, nargs="+", required=True)
     given = parser.parse_args()
-    session = onnxruntime.InferenceSession(str(given.net), providers=["CPUExecutionProvider"])
+    net = running(given.net)
     for folder in given.shards:
         pool = Pool(folder, "face", "cpu")
+        pool.held[:] = True
         print(f"{folder}: {pool.taken} views")
-        rows = torch.arange(pool.taken)
-        label = pool.arrays["label"][rows]
         for name, without in PARTS.items():
-            said = torch.cat([_said(session, without, shown(pool, row[None])) for row in rows])
-            right = {
-                question: float((logits.argmax(1) == true).float().mean())
-                for question, (logits, true) in answers(said, label).items()
-                if len(true)
-            }
-            print(f"  {name:22}", "  ".join(f"{question} {share:.3f}" for question, share in right.items()))
+            right = shares_right(*held_out(_asked(net, without), pool))
+            told = [f"{question} {right[question]:.3f}" for question in QUESTIONS if not isnan(right[question])]
+            print(f"  {name:22}", "  ".join(told))
 
 
-def _said(
-    session: onnxruntime.InferenceSession, without: Callable[[Tensor], Tensor], given: dict[str, Tensor]
-) -> Tensor:
-    inputs = {"image": without(given["image"]).contiguous().numpy(), "eye": given["eye"].float().numpy()}
-    return torch.from_numpy(session.run(None, inputs)[0])
+def _asked(net: Callable[..., Tensor], without: Callable[[Tensor], Tensor]) -> Callable[..., Tensor]:
+    return lambda image, eye: net(without(image), eye)
 
 
 def _without_ring(inner: float, outer: float) -> Callable[[Tensor], Tensor]:

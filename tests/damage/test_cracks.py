@@ -100,7 +100,14 @@ def test_what_is_a_scratch_or_a_hair_as_likely_is_no_crack(marked: tuple[FlatDis
 
 @pytest.mark.parametrize(
     ("inner_mm", "outer_mm", "told"),
-    [(54.0, RIM_MM, True), (58.3, RIM_MM, False), (19.0, 28.0, True), (17.0, 22.0, False)],
+    [
+        (54.0, RIM_MM, True),
+        (58.3, RIM_MM, False),
+        (55.0, 59.5, True),
+        (57.5, 59.5, False),  # a sliver of light in the rim's edge: less than a millimetre of it over data
+        (19.0, 28.0, True),
+        (17.0, 22.0, False),
+    ],
 )
 def test_layers_that_part_beside_the_data_area_alone_are_not_told(
     marked: tuple[FlatDisc, DamageMaps], inner_mm: float, outer_mm: float, told: bool

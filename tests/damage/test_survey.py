@@ -7,7 +7,6 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from damage.by_hand import with_shapes
 from drawn import Camera, Drawable, Look, RingArc, Scratch, draw
 
 from discscan.damage import damage_maps, survey_damage
@@ -99,16 +98,3 @@ def test_a_line_that_shows_amid_burnt_out_light_is_told_and_counts_for_no_area_t
     assert told.length_mm == line.length_mm
     assert whole.scratch_density_mm_per_cm2 > 0 == half.scratch_density_mm_per_cm2
     assert surveyed(replace(flat, sight=np.where(right, Sight.DARK, flat.sight).astype(np.uint8)))[1] == []
-
-
-@pytest.mark.parametrize(("deep_mm", "told"), [(2.0, False), (4.5, True)])
-def test_a_sliver_of_light_in_the_rims_edge_is_no_parted_layer(deep_mm: float, told: bool) -> None:
-    """Data end 2 mm from the rim (ECMA-267 3rd ed., table 1): a layer that parts creeps in among them."""
-    flat = flat_disc()
-    maps = damage_maps(flat, FACE, net("damage"))
-    turn = np.linspace(0, 0.6, 40)
-    way = np.stack([np.cos(turn), np.sin(turn)], -1)
-    sliver = np.concatenate([59.5 * way, (59.5 - deep_mm) * way[::-1]])
-    layer = with_shapes(np.zeros_like(maps.layer), sliver, px_per_mm=maps.px_per_mm)
-    survey = survey_damage(flat, FACE, replace(maps, layer=layer))
-    assert [defect.kind for defect in survey.defects if defect.kind == "delamination"] == ["delamination"] * told
