@@ -1,0 +1,1 @@
+"""Photographs of discs drawn by a fifth code, to measure on: no net may learn from them."""

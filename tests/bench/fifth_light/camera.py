@@ -1,0 +1,150 @@
+"""A phone's camera: from radiances to the bytes of a JPEG. All its settings are common practice, no source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from bench.other_light.chance import Rng, log_uniform
+from bench.other_light.optics import Array
+
+
+@dataclass(frozen=True)
+class Camera:
+    aperture_mm: float
+    bias_ev: float
+    defocus_px: float
+    shake_px: tuple[float, float]
+    noise: float
+    """Deviation of a mid grey, as a share of white."""
+    smear: float
+    sharpen: float
+    balance: Array
+    """(3,)"""
+    contrast: float
+    saturation: float
+    vignette: float
+    bloom: float
+    quality: int
+    chat_quality: int | None
+    chroma_halved: bool
+
+
+def random_camera(rng: Rng, dim: bool) -> Camera:
+    """In dim places noisier, slower, and with more smear."""
+    warm, green = rng.normal(0, 0.06), rng.normal(0, 0.02)
+    turn, shake = rng.uniform(0, np.pi), abs(rng.normal(0, 1.1 if dim else 0.5))
+    return Camera(
+        aperture_mm=log_uniform(rng, 0.9, 3.4),
+        bias_ev=float(rng.normal(0, 0.35)),
+        defocus_px=float(rng.choice([0.35, 0.6, 1.0, 2.0], p=[0.35, 0.4, 0.2, 0.05]) * rng.uniform(0.8, 1.3)),
+        shake_px=(float(shake * np.cos(turn)), float(shake * np.sin(turn))),
+        noise=log_uniform(rng, 0.004, 0.016) * (2.0 if dim else 1.0),
+        smear=float(rng.uniform(0.2, 0.95)),
+        sharpen=float(rng.uniform(0.0, 1.0)),
+        balance=np.exp(np.array([warm, green, -warm])).astype(np.float32),
+        contrast=float(rng.uniform(-0.1, 0.35)),
+        saturation=float(rng.uniform(0.95, 1.35)),
+        vignette=float(rng.uniform(0, 0.3)),
+        bloom=log_uniform(rng, 0.003, 0.03),
+        quality=int(rng.integers(70, 96)),
+        chat_quality=int(rng.integers(55, 82)) if rng.random() < 0.35 else None,
+        chroma_halved=bool(rng.random() < 0.75),
+    )
+
+
+def exposure_for(picture: Array, disc_box: tuple[slice, slice], bias_ev: float) -> float:
+    """Metered rather on the disc: its middle tones come to grey, unless too much would be white."""
+    whole, disc = (part[::16, ::16].mean(-1).ravel() for part in (picture, picture[disc_box]))
+    middle = np.exp(0.3 * np.log(whole + 1e-3).mean() + 0.7 * np.log(disc + 1e-3).mean())
+    bright = 0.4 * np.quantile(whole, 0.96) + 0.6 * np.quantile(disc, 0.96)
+    return float(min(0.19 / middle, 1.35 / bright) * 2**bias_ev)
+
+
+def expose(rng: Rng, picture: Array, camera: Camera, exposure: float) -> Array:
+    """Radiances (H, W, 3), red first, to eight bits, blue first as OpenCV has it."""
+    light = picture * (np.float32(exposure) * camera.balance)
+    height, width = light.shape[:2]
+    small = cv2.resize(np.minimum(light, 60), (width // 8, height // 8), interpolation=cv2.INTER_AREA)
+    glare = 0.6 * cv2.GaussianBlur(small, (0, 0), 0.004 * width + 0.5) + 0.4 * cv2.GaussianBlur(
+        small, (0, 0), 0.02 * width
+    )
+    np.minimum(light, 6.0, out=light)
+    light += np.float32(camera.bloom) * cv2.resize(glare, (width, height), interpolation=cv2.INTER_LINEAR)
+    if camera.vignette > 0.02:
+        x, y = np.linspace(-1, 1, width, dtype=np.float32), np.linspace(-1, 1, height, dtype=np.float32)
+        light *= (1 - np.float32(camera.vignette / 2) * (x[None, :] ** 2 + y[:, None] ** 2))[..., None]
+    light = cv2.GaussianBlur(light, (0, 0), camera.defocus_px)
+    light = _shaken(light, camera.shake_px)
+    light = _noisy(rng, light, camera.noise)
+    light = _toned(light, camera)
+    bytes_ = (light * 255 + 0.5).clip(0, 255).astype(np.uint8)
+    return _finished(cv2.cvtColor(bytes_, cv2.COLOR_RGB2BGR), camera)
+
+
+def _shaken(light: Array, way_px: tuple[float, float]) -> Array:
+    """A straight, even move of the hand."""
+    long = float(np.hypot(*way_px))
+    if long < 0.4:
+        return light
+    half = int(np.ceil(long / 2)) + 1
+    kernel = np.zeros((2 * half + 1, 2 * half + 1), np.float32)
+    for share in np.linspace(-0.5, 0.5, 15):
+        x, y = half + share * way_px[0], half + share * way_px[1]
+        for column in (int(x), int(x) + 1):
+            for row in (int(y), int(y) + 1):
+                if column <= 2 * half and row <= 2 * half:
+                    kernel[row, column] += max(0.0, 1 - abs(x - column)) * max(0.0, 1 - abs(y - row))
+    return np.asarray(cv2.filter2D(light, -1, kernel / kernel.sum()))
+
+
+def _noisy(rng: Rng, light: Array, noise: float) -> Array:
+    """Shot and read noise of a Bayer sensor: red and blue are sampled half as finely, so their noise comes in blots."""
+    height, width = light.shape[:2]
+    fine = rng.standard_normal((height, width), np.float32)
+    blots = rng.standard_normal((height // 2 + 1, width // 2 + 1, 2), np.float32)
+    blots = cv2.resize(blots, (width, height), interpolation=cv2.INTER_LINEAR)
+    deviation = np.sqrt(light.clip(0, 1.5) * np.float32(5) + np.float32(0.15)) * np.float32(noise)
+    light[..., 1] += deviation[..., 1] * fine
+    light[..., 0] += deviation[..., 0] * (0.5 * fine + 1.3 * blots[..., 0])
+    light[..., 2] += deviation[..., 2] * (0.5 * fine + 1.5 * blots[..., 1])
+    return light
+
+
+def _toned(light: Array, camera: Camera) -> Array:
+    """A shoulder that bends to white, the sRGB curve (IEC 61966-2-1, as a power of 1 / 2.2), contrast, saturation."""
+    at = np.linspace(0, 4, 4096)
+    shoulder = np.where(at < 0.55, at, 0.55 + 0.45 * (1 - np.exp(-(at - 0.55) / 0.5)))
+    curve = shoulder.clip(0, 1) ** (1 / 2.2)
+    curve = curve + camera.contrast * (curve - 0.5) * (1 - np.abs(2 * curve - 1)) * 0.8
+    toned = curve.astype(np.float32)[(light.clip(0, 3.999) * 1024).astype(np.int16)]
+    grey = toned @ np.array([0.299, 0.587, 0.114], np.float32)
+    return np.asarray((grey[..., None] + np.float32(camera.saturation) * (toned - grey[..., None])).clip(0, 1))
+
+
+def _finished(picture: Array, camera: Camera) -> Array:
+    """Noise is smeared where nothing much happens, most of it in the colours; then edges are sharpened."""
+    luma, red, blue = cv2.split(cv2.cvtColor(picture, cv2.COLOR_BGR2YCrCb))
+    soft = cv2.GaussianBlur(luma, (0, 0), 1.3)
+    apart = cv2.absdiff(luma, soft)
+    keep = (cv2.blur(apart, (3, 3)).astype(np.float32) / np.float32(4 + 500 * camera.noise)).clip(0, 1)
+    away = np.float32(camera.smear) * (1 - keep)
+    calm = luma + away * (soft.astype(np.float32) - luma)
+    edges = calm - cv2.GaussianBlur(calm, (0, 0), 1.1)
+    calm = (calm + np.float32(camera.sharpen) * edges).clip(0, 255).astype(np.uint8)
+    red, blue = (cv2.GaussianBlur(part, (0, 0), 0.6 + 2.2 * camera.smear) for part in (red, blue))
+    return np.asarray(cv2.cvtColor(cv2.merge([calm, red, blue]), cv2.COLOR_YCrCb2BGR))
+
+
+def encoded(picture: Array, camera: Camera, size_px: tuple[int, int]) -> bytes:
+    """As JPEG; what went through a chat was shrunk to (width, height) and encoded once more."""
+    halved = cv2.IMWRITE_JPEG_SAMPLING_FACTOR_420 if camera.chroma_halved else cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444
+    how = [cv2.IMWRITE_JPEG_SAMPLING_FACTOR, halved]
+    first = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, camera.quality, *how])[1]
+    if camera.chat_quality is None:
+        return bytes(first.tobytes())
+    again = cv2.imdecode(first, cv2.IMREAD_COLOR)
+    if again.shape[1::-1] != size_px:
+        again = cv2.resize(again, size_px, interpolation=cv2.INTER_AREA)
+    return bytes(cv2.imencode(".jpg", again, [cv2.IMWRITE_JPEG_QUALITY, camera.chat_quality, *how])[1].tobytes())

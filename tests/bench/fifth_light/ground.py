@@ -1,0 +1,145 @@
+"""What the disc lies on, as albedos (n, n, 3) of a square: wood, cloth, cardboard, grass, concrete, paper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import cv2
+import numpy as np
+from bench.other_light.chance import Rng, cloud, log_uniform, ramp
+from bench.other_light.optics import Array
+
+from .paint import shade
+
+
+def _stretched(rng: Rng, side: int, cell: float, times: float, octaves: int = 4) -> Array:
+    """Noise whose cells are `times` as long as wide, along the columns."""
+    return np.asarray(cv2.resize(cloud(rng, side, max(8, int(side / times)), cell, octaves), (side, side)))
+
+
+def wood(rng: Rng, side: int, texel_mm: float) -> Array:
+    """Boards with grain, of one tree's colours."""
+    colour = np.array([0.42, 0.27, 0.15]) * log_uniform(rng, 0.35, 1.7) * np.exp(rng.normal(0, 0.08, 3))
+    grain = _stretched(rng, side, 4 / texel_mm, 22)
+    rows = np.arange(side)[:, None] * texel_mm
+    rings = np.sin(rows / rng.uniform(1.5, 7) + 2.5 * _stretched(rng, side, 60 / texel_mm, 7, 2))
+    value = 0.16 * grain + rng.uniform(0.03, 0.14) * rings
+    board = rng.uniform(50, 220)
+    number = (rows // board).astype(int)
+    value = value + 0.14 * rng.standard_normal(64)[number % 64]
+    seam = ramp(0.9, 0.2, np.abs(rows % board - board / 2) * -1 + board / 2) * rng.choice([0, 0.5, 0.9])
+    picture = colour * np.exp(value)[..., None] * (1 - seam[..., None])
+    return picture if rng.random() < 0.5 else np.swapaxes(picture, 0, 1)
+
+
+def cloth(rng: Rng, side: int, texel_mm: float) -> Array:
+    """Woven threads, folds, now and then stripes."""
+    colour = shade(rng, log_uniform(rng, 0.04, 0.6), 0.5)
+    x, y = np.meshgrid(np.arange(side) * texel_mm, np.arange(side) * texel_mm)
+    pitch = max(log_uniform(rng, 0.4, 1.6), 2.2 * texel_mm)
+    bend = 0.8 * cloud(rng, side, side, 60 / texel_mm, 2)
+    weave = np.sin(2 * np.pi * (x + bend) / pitch) * np.sin(2 * np.pi * (y + bend) / pitch)
+    folds = cloud(rng, side, side, rng.uniform(40, 160) / texel_mm, 3)
+    value = rng.uniform(0.05, 0.25) * weave + rng.uniform(0.03, 0.25) * folds + 0.08 * cloud(rng, side, side, 2, 1)
+    picture = colour * np.exp(value)[..., None]
+    if rng.random() < 0.35:
+        other, step = shade(rng, log_uniform(rng, 0.05, 0.6), 0.5), rng.uniform(12, 60)
+        stripes = ((x + bend) % step < step * rng.uniform(0.1, 0.5)).astype(float)
+        if rng.random() < 0.4:
+            stripes = np.maximum(stripes, (y + bend) % step < step * 0.3)
+        picture = picture + 0.8 * stripes[..., None] * (other * np.exp(value)[..., None] - picture)
+    return np.asarray(picture)
+
+
+def cardboard(rng: Rng, side: int, texel_mm: float) -> Array:
+    colour = np.array([0.42, 0.31, 0.20]) * rng.uniform(0.7, 1.3)
+    rows = np.arange(side)[:, None] * texel_mm
+    flutes = 0.04 * np.sin(2 * np.pi * rows / max(rng.uniform(3, 8), 3 * texel_mm))
+    value = flutes + 0.05 * cloud(rng, side, side, 3, 2) + 0.06 * cloud(rng, side, side, 80 / texel_mm, 3)
+    flecks = cloud(rng, side, side, 2.5, 1) > 2.4
+    return np.asarray(colour * np.exp(value)[..., None] * (1 - 0.4 * flecks[..., None]))
+
+
+def grass(rng: Rng, side: int, texel_mm: float) -> Array:
+    """Blades: many short strokes, lighter ones on top."""
+    base = np.array([0.06, 0.10, 0.025]) * rng.uniform(0.5, 1.3)
+    picture = np.zeros((side, side, 3), np.float32) + base.astype(np.float32) * 0.5
+    at = rng.integers(0, side, (4200, 2))
+    turn, long = rng.normal(0, 0.9, 4200), rng.uniform(6, 34, 4200) / texel_mm
+    end = at + np.stack([np.sin(turn), -np.cos(turn)], 1) * long[:, None]
+    for number in range(4200):
+        tint = base * (0.4 + 2.2 * number / 4200) * np.exp(0.3 * rng.standard_normal())
+        if rng.random() < 0.06:
+            tint = np.array([0.3, 0.24, 0.1])
+        thick = max(1, round(rng.uniform(1, 3.2) / texel_mm))
+        ends = tuple(at[number].tolist()), tuple(end[number].astype(int).tolist())
+        cv2.line(picture, *ends, tint.tolist(), thick, cv2.LINE_AA)
+    return np.asarray(picture * np.exp(0.15 * cloud(rng, side, side, 50 / texel_mm, 3))[..., None])
+
+
+def concrete(rng: Rng, side: int, texel_mm: float) -> Array:
+    """Concrete, asphalt, or stone with grains."""
+    colour = shade(rng, log_uniform(rng, 0.08, 0.5), 0.06)
+    value = 0.12 * cloud(rng, side, side, 60 / texel_mm, 5) + 0.2 * cloud(rng, side, side, 2 / texel_mm + 1.5, 2)
+    pores = ramp(1.6, 2.2, cloud(rng, side, side, rng.uniform(2, 6) / texel_mm + 1, 2))
+    return np.asarray(colour * np.exp(value * rng.uniform(0.4, 1.3))[..., None] * (1 - 0.5 * pores[..., None]))
+
+
+def paper(rng: Rng, side: int, texel_mm: float) -> Array:
+    """White or coloured, blank, ruled, or with lines of print."""
+    colour = shade(rng, rng.uniform(0.5, 0.82), 0.06) if rng.random() < 0.7 else shade(rng, rng.uniform(0.1, 0.5), 0.5)
+    picture = colour * np.exp(0.02 * cloud(rng, side, side, 40 / texel_mm, 4))[..., None]
+    if rng.random() < 0.5:
+        printed(rng, picture, texel_mm)
+    return np.asarray(picture)
+
+
+def printed(rng: Rng, picture: Array, texel_mm: float) -> None:
+    """Rows of dashes such as print leaves at a glance, on a picture (h, w, 3)."""
+    height, width = picture.shape[:2]
+    pitch, ink = rng.uniform(4, 8) / texel_mm, rng.uniform(0.1, 0.5)
+    for row in np.arange(pitch, height - pitch, pitch):
+        words = rng.random(int(width * texel_mm / 1.6) + 1) < 0.82
+        if rng.random() < 0.12:
+            words[int(len(words) * rng.random()) :] = False
+        line = np.repeat(words, max(1, int(1.6 / texel_mm)))[:width]
+        ragged = 0.6 + 0.4 * rng.random(len(line))
+        rows = slice(int(row), int(row + max(1, pitch * 0.35)))
+        picture[rows, : len(line)] *= (1 - (1 - ink) * line * ragged)[None, :, None]
+
+
+def tiles(rng: Rng, side: int, texel_mm: float) -> Array:
+    colour, gap = shade(rng, log_uniform(rng, 0.15, 0.75), 0.1), rng.uniform(1.5, 4)
+    size = rng.uniform(60, 320)
+    x, y = np.meshgrid(np.arange(side) * texel_mm, np.arange(side) * texel_mm)
+    joint = np.minimum(np.abs(x % size - size / 2) * -1 + size / 2, np.abs(y % size - size / 2) * -1 + size / 2) < gap
+    value = 0.06 * cloud(rng, side, side, 70 / texel_mm, 5)
+    return np.asarray(np.where(joint[..., None], shade(rng, 0.3, 0.05), colour * np.exp(value)[..., None]))
+
+
+def smooth(rng: Rng, side: int, texel_mm: float) -> Array:
+    """A desk's laminate, plastic, leather."""
+    colour = shade(rng, log_uniform(rng, 0.02, 0.75), 0.15)
+    value = 0.03 * cloud(rng, side, side, 90 / texel_mm, 3) + rng.uniform(0, 0.08) * cloud(rng, side, side, 1.6, 2)
+    return np.asarray(colour * np.exp(value)[..., None])
+
+
+MATERIALS: dict[str, tuple[Callable[[Rng, int, float], Array], float, float]] = {
+    # how often it is met, and how much of Fresnel's share it mirrors at most
+    "wood": (wood, 0.24, 0.9),
+    "cloth": (cloth, 0.2, 0.0),
+    "smooth": (smooth, 0.18, 1.0),
+    "paper": (paper, 0.12, 0.1),
+    "cardboard": (cardboard, 0.08, 0.0),
+    "concrete": (concrete, 0.08, 0.0),
+    "tiles": (tiles, 0.06, 1.0),
+    "grass": (grass, 0.04, 0.0),
+}
+
+
+def material(rng: Rng, open_air: bool) -> str:
+    """One at random; grass and stone rather out of doors."""
+    shares = np.array([share for _, share, _ in MATERIALS.values()])
+    outside = np.array([name in ("grass", "concrete") for name in MATERIALS])
+    shares = shares * np.where(outside, 4.0 if open_air else 0.25, 1.0)
+    return str(rng.choice(list(MATERIALS), p=shares / shares.sum()))
