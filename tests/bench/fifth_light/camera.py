@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -40,7 +40,7 @@ def random_camera(rng: Rng, dim: bool) -> Camera:
         bias_ev=float(rng.normal(0, 0.35)),
         defocus_px=float(rng.choice([0.35, 0.6, 1.0, 2.0], p=[0.35, 0.4, 0.2, 0.05]) * rng.uniform(0.8, 1.3)),
         shake_px=(float(shake * np.cos(turn)), float(shake * np.sin(turn))),
-        noise=log_uniform(rng, 0.004, 0.016) * (2.0 if dim else 1.0),
+        noise=log_uniform(rng, 0.004, 0.015) * (1.6 if dim else 1.0),
         smear=float(rng.uniform(0.2, 0.95)),
         sharpen=float(rng.uniform(0.0, 1.0)),
         balance=np.exp(np.array([warm, green, -warm])).astype(np.float32),
@@ -52,6 +52,11 @@ def random_camera(rng: Rng, dim: bool) -> Camera:
         chat_quality=int(rng.integers(55, 82)) if rng.random() < 0.35 else None,
         chroma_halved=bool(rng.random() < 0.75),
     )
+
+
+def seeing(camera: Camera, falls: Array, share: float) -> Camera:
+    """The camera with its white balance set to light of this irradiance (3,), up to the share that it makes good."""
+    return replace(camera, balance=(camera.balance * (falls.mean() / falls) ** share).astype(np.float32))
 
 
 def exposure_for(picture: Array, disc_box: tuple[slice, slice], bias_ev: float) -> float:

@@ -124,7 +124,7 @@ class Pen:
         matt = np.array([line.matt for line in found])[samples.owner]
         light = self._lit(samples, slope, 0.1 + 0.4 * slope, matt)
         at, area, sample = strands(samples, self.px_per_mm)
-        self.lay(at, area, light[sample], np.full(len(at), 0.6))
+        self.lay(at, area, light[sample], np.full(len(at), 0.75))
 
     def crack(self, crack: Crack) -> None:
         """Its mouth, dark or shining, and its face, seen aslant through the plastic, down to the mirror and up."""

@@ -14,14 +14,13 @@ from .cards import Scene
 from .optics import rainbow
 
 ORDERS = {"cd": (1, 2, 3), "dvd": (1, 2), "bd": (1,)}
-ALONG_TRACK = ((0.84, 0.004), (0.16, 0.16))
-"""Shares of the bent light, and their deviations along the track, in sines (common practice, no source)."""
 
 
-def spread(along: Array, lamp: Array) -> Array:
-    """Density along the track at q's part there, for a lamp's deviation."""
+def spread(along: Array, lamp: Array, pits: tuple[float, float, float]) -> Array:
+    """Density along the track at q's part there, for a lamp's deviation and a track's `pits` (see `stock`)."""
     total = np.zeros_like(along)
-    for share, wide in ALONG_TRACK:
+    stray, narrow, far = pits
+    for share, wide in ((1 - stray, narrow), (stray, far)):
         variance = lamp**2 + wide**2
         total += share * np.exp(-(along**2) / (2 * variance)) / np.sqrt(2 * np.pi * variance)
     return total
@@ -33,14 +32,15 @@ def fans(
     sideways: Array,
     disc_format: str,
     efficiency: tuple[float, ...],
+    pits: tuple[float, float, float],
     ragged: float,
-    light: float = 1.0,
 ) -> Array:
     """Radiance (h, w, 3) that a perfect metal's track would send to the eye, without the mirror's own.
 
     Args:
         points_mm, sideways: (h, w, 2), on the disc, and of the way to the eye.
         efficiency: of the orders 1, 2, ... on both sides.
+        pits: as in `stock`.
         ragged: share of light that uneven grooves spread across the track, white.
     """
     outward = points_mm / np.linalg.norm(points_mm, axis=-1, keepdims=True).clip(1e-6)
@@ -50,7 +50,7 @@ def fans(
         q = sideways + to_lamp
         across = (q * outward).sum(-1)
         along = q[..., 1] * outward[..., 0] - q[..., 0] * outward[..., 1]
-        near = spread(along, wide) * irradiance * light
+        near = spread(along, wide, pits) * irradiance
         bent = np.zeros_like(total)
         for order, share in zip(ORDERS[disc_format], efficiency, strict=False):
             bent += share * rainbow(across, disc_format, order, wide)

@@ -20,7 +20,7 @@ def _stretched(rng: Rng, side: int, cell: float, times: float, octaves: int = 4)
 def wood(rng: Rng, side: int, texel_mm: float) -> Array:
     """Boards with grain, of one tree's colours."""
     colour = np.array([0.42, 0.27, 0.15]) * log_uniform(rng, 0.35, 1.7) * np.exp(rng.normal(0, 0.08, 3))
-    grain = _stretched(rng, side, 4 / texel_mm, 22)
+    grain = _stretched(rng, side, 1.6 / texel_mm + 1, 26, 5) + 0.5 * _stretched(rng, side, 9 / texel_mm, 12)
     rows = np.arange(side)[:, None] * texel_mm
     rings = np.sin(rows / rng.uniform(1.5, 7) + 2.5 * _stretched(rng, side, 60 / texel_mm, 7, 2))
     value = 0.16 * grain + rng.uniform(0.03, 0.14) * rings
@@ -89,23 +89,27 @@ def paper(rng: Rng, side: int, texel_mm: float) -> Array:
     """White or coloured, blank, ruled, or with lines of print."""
     colour = shade(rng, rng.uniform(0.5, 0.82), 0.06) if rng.random() < 0.7 else shade(rng, rng.uniform(0.1, 0.5), 0.5)
     picture = colour * np.exp(0.02 * cloud(rng, side, side, 40 / texel_mm, 4))[..., None]
-    if rng.random() < 0.5:
+    if rng.random() < 0.3:
         printed(rng, picture, texel_mm)
     return np.asarray(picture)
 
 
 def printed(rng: Rng, picture: Array, texel_mm: float) -> None:
-    """Rows of dashes such as print leaves at a glance, on a picture (h, w, 3)."""
+    """Rows of words such as print leaves at a glance, on a picture (h, w, 3): paragraphs, some pages with margins."""
     height, width = picture.shape[:2]
-    pitch, ink = rng.uniform(4, 8) / texel_mm, rng.uniform(0.1, 0.5)
+    pitch, ink, letter = rng.uniform(3.5, 8) / texel_mm, rng.uniform(0.2, 0.7), rng.uniform(0.8, 1.4) / texel_mm
+    margin = int(rng.uniform(0, 0.25) * width)
     for row in np.arange(pitch, height - pitch, pitch):
-        words = rng.random(int(width * texel_mm / 1.6) + 1) < 0.82
         if rng.random() < 0.12:
-            words[int(len(words) * rng.random()) :] = False
-        line = np.repeat(words, max(1, int(1.6 / texel_mm)))[:width]
-        ragged = 0.6 + 0.4 * rng.random(len(line))
-        rows = slice(int(row), int(row + max(1, pitch * 0.35)))
-        picture[rows, : len(line)] *= (1 - (1 - ink) * line * ragged)[None, :, None]
+            continue
+        end = width - margin if rng.random() < 0.85 else int(rng.uniform(margin, width))
+        at = float(margin)
+        while at < end:
+            long = letter * rng.integers(2, 11)
+            ends = slice(int(at), int(min(at + long, end)))
+            grey = ink + (1 - ink) * 0.6 * rng.random((max(1, int(pitch * 0.3)), ends.stop - ends.start))
+            picture[int(row) : int(row) + len(grey), ends] *= grey[..., None]
+            at += long + 1.2 * letter
 
 
 def tiles(rng: Rng, side: int, texel_mm: float) -> Array:

@@ -21,11 +21,11 @@ class Finger:
 
 
 def hand(rng: Rng, rim_mm: float, held: bool) -> list[Finger]:
-    """None, a thumb, or two to four fingers side by side."""
+    """None, a thumb, or two fingers side by side."""
     if not held and rng.random() > 0.14:
         return []
-    skin = np.array([0.52, 0.33, 0.24]) * rng.uniform(0.25, 1.25) * np.exp(rng.normal(0, 0.06, 3))
-    many = int(rng.choice([1, 2, 3, 4], p=[0.6, 0.15, 0.15, 0.1]))
+    skin = np.array([0.60, 0.41, 0.31]) * rng.uniform(0.3, 1.2) * np.exp(rng.normal(0, 0.06, 3))
+    many = int(rng.choice([1, 2], p=[0.8, 0.2]))
     turn, deep = rng.uniform(0, 2 * np.pi), rng.uniform(5, 17)
     found = []
     for number in range(many):
@@ -41,10 +41,12 @@ def hand(rng: Rng, rim_mm: float, held: bool) -> list[Finger]:
 def _shape(rng: Rng, tip: Array, out: Array, half_mm: float) -> tuple[Array, Array]:
     """Outline and nail of a finger whose tip lies at `tip` and that comes from `out`."""
     side = np.array([-out[1], out[0]])
-    along = np.concatenate([half_mm * (1 - np.cos(np.linspace(0, np.pi / 2, 20))), np.linspace(half_mm + 3, 95, 16)])
-    wide = np.concatenate([half_mm * np.sin(np.linspace(0, np.pi / 2, 20)), np.full(16, half_mm)])
-    knuckle = 1 + 0.09 * np.exp(-(((along - 29) / 7) ** 2)) + 0.1 * (along / 95)
-    bend = rng.normal(0, 0.0012) * along**2
+    round_ = np.linspace(0, np.pi / 2, 24)
+    along = np.concatenate([1.15 * half_mm * (1 - np.cos(round_)), np.linspace(1.15 * half_mm + 3, 260, 50)])
+    wide = np.concatenate([half_mm * np.sin(round_), np.full(50, half_mm)])
+    # the joint is thicker, and behind the second one the hand begins
+    knuckle = 1 + 0.1 * np.exp(-(((along - 30) / 8) ** 2)) + 2.2 * np.clip((along - 62) / 60, 0, 1) ** 1.5
+    bend = rng.normal(0, 0.0012) * np.minimum(along, 70) ** 2
     left = tip + along[:, None] * out + (bend + wide * knuckle)[:, None] * side
     right = tip + along[:, None] * out + (bend - wide * knuckle)[:, None] * side
     turn = np.linspace(0, 2 * np.pi, 40)
@@ -55,26 +57,38 @@ def _shape(rng: Rng, tip: Array, out: Array, half_mm: float) -> tuple[Array, Arr
 
 def show(rng: Rng, picture: Array, view: View, fingers: list[Finger], falls: Array, disc_px: Array) -> None:
     """Draws fingers on radiances (H, W, 3), and their images in the disc, whose share is disc_px (H, W)."""
-    height, width = picture.shape[:2]
+    scale = float(np.hypot(*(view.px(np.array([[8.0, 0]])) - view.px(np.zeros((1, 2))))[0]) / 8)
     for finger in fingers:
-        mask = _filled(view.px(finger.outline_mm), (height, width))
+        box = _around(view.px(finger.outline_mm), picture.shape[:2], 8 * scale)
+        if box is None:
+            continue
+        part, on_disc = picture[box], disc_px[box][..., None]
+        height, width = part.shape[:2]
+        corner = np.array([box[1].start, box[0].start])
+        mask = _filled(view.px(finger.outline_mm) - corner, (height, width))
         small = cv2.resize(mask, (max(8, width // 8), max(8, height // 8)), interpolation=cv2.INTER_AREA)
-        scale = float(np.hypot(*(view.px(np.array([[8.0, 0]])) - view.px(np.zeros((1, 2))))[0]) / 8)
-        deep = cv2.distanceTransform((small > 0.5).astype(np.uint8), cv2.DIST_L2, 5) / scale
-        round_ = np.sqrt((1 - (1 - deep / 1.05).clip(0, 1) ** 2).clip(0, 1))
-        round_ = 0.35 + 0.65 * cv2.GaussianBlur(round_.astype(np.float32), (0, 0), 1.0 + scale / 5)
-        round_ *= np.exp(0.08 * cloud(rng, *small.shape, max(3, scale * 0.6), 3))
-        light = (
-            cv2.resize(round_, (width, height), interpolation=cv2.INTER_CUBIC)[..., None] * finger.skin * falls / np.pi
-        )
-        near = cv2.GaussianBlur(small, (0, 0), scale * 0.45 + 0.5)
-        near = cv2.resize(near, (width, height), interpolation=cv2.INTER_LINEAR)[..., None]
-        image = (0.75 * near * disc_px[..., None]).astype(np.float32)
-        picture += image * (0.18 * finger.skin * falls / np.pi - picture).astype(np.float32)
-        picture *= 1 - 0.35 * near * (1 - disc_px[..., None])
-        nail = cv2.GaussianBlur(_filled(view.px(finger.nail_mm), (height, width)), (0, 0), 0.15 * scale * 8 / 8 + 0.8)
-        light = light * (1 + nail[..., None] * np.array([0.25, 0.22, 0.25]))
-        picture += mask[..., None] * (light - picture).astype(np.float32)
+
+        def fine(coarse: Array, size: tuple[int, int] = (width, height)) -> Array:
+            return cv2.resize(coarse.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)[..., None]
+
+        deep_mm = cv2.distanceTransform((small > 0.5).astype(np.uint8), cv2.DIST_L2, 5) * 8 / scale
+        bulge = np.sqrt((1 - (1 - deep_mm / 9).clip(0, 1) ** 2).clip(0, 1)).astype(np.float32)
+        bulge = 0.4 + 0.6 * cv2.GaussianBlur(bulge, (0, 0), 0.15 * scale + 0.5)
+        bulge *= np.exp(0.05 * cloud(rng, *small.shape, max(3, scale * 0.5), 3))
+        lit = (finger.skin * falls / np.pi).astype(np.float32)
+        near = fine(cv2.GaussianBlur(small, (0, 0), scale * 0.3 + 0.5))
+        part += 0.75 * near * on_disc * (0.25 * lit - part)
+        part *= 1 - 0.35 * near * (1 - on_disc)
+        nail = cv2.GaussianBlur(_filled(view.px(finger.nail_mm) - corner, (height, width)), (0, 0), 0.15 * scale + 0.5)
+        light = fine(bulge) * lit * (1 + nail[..., None] * np.array([0.25, 0.22, 0.25], np.float32))
+        part += mask[..., None] * (light - part)
+
+
+def _around(outline_px: Array, size: tuple[int, int], margin: float) -> tuple[slice, slice] | None:
+    """Rows and columns about an outline, within a picture (height, width)."""
+    low = (outline_px.min(0) - margin).clip(0).astype(int)
+    high = (outline_px.max(0) + margin).clip(0, [size[1], size[0]]).astype(int)
+    return (slice(low[1], high[1]), slice(low[0], high[0])) if (high - low > 8).all() else None
 
 
 def _filled(outline_px: Array, size: tuple[int, int]) -> Array:

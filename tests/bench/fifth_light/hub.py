@@ -55,7 +55,13 @@ def profile(disc: Disc, pixel_mm: float) -> Profile:
         bends = np.where(tracks & ~written, bends * rng.uniform(0.3, 1.0), bends)
     bands = np.interp(radius[:, 0], np.linspace(0, 64, 260), rng.standard_normal(260))
     bends = bends * (1 + 0.04 * bands + 0.05 * np.sin(radius[:, 0] * rng.uniform(0.1, 0.4) + 3 * rng.random()))[:, None]
-    clear = np.where(radius < begin, 0.86, 0.75) * ~metal * (1 + (make.rim_tint - 1) * 0.7 * (radius > end))
+    clear = (
+        np.where(radius < begin, rng.uniform(0.68, 0.86), 0.7)
+        * ~metal
+        * (1 + (make.rim_tint - 1) * 0.7 * (radius > end))
+    )
+    ledge = rng.uniform(17, 19)  # the clamped zone within is finer moulded than what lies without
+    clear = clear * np.where((radius > ledge) & (radius < begin), rng.uniform(0.7, 1.0), 1.0)
     if make.format == "dvd":  # the bond of the two halves begins with a ring
         ring = rng.uniform(15.5, 18.5)
         clear = clear * np.where(np.abs(radius - ring) < 0.35, 0.8, 1.0)
@@ -73,9 +79,9 @@ def _softened(part: Array, pixel_mm: float) -> Array:
 def rings(disc: Disc) -> list[Line]:
     """Moulded steps about the hole, and the edges of hole and rim, as grooves that are no damage."""
     rng = unmarked(disc.number + 1)
-    radii = [(HOLE_MM + 0.12, 0.25, 0.9), (disc.rim_mm - 0.16, 0.3, 0.8)]
-    radii += [(float(rng.uniform(16.2, 17.6)), float(rng.uniform(0.2, 0.7)), 0.6)]  # the ring on which discs stack
-    radii += [(float(rng.uniform(9, 20)), float(rng.uniform(0.06, 0.25)), 0.35) for _ in range(rng.integers(0, 4))]
+    radii = [(HOLE_MM + 0.2, 0.4, 0.9), (HOLE_MM + 0.7, 0.15, 0.4), (disc.rim_mm - 0.16, 0.3, 0.8)]
+    radii += [(float(rng.uniform(16.2, 17.6)), float(rng.uniform(0.3, 1.1)), 0.6)]  # the ring on which discs stack
+    radii += [(float(rng.uniform(9, 20)), float(rng.uniform(0.06, 0.25)), 0.35) for _ in range(rng.integers(1, 6))]
     turn = np.linspace(0, 2 * np.pi, 720)
     way = np.stack([np.cos(turn), np.sin(turn)], 1)
     return [

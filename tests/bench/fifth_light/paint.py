@@ -84,7 +84,7 @@ def skies(rng: Rng, size: tuple[int, int], sky: Array, overcast: bool) -> Array:
     height, width = size
     puffs = cloud(rng, height, width, min(size) / rng.uniform(1.2, 4), 5)
     if overcast:
-        return np.asarray(sky * np.exp(rng.uniform(0.1, 0.35) * puffs)[..., None], np.float32)
+        return np.asarray(sky * np.exp(rng.uniform(0.15, 0.6) * puffs)[..., None], np.float32)
     cover = ramp(0, rng.uniform(0.5, 1.5), puffs - rng.uniform(-0.2, 1.8))[..., None]
     white = sky.max() * rng.uniform(1.4, 2.6) * np.array([1, 0.98, 0.96])
     return np.asarray(sky * (1 - cover) + cover * white, np.float32)

@@ -12,7 +12,7 @@ from bench.other_light.optics import Array
 from bench.other_light.truth import Truth
 from bench.other_light.view import View
 
-from .camera import Camera, encoded, expose, exposure_for, random_camera
+from .camera import Camera, encoded, expose, exposure_for, random_camera, seeing
 from .cards import Scene
 from .disc import Disc, condition_of, random_disc
 from .drawn_lines import Pen
@@ -98,7 +98,7 @@ def _drawn(
     whole = surface(disc, view, scene, picture, camera.aperture_mm)
     box = _box(whole)
     truth = _truth(disc, told, fingers)
-    exposure = exposure_for(np.concatenate([whole.light]), (slice(None), slice(None)), camera.bias_ev)
+    exposure = exposure_for(picture, box, camera.bias_ev)
     pen = Pen(disc, view, scene, whole, exposure)
     if disc.labelled:
         label = random_label(of_wear, disc.flat, disc.condition)
@@ -118,6 +118,7 @@ def _drawn(
     on_disc = np.zeros(picture.shape[:2], np.float32)
     on_disc[box] = whole.there[..., 0]
     show(rng, picture, view, fingers, whole.falls, on_disc)
+    camera = seeing(camera, whole.falls, rng.uniform(0.5, 0.95))
     return truth, expose(rng, picture, camera, exposure_for(picture, box, camera.bias_ev))
 
 

@@ -27,6 +27,8 @@ class Stock:
     """(3,): of the bent light; deep dyes colour it less than the mirrored."""
     bends: tuple[float, ...]
     """Shares of light in the orders 1, 2, 3 on either side."""
+    pits: tuple[float, float, float]
+    """Share of the bent light that pits spread along the track; deviations of the rest and of that share, in sines."""
     ragged: float
     rim_tint: Array
     """(3,): of what shows through the clear border."""
@@ -71,7 +73,13 @@ def stock(rng: Rng) -> Stock:
     pale = np.array(dye) ** rng.uniform(0.6, 1.2)
     rim = np.array(mirror) / max(mirror) * rng.uniform(0.6, 1.0)
     kind = "pressed" if recording == "pressed" else "recordable"
-    return Stock(name, disc_format, kind, tint, np.asarray(written), pale, orders, 0.01 * rng.uniform(0.3, 2), rim)
+    pits = (
+        float(rng.uniform(0.2, 0.5) if kind == "pressed" else rng.uniform(0.05, 0.25)),
+        0.004,
+        float(rng.uniform(0.06, 0.2)),
+    )
+    ragged = 0.01 * rng.uniform(0.3, 2)
+    return Stock(name, disc_format, kind, tint, np.asarray(written), pale, orders, pits, ragged, rim)
 
 
 METAL_FROM_MM = {"cd": (17.5, 21.5), "dvd": (19.5, 22.0), "bd": (20.5, 21.8)}

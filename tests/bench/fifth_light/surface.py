@@ -101,7 +101,7 @@ def surface(disc: Disc, view: View, scene: Scene, table: Array, aperture_mm: flo
     room = scene.look(coarse, rays, (blur, focus))
     ambient = scene.ambient()
     few = coarse[::2, ::2]
-    bends = fans(scene, few, eye[::2, ::2, :2], disc.format, disc.stock.bends, disc.stock.ragged)
+    bends = fans(scene, few, eye[::2, ::2, :2], disc.format, disc.stock.bends, disc.stock.pits, disc.stock.ragged)
     bends = bends + 0.25 * ambient * sum(disc.stock.bends)  # what the room without lamps sends, of all colours at once
     bends = cv2.resize(bends.astype(np.float32), rays.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     mirrors = top_face(eye[..., 2])[..., None].astype(np.float32)
@@ -111,14 +111,14 @@ def surface(disc: Disc, view: View, scene: Scene, table: Array, aperture_mm: flo
         return np.asarray(whole[: size[0], : size[1]])
 
     points = plane_mm(view, np.arange(left, right), np.arange(top, bottom))
-    radius = np.sqrt((points**2).sum(-1))
+    radius = np.hypot(points[..., 0], points[..., 1])
     pixel_mm = focus / view.focal_px
     radial = profile(disc, pixel_mm)
     face, back = fine(mirrors * room), fine((1 - mirrors) ** 2 * room)
     metal = radial.at(radial.mirror, radius) * back + radial.at(radial.bends, radius) * fine((1 - mirrors) ** 2 * bends)
     clear = radial.at(radial.clear, radius)
     below = table[top:bottom, left:right]
-    light = metal + face * (1 + clear.mean(-1, keepdims=True)) + clear * below
+    light = metal + face * (1 + clear[..., 1:2]) + clear * below
     falls = scene.falls(np.zeros((1, 2), np.float32), ambient)[0]
     whole = Surface(
         (left, top), points, radius, light, radial.at(radial.there, radius), radial, fine(room), falls, ambient

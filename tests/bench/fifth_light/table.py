@@ -55,7 +55,11 @@ class Tile:
         self.shadow *= 1 - strength * cv2.resize(soft, (TILE_PX, TILE_PX))
 
     def put(self, mask: Array, colour: Array) -> None:
-        self.albedo += mask[..., None] * (colour - self.albedo)
+        rows, columns = (np.nonzero(mask.any(axis))[0] for axis in (1, 0))
+        if len(rows):
+            box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+            colours = colour[box] if colour.ndim == 3 else colour
+            self.albedo[box] += mask[box][..., None] * (colours - self.albedo[box])
 
 
 def circle(radius_mm: float, at: tuple[float, float] = (0.0, 0.0)) -> Array:
@@ -148,7 +152,9 @@ def _about(rng: Rng, tile: Tile, rim_mm: float, away: Array) -> None:
             axis = away * 2
             tile.put(tile.mask(rectangle(136, 1.5, lie, at - axis * 0.6)), shade(rng, 0.8, 0.1))
         elif kind == "cable":
-            path = np.stack([at[0] + np.linspace(-150, 150, 60), at[1] + 40 * np.cumsum(rng.normal(0, 0.25, 60))], 1)
+            run = np.linspace(-170, 170, 80)
+            sway = rng.uniform(15, 45) * np.sin(run / rng.uniform(35, 80) + lie) + rng.normal(0, 0.4) * run
+            path = np.stack([at[0] + run, at[1] + sway], 1)
             outline = np.concatenate([path, path[::-1] + np.array([0.0, rng.uniform(3, 6)])])
             mask = tile.mask(outline)
             tile.cast(mask, away * 3, 1.5, 0.6)

@@ -40,7 +40,7 @@ def press(rng: Rng, long_mm: float, gaps: float) -> Array:
     deep = deep * np.exp(0.25 * wander(rng, count, 3 + int(long_mm / 2)))
     if rng.random() < gaps:
         deep = deep * ramp(-1.0, -0.5, wander(rng, count, 4 + int(long_mm / rng.uniform(0.7, 5))))
-    return np.asarray((deep / deep.max()).clip(0, 1))
+    return np.asarray((deep / deep.max().clip(1e-6)).clip(0, 1))
 
 
 def width_mm(rng: Rng, least: float = 0.010, fine: float = 0.028, spread: float = 0.7) -> float:
