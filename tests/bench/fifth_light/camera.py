@@ -71,7 +71,7 @@ def expose(rng: Rng, picture: Array, camera: Camera, exposure: float) -> Array:
     """Radiances (H, W, 3), red first, to eight bits, blue first as OpenCV has it."""
     light = picture * (np.float32(exposure) * camera.balance)
     height, width = light.shape[:2]
-    small = cv2.resize(np.minimum(light, 60), (width // 8, height // 8), interpolation=cv2.INTER_AREA)
+    small = np.asarray(cv2.resize(np.minimum(light, 60), (width // 8, height // 8), interpolation=cv2.INTER_AREA))
     glare = 0.6 * cv2.GaussianBlur(small, (0, 0), 0.004 * width + 0.5) + 0.4 * cv2.GaussianBlur(
         small, (0, 0), 0.02 * width
     )
@@ -80,8 +80,7 @@ def expose(rng: Rng, picture: Array, camera: Camera, exposure: float) -> Array:
     if camera.vignette > 0.02:
         x, y = np.linspace(-1, 1, width, dtype=np.float32), np.linspace(-1, 1, height, dtype=np.float32)
         light *= (1 - np.float32(camera.vignette / 2) * (x[None, :] ** 2 + y[:, None] ** 2))[..., None]
-    light = cv2.GaussianBlur(light, (0, 0), camera.defocus_px)
-    light = _shaken(light, camera.shake_px)
+    light = _shaken(np.asarray(cv2.GaussianBlur(light, (0, 0), camera.defocus_px)), camera.shake_px)
     light = _noisy(rng, light, camera.noise)
     light = _toned(light, camera)
     bytes_ = (light * 255 + 0.5).clip(0, 255).astype(np.uint8)
@@ -108,8 +107,8 @@ def _noisy(rng: Rng, light: Array, noise: float) -> Array:
     """Shot and read noise of a Bayer sensor: red and blue are sampled half as finely, so their noise comes in blots."""
     height, width = light.shape[:2]
     fine = rng.standard_normal((height, width), np.float32)
-    blots = rng.standard_normal((height // 2 + 1, width // 2 + 1, 2), np.float32)
-    blots = cv2.resize(blots, (width, height), interpolation=cv2.INTER_LINEAR)
+    coarse = rng.standard_normal((height // 2 + 1, width // 2 + 1, 2), np.float32)
+    blots = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
     deviation = np.sqrt(light.clip(0, 1.5) * np.float32(5) + np.float32(0.15)) * np.float32(noise)
     light[..., 1] += deviation[..., 1] * fine
     light[..., 0] += deviation[..., 0] * (0.5 * fine + 1.3 * blots[..., 0])
@@ -149,7 +148,7 @@ def encoded(picture: Array, camera: Camera, size_px: tuple[int, int]) -> bytes:
     first = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, camera.quality, *how])[1]
     if camera.chat_quality is None:
         return bytes(first.tobytes())
-    again = cv2.imdecode(first, cv2.IMREAD_COLOR)
+    again = np.asarray(cv2.imdecode(first, cv2.IMREAD_COLOR))
     if again.shape[1::-1] != size_px:
-        again = cv2.resize(again, size_px, interpolation=cv2.INTER_AREA)
+        again = np.asarray(cv2.resize(again, size_px, interpolation=cv2.INTER_AREA))
     return bytes(cv2.imencode(".jpg", again, [cv2.IMWRITE_JPEG_QUALITY, camera.chat_quality, *how])[1].tobytes())

@@ -125,7 +125,7 @@ class Scene:
         total = np.zeros((*points_mm.shape[:-1], 3), np.float32) + np.pi * ambient.astype(np.float32)
         for lamp in self.lamps:
             total += lamp.from_points(points_mm)[0][..., None] * lamp.radiance.astype(np.float32)
-        return total
+        return np.asarray(total)
 
 
 def _traced(card: Card, points_mm: Array, rays: Array) -> Array | None:

@@ -98,7 +98,7 @@ def _lines(rng: Rng, condition: str, rim_mm: float, disc_format: str) -> list[Li
         return scratches(rng, rim_mm, coat * log_uniform(rng, 2, 22)) + arcs(rng, rim_mm, int(rng.random() < 0.25))
     if condition == "heavy":
         several = int(rng.choice([0, 1, 2, 3], p=[0.35, 0.3, 0.2, 0.15]))
-        return scratches(rng, rim_mm, coat * log_uniform(rng, 30, 170)) + arcs(rng, rim_mm, several)
+        return scratches(rng, rim_mm, coat * log_uniform(rng, 40, 260)) + arcs(rng, rim_mm, several)
     if condition in ("cracked", "broken", "delaminated"):
         return scratches(rng, rim_mm, coat * log_uniform(rng, 1, 30))
     return []

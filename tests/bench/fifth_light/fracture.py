@@ -40,7 +40,7 @@ def _run(rng: Rng, rim_mm: float, from_hub: bool, long_mm: float, turn: float, g
     if through:
         wide = gape * np.exp(0.15 * wander(rng, count, 5))
     path = np.stack([radius * np.cos(angle), radius * np.sin(angle), wide], 1)
-    return Crack(path, float(rng.normal(0, 0.35)), through)
+    return Crack(path, float(rng.normal(0, 0.55)), through)
 
 
 def cracks(rng: Rng, rim_mm: float, broken: bool) -> list[Crack]:
@@ -57,7 +57,7 @@ def cracks(rng: Rng, rim_mm: float, broken: bool) -> list[Crack]:
     from_hub = rng.random() < 0.62
     found = []
     for number in range(int(rng.choice([1, 2, 3, 4], p=[0.5, 0.25, 0.15, 0.1]))):
-        long, turn = log_uniform(rng, 3, 34), start + number * rng.uniform(0.3, 2.2)
+        long, turn = log_uniform(rng, 5, 42), start + number * rng.uniform(0.3, 2.2)
         gape = log_uniform(rng, 0.02, 0.16)
         found.append(_run(rng, rim_mm, from_hub, long, turn, gape, rng.normal(0, 0.25)))
     return found

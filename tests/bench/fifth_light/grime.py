@@ -30,16 +30,16 @@ def finger_mark(rng: Rng, flat: Flat) -> None:
     rows, columns = (slice(int(part.min()), int(part.max()) + 1) for part in np.nonzero(near))
     box = (rows, columns)
     u, v, pad = x[box], y[box], pad[box]
-    size = u.shape
+    tall_px, wide_px = u.shape
     arch = rng.uniform(3, 8) * np.exp(-((u / rng.uniform(3, 6)) ** 2))
     way = v + arch if rng.random() < 0.5 else np.hypot(u, v * rng.uniform(0.5, 0.9) + rng.uniform(0, 4))
-    way = way + 0.5 * cloud(rng, *size, 3.5 * FLAT_PX_MM, 2)
-    ridge = np.sin(2 * np.pi * way / rng.uniform(*RIDGE_MM)) + 0.4 * cloud(rng, *size, 3, 1)
-    pressed = ramp(1.2, 0.55, pad) * ramp(-1.2, 0.3, cloud(rng, *size, 4 * FLAT_PX_MM, 2) + 0.6)
+    way = way + 0.5 * cloud(rng, tall_px, wide_px, 3.5 * FLAT_PX_MM, 2)
+    ridge = np.sin(2 * np.pi * way / rng.uniform(*RIDGE_MM)) + 0.4 * cloud(rng, tall_px, wide_px, 3, 1)
+    pressed = ramp(1.2, 0.55, pad) * ramp(-1.2, 0.3, cloud(rng, tall_px, wide_px, 4 * FLAT_PX_MM, 2) + 0.6)
     strength, film = log_uniform(rng, 0.1, 0.55), rng.uniform(0, 0.5)
     grease = strength * pressed * (film + (1 - film) * ramp(-0.4, 0.6, ridge))
     if rng.random() < 0.3:
-        grease = cv2.blur(grease.astype(np.float32), (1, int(rng.integers(8, 60))))
+        grease = np.asarray(cv2.blur(grease.astype(np.float32), (1, int(rng.integers(8, 60)))))
     whole, mask = np.zeros((flat.side, flat.side), np.float32), np.zeros((flat.side, flat.side), bool)
     whole[box], mask[box] = grease, pressed > 0.2
     flat.lay("grease", whole)

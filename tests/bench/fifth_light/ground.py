@@ -97,7 +97,7 @@ def paper(rng: Rng, side: int, texel_mm: float) -> Array:
 def printed(rng: Rng, picture: Array, texel_mm: float) -> None:
     """Rows of words such as print leaves at a glance, on a picture (h, w, 3): paragraphs, some pages with margins."""
     height, width = picture.shape[:2]
-    pitch, ink, letter = rng.uniform(3.5, 8) / texel_mm, rng.uniform(0.2, 0.7), rng.uniform(0.8, 1.4) / texel_mm
+    pitch, ink, letter = rng.uniform(3.5, 8) / texel_mm, rng.uniform(0.3, 0.75), rng.uniform(0.8, 1.4) / texel_mm
     margin = int(rng.uniform(0, 0.25) * width)
     for row in np.arange(pitch, height - pitch, pitch):
         if rng.random() < 0.12:
@@ -107,7 +107,7 @@ def printed(rng: Rng, picture: Array, texel_mm: float) -> None:
         while at < end:
             long = letter * rng.integers(2, 11)
             ends = slice(int(at), int(min(at + long, end)))
-            grey = ink + (1 - ink) * 0.6 * rng.random((max(1, int(pitch * 0.3)), ends.stop - ends.start))
+            grey = ink + (1 - ink) * 0.6 * rng.random((max(1, int(pitch * 0.22)), ends.stop - ends.start))
             picture[int(row) : int(row) + len(grey), ends] *= grey[..., None]
             at += long + 1.2 * letter
 

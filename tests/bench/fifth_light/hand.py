@@ -74,7 +74,7 @@ def show(rng: Rng, picture: Array, view: View, fingers: list[Finger], falls: Arr
         deep_mm = cv2.distanceTransform((small > 0.5).astype(np.uint8), cv2.DIST_L2, 5) * 8 / scale
         bulge = np.sqrt((1 - (1 - deep_mm / 9).clip(0, 1) ** 2).clip(0, 1)).astype(np.float32)
         bulge = 0.4 + 0.6 * cv2.GaussianBlur(bulge, (0, 0), 0.15 * scale + 0.5)
-        bulge *= np.exp(0.05 * cloud(rng, *small.shape, max(3, scale * 0.5), 3))
+        bulge *= np.exp(0.05 * cloud(rng, small.shape[0], small.shape[1], max(3, scale * 0.5), 3))
         lit = (finger.skin * falls / np.pi).astype(np.float32)
         near = fine(cv2.GaussianBlur(small, (0, 0), scale * 0.3 + 0.5))
         part += 0.75 * near * on_disc * (0.25 * lit - part)

@@ -94,7 +94,8 @@ def stamped(disc: Disc, points_mm: Array) -> tuple[Array, Array]:
     """Codes and text about the hub at points (h, w, 2): relief, -1 to 1, and how dark codes make the mirror, 0 to 1."""
     rng = unmarked(disc.number + 2)
     radius, turn = np.hypot(points_mm[..., 0], points_mm[..., 1]), np.arctan2(points_mm[..., 1], points_mm[..., 0])
-    relief, code = np.zeros(radius.shape, np.float32), np.zeros(radius.shape, np.float32)
+    relief: Array = np.zeros(radius.shape, np.float32)
+    code: Array = np.zeros(radius.shape, np.float32)
     if rng.random() < 0.6:  # moulded into the clear plastic, read from the label side
         low = rng.uniform(10.5, 14.5)
         strip = _text_strip(rng, low, 2.4, rng.uniform(0.5, 1.0))
@@ -113,7 +114,7 @@ def stamped(disc: Disc, points_mm: Array) -> tuple[Array, Array]:
 
 def _text_strip(rng: Rng, low_mm: float, high_mm: float, share: float) -> Array:
     """Made-up letters and digits over part of a turn, mirrored, (48, n)."""
-    strip = np.zeros((48, int(2 * np.pi * low_mm * 48 / high_mm)), np.uint8)
+    strip: Array = np.zeros((48, int(2 * np.pi * low_mm * 48 / high_mm)), np.uint8)
     letters = "".join(rng.choice(list("ABCDEFHKLMNPRSTUVXZ0123456789 -"), int(strip.shape[1] * share / 32)))
     cv2.putText(strip, letters, (10, 40), cv2.FONT_HERSHEY_SIMPLEX, 1.35, 255, 3, cv2.LINE_AA)
     turned = np.roll(strip, int(rng.integers(0, strip.shape[1])), 1)[:, ::-1]

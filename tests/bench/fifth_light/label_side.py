@@ -12,9 +12,9 @@ from bench.other_light.truth import Truth
 from bench.other_light.view import View
 
 from .cards import Scene
-from .drawn_lines import DARKEST, LUMA
 from .label import Label, Wound
 from .optics import top_face
+from .pen import DARKEST, LUMA
 from .pose import to_eye
 from .surface import Surface
 
@@ -26,15 +26,13 @@ def print_on(label: Label, view: View, scene: Scene, whole: Surface, rim_mm: flo
     """Lays the print on, and its wounds; says the contrast of each wound."""
     height, width = whole.radius_mm.shape
     few = np.ascontiguousarray(whole.points_mm[::16, ::16])
-    falls = cv2.resize(scene.falls(few, whole.ambient), (width, height), interpolation=cv2.INTER_LINEAR) / np.float32(
-        np.pi
-    )
+    falls = cv2.resize(scene.falls(few, whole.ambient) / np.float32(np.pi), (width, height))
     side = len(label.metal)
     half = rim_mm + 2
     to_mm = np.array([[2 * half / side, 0, half / side - half], [0, 2 * half / side, half / side - half], [0, 0, 1]])
     move = np.array([[1, 0, -whole.corner[0]], [0, 1, -whole.corner[1]], [0, 0, 1.0]])
-    inked = np.dstack([label.print_, label.metal]).astype(np.float32)
-    inked = cv2.warpPerspective(inked, move @ view.homography @ to_mm, (width, height), flags=cv2.INTER_AREA)
+    inked: Array = np.dstack([label.print_, label.metal]).astype(np.float32)
+    inked = np.asarray(cv2.warpPerspective(inked, move @ view.homography @ to_mm, (width, height)))
     sheen = top_face(to_eye(view, np.zeros((1, 2), np.float32))[0, 2:])[0] * label.gloss
     silver = 0.5 * whole.mirrored + 0.25 * falls
     printed = falls * inked[..., :3] * (1 - inked[..., 3:]) + inked[..., 3:] * silver + sheen * whole.mirrored

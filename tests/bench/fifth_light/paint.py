@@ -117,10 +117,10 @@ def window(rng: Rng, view: Array, frame: Array) -> Array:
 
 def leaves(rng: Rng, size: tuple[int, int], sky: Array) -> Array:
     """Under a tree: dark and sunlit leaves, and gaps with sky."""
-    fine, coarse = cloud(rng, *size, 9, 3), cloud(rng, *size, size[0] / 5, 3)
+    fine, coarse = cloud(rng, *size, 7, 2), cloud(rng, *size, size[0] / rng.uniform(4, 12), 2)
     green = np.array([0.55, 1.0, 0.25]) * float(sky.mean()) * rng.uniform(0.05, 0.12)
     lit = green * np.exp(0.7 * fine + 0.4 * coarse)[..., None]
-    gaps = ramp(0.0, 0.25, fine + 0.9 * coarse - rng.uniform(0.5, 1.4))[..., None]
+    gaps = ramp(0.0, 0.3, fine + 0.8 * coarse - rng.uniform(0.9, 1.9))[..., None]
     return np.asarray(lit * (1 - gaps) + gaps * sky, np.float32)
 
 
@@ -135,4 +135,4 @@ def rafters(rng: Rng, colour: Array, size: tuple[int, int] = (240, 240)) -> Arra
     elif kind < 0.45:
         picture[::step] *= 0.6
         picture[:, ::step] *= 0.6
-    return np.asarray(picture * np.exp(0.04 * cloud(rng, *size, 90, 3))[..., None], np.float32)
+    return np.asarray(picture * np.exp(rng.uniform(0.04, 0.16) * cloud(rng, *size, 120, 3))[..., None], np.float32)

@@ -15,11 +15,11 @@ from bench.other_light.view import View
 from .camera import Camera, encoded, expose, exposure_for, random_camera, seeing
 from .cards import Scene
 from .disc import Disc, condition_of, random_disc
-from .drawn_lines import Pen
 from .ground import material
 from .hand import Finger, hand, show
 from .label import random_label
 from .label_side import LabelTruth, print_on
+from .pen import Pen
 from .photographer import flashlight, stand_there
 from .pose import held_by_hand
 from .rooms import place

@@ -32,7 +32,7 @@ def _box(rng: Rng, scene: Scene, wall: Array, ceiling: Array, half_mm: Array, to
         along = np.array([*(end - start), 0.0])
         scene.hang(Card(np.array([*start, high]), along, np.array([0, 0, low - high]), painted(lit)))
     across, deep = np.array([right + left, 0.0, 0]), np.array([0, front + back, 0.0])
-    lit = falling_off(rafters(rng, ceiling), rng.uniform(0, 1, 2), rng.uniform(0.5, 1.5), rng.uniform(0.3, 0.8))
+    lit = falling_off(rafters(rng, ceiling), rng.uniform(0, 1, 2), rng.uniform(0.25, 1.2), rng.uniform(0.2, 0.7))
     scene.hang(Card(np.array([-left, -front, high]), across, deep, painted(lit)), (3, 3))
 
 
@@ -180,7 +180,7 @@ def _sun(rng: Rng, scene: Scene, irradiance: float) -> None:
 
 def under_tree(rng: Rng) -> Scene:
     sky = np.array([0.8, 1.0, 1.2]) * rng.uniform(2, 5)
-    scene = _open_air(rng, "tree", 0.2 * sky, leaves(rng, (360, 360), sky), 0.3)
+    scene = _open_air(rng, "tree", 0.2 * sky, leaves(rng, (640, 640), sky), 0.3)
     crown = scene.cards[0]
     low = rng.uniform(2500, 6000)
     scene.cards[0] = Card(

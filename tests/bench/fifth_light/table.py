@@ -48,7 +48,7 @@ class Tile:
 
     def cast(self, mask: Array, towards_mm: Array, soft_mm: float, strength: float) -> None:
         """A thing's shadow: its mask moved and softened."""
-        move = np.float32([[1, 0, towards_mm[0] / self.texel_mm], [0, 1, towards_mm[1] / self.texel_mm]])
+        move = np.array([[1, 0, towards_mm[0] / self.texel_mm], [0, 1, towards_mm[1] / self.texel_mm]])
         moved = cv2.warpAffine(mask, move, (TILE_PX, TILE_PX))
         small = cv2.resize(moved, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
         soft = cv2.GaussianBlur(small, (0, 0), max(0.3, soft_mm / self.texel_mm / 4))
@@ -172,8 +172,8 @@ def _about(rng: Rng, tile: Tile, rim_mm: float, away: Array) -> None:
 def photograph_of(rng: Rng, tile: Tile, view: View, scene: Scene, held: bool, aperture_mm: float) -> Array:
     """Radiance (H, W, 3) of the whole picture; if the disc is held up, the plane lies far below, out of focus."""
     low = -float(rng.uniform(250, 700)) if held else -LOW_MM
-    lit = tile.albedo * tile.shadow[..., None]
-    columns, rows = np.arange(0, view.width_px + 8, 8.0), np.arange(0, view.height_px + 8, 8.0)
+    lit = (tile.albedo * tile.shadow[..., None]).astype(np.float32)
+    columns, rows = (np.arange(3.5, long + 8, 8.0) for long in (view.width_px, view.height_px))
     coarse = plane_mm(view, columns, rows)
     falls = scene.falls(coarse, scene.ambient()) / np.float32(np.pi)
     half = tile.half_mm
@@ -184,23 +184,21 @@ def photograph_of(rng: Rng, tile: Tile, view: View, scene: Scene, held: bool, ap
     )
     to_px = _plane_to_px(view, low) @ to_mm
     size = (view.width_px, view.height_px)
-    picture = cv2.warpPerspective(
-        lit.astype(np.float32), to_px, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT
-    )
-    picture *= cv2.resize(falls, None, fx=8, fy=8, interpolation=cv2.INTER_LINEAR)[: size[1], : size[0]]
+    picture: Array = np.asarray(cv2.warpPerspective(lit, to_px, size, borderMode=cv2.BORDER_REFLECT))
+    picture *= np.asarray(cv2.resize(falls, None, fx=8, fy=8))[: size[1], : size[0]]
     if tile.sheen > 0.05 and not held:
         eye = to_eye(view, coarse)
         rays = eye * np.array([-1, -1, 1], np.float32)
         sheen = top_face(eye[..., 2])[..., None] * np.float32(tile.sheen)
         room = cv2.GaussianBlur(scene.look(coarse, rays, (0.5, 300.0)), (0, 0), log_uniform(rng, 1.5, 12))
         shine = cv2.resize((sheen * np.minimum(room, 30)).astype(np.float32), None, fx=8, fy=8)
-        picture += shine[: size[1], : size[0]]
+        picture += np.asarray(shine)[: size[1], : size[0]]
     if held:
         focus = float(np.linalg.norm(view.camera_mm))
         blur = aperture_mm * view.focal_px / focus / 4 * -low / (focus - low)
         small = cv2.resize(picture, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
-        picture = cv2.resize(cv2.GaussianBlur(small, (0, 0), max(0.5, blur / 4)), size, interpolation=cv2.INTER_LINEAR)
-    return np.asarray(picture)
+        picture = np.asarray(cv2.resize(cv2.GaussianBlur(small, (0, 0), max(0.5, blur / 4)), size))
+    return picture
 
 
 def _plane_to_px(view: View, height_mm: float) -> Array:

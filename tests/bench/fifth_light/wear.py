@@ -39,7 +39,7 @@ def press(rng: Rng, long_mm: float, gaps: float) -> Array:
     deep = np.minimum(1, along / attack) ** 0.7 * np.minimum(1, (1 - along) / out)
     deep = deep * np.exp(0.25 * wander(rng, count, 3 + int(long_mm / 2)))
     if rng.random() < gaps:
-        deep = deep * ramp(-1.0, -0.5, wander(rng, count, 4 + int(long_mm / rng.uniform(0.7, 5))))
+        deep = deep * ramp(-1.4, -0.2, wander(rng, count, 4 + int(long_mm / rng.uniform(1.5, 8))))
     return np.asarray((deep / deep.max().clip(1e-6)).clip(0, 1))
 
 
@@ -58,7 +58,7 @@ def kept_on(path: Array, rim_mm: float, from_mm: float) -> Array:
     return path[max(runs, key=len)] if runs else path[:0]
 
 
-def groove(rng: Rng, kind: str, style: str, path: Array, wide: float, gaps: float = 0.35) -> Line:
+def groove(rng: Rng, kind: str, style: str, path: Array, wide: float, gaps: float = 0.25) -> Line:
     slope = float(np.clip(log_uniform(rng, 0.1, 0.9) * (wide / 0.03) ** 0.15, 0.06, 1.1))
     return Line(kind, style, path, wide, slope, press(rng, length_mm(path), gaps), float(rng.beta(1.3, 3.0)))
 
@@ -69,19 +69,14 @@ def scratches(rng: Rng, rim_mm: float, amount: float) -> list[Line]:
     while len(lines) < amount:
         event = rng.choice(["slip", "bunch", "scuff", "pull", "hook"], p=[0.36, 0.24, 0.14, 0.16, 0.10])
         at, heading = spot_mm(rng, rim_mm), rng.uniform(0, 2 * np.pi)
-        many = {
-            "slip": 1,
-            "hook": 1,
-            "bunch": rng.integers(3, 12),
-            "scuff": rng.integers(8, 30),
-            "pull": rng.integers(2, 6),
-        }
+        least, most = {"slip": (1, 2), "hook": (1, 2), "bunch": (3, 12), "scuff": (8, 30), "pull": (2, 6)}[event]
+        many = int(rng.integers(least, most))
         long = {"slip": (2, 40), "hook": (4, 25), "bunch": (2, 22), "scuff": (0.8, 5), "pull": (15, 100)}[event]
         base, bow = log_uniform(rng, *long), rng.normal(0, {"slip": 0.25, "bunch": 0.35, "pull": 0.1}.get(event, 0.5))
         fine, apart = 0.02 + 0.02 * rng.random(), rng.uniform(0.4, 5) * (2 if event == "pull" else 1)
-        for _ in range(int(many[event])):
+        for _ in range(many):
             own = base * np.exp(rng.normal(0, 0.3))
-            start = at + apart * rng.standard_normal(2) * (many[event] > 1)
+            start = at + apart * rng.standard_normal(2) * (many > 1)
             lean = heading + rng.normal(0, {"scuff": 0.35, "bunch": 0.12}.get(event, 0.04))
             hook = rng.normal(0, 1.6) if event == "hook" else 0.0
             path = curve(rng, start, lean, own, bow + rng.normal(0, 0.05), hook, rng.choice([0, 0.01, 0.05]))

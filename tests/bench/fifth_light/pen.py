@@ -36,7 +36,7 @@ class Pen:
         self.px_per_mm = float(middle.mean())
 
     def _px(self, points_mm: Array) -> Array:
-        return self.view.px(points_mm) - np.array(self.surface.corner)
+        return np.asarray(self.view.px(points_mm) - np.array(self.surface.corner))
 
     def _pixels(self, at_mm: Array) -> tuple[Array, Array]:
         height, width = self.surface.radius_mm.shape
@@ -133,9 +133,9 @@ class Pen:
         count = len(samples.at_mm)
         eye = to_eye(self.view, samples.at_mm.astype(np.float32)).astype(float)
         deep = twin_mm(eye[:, :2], 1.2)
-        glow = np.exp(0.8 * _smooth(self.rng, count, 60))[:, None]
+        glow = np.exp(0.8 * _smooth(self.rng, count, 90))[:, None]
         light = glow * self._lit(samples, np.full(count, 0.8), np.full(count, 0.45), np.full(count, 0.35))
-        shine = (0.35 + 0.5 * _smooth(self.rng, count, 40)).clip(0.02, 0.9)
+        shine = (0.5 + 0.4 * _smooth(self.rng, count, 70)).clip(0.05, 0.95)
         for side, share, strength in ((crack.lean, 0.5, 1.0), (-crack.lean, 1.0, 0.5)):
             steps = np.linspace(share - 0.5, share, max(3, int(2.5 * self.px_per_mm)))
             lean = 1.2 * side * (2 * (steps - share + 0.5))[:, None, None] * samples.across
@@ -146,7 +146,7 @@ class Pen:
             on = np.hypot(*at.T) < self.disc.rim_mm - 0.2
             self.lay(at[on], area[on], np.tile(light, (len(steps), 1))[on], opacity[on])
         at, area, sample = strands(samples, self.px_per_mm)
-        bright = (_smooth(self.rng, count, 25) > 0.2)[:, None]
+        bright = (_smooth(self.rng, count, 90) > 0.1)[:, None]
         mouth = np.where(bright, light * 1.6, 0.12 * self.surface.ambient)
         self.lay(at, area, mouth[sample], np.full(len(at), 0.85))
 
@@ -178,7 +178,7 @@ class Pen:
             return
         mask = np.zeros(self.surface.radius_mm.shape, np.uint8)
         cv2.fillPoly(mask, [np.round(self._px(self.disc.sticker_mm) * 16).astype(np.int32)], 255, cv2.LINE_AA, 4)
-        torn = cloud(self.rng, *mask.shape, 1.5 * self.px_per_mm, 3)
+        torn = cloud(self.rng, *self.surface.radius_mm.shape, 1.5 * self.px_per_mm, 3)
         share = (mask / np.float32(255) * ramp(-1.2, -0.4, torn))[..., None]
         paper = self.surface.falls / np.pi * self.rng.uniform(0.45, 0.85) * np.exp(0.06 * torn)[..., None]
         self.surface.light += share * (paper - self.surface.light).astype(np.float32)
