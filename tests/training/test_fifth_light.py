@@ -143,7 +143,7 @@ def test_a_line_covers_as_much_of_the_pixels_as_it_is_wide(wide_mm: float) -> No
     for angle in (0.0, 0.4, np.pi / 4):
         path = 2 + np.linspace(0, 6, 80)[:, None] * np.array([np.cos(angle), np.sin(angle)])
         at, area, _ = strands(sampled([path], [np.full(5, wide_mm)], 10.0), 10.0)
-        cover = splat(at * 10, area[:, None] * 100, (100, 100))
+        _, cover = splat(at * 10, area[:, None] * 100, (100, 100))
         assert cover.sum() == pytest.approx(60 * wide_mm * 10, rel=0.01)
 
 

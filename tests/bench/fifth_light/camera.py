@@ -67,24 +67,20 @@ def exposure_for(picture: Array, disc_box: tuple[slice, slice], bias_ev: float) 
     return float(min(0.19 / middle, 1.35 / bright) * 2**bias_ev)
 
 
-def expose(rng: Rng, picture: Array, camera: Camera, exposure: float) -> Array:
-    """Radiances (H, W, 3), red first, to eight bits, blue first as OpenCV has it."""
-    light = picture * (np.float32(exposure) * camera.balance)
+def expose(rng: Rng, light: Array, camera: Camera, exposure: float) -> Array:
+    """Radiances (H, W, 3), red first, to eight bits, blue first as OpenCV has it; the radiances are used up."""
+    light *= np.float32(exposure) * camera.balance
     height, width = light.shape[:2]
-    small = np.asarray(cv2.resize(np.minimum(light, 60), (width // 8, height // 8), interpolation=cv2.INTER_AREA))
-    glare = 0.6 * cv2.GaussianBlur(small, (0, 0), 0.004 * width + 0.5) + 0.4 * cv2.GaussianBlur(
-        small, (0, 0), 0.02 * width
-    )
+    small = np.minimum(cv2.resize(light, (width // 8, height // 8), interpolation=cv2.INTER_AREA), 60)
+    near, far = (cv2.GaussianBlur(small, (0, 0), share * width + 0.5) for share in (0.004, 0.02))
+    glare = (np.float32(camera.bloom) * (0.6 * near + 0.4 * far)).astype(np.float32)
     np.minimum(light, 6.0, out=light)
-    light += np.float32(camera.bloom) * cv2.resize(glare, (width, height), interpolation=cv2.INTER_LINEAR)
+    light += np.asarray(cv2.resize(glare, (width, height), interpolation=cv2.INTER_LINEAR))
     if camera.vignette > 0.02:
         x, y = np.linspace(-1, 1, width, dtype=np.float32), np.linspace(-1, 1, height, dtype=np.float32)
         light *= (1 - np.float32(camera.vignette / 2) * (x[None, :] ** 2 + y[:, None] ** 2))[..., None]
     light = _shaken(np.asarray(cv2.GaussianBlur(light, (0, 0), camera.defocus_px)), camera.shake_px)
-    light = _noisy(rng, light, camera.noise)
-    light = _toned(light, camera)
-    bytes_ = (light * 255 + 0.5).clip(0, 255).astype(np.uint8)
-    return _finished(cv2.cvtColor(bytes_, cv2.COLOR_RGB2BGR), camera)
+    return _finished(_toned(_noisy(rng, light, camera.noise), camera), camera)
 
 
 def _shaken(light: Array, way_px: tuple[float, float]) -> Array:
@@ -109,22 +105,28 @@ def _noisy(rng: Rng, light: Array, noise: float) -> Array:
     fine = rng.standard_normal((height, width), np.float32)
     coarse = rng.standard_normal((height // 2 + 1, width // 2 + 1, 2), np.float32)
     blots = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
-    deviation = np.sqrt(light.clip(0, 1.5) * np.float32(5) + np.float32(0.15)) * np.float32(noise)
-    light[..., 1] += deviation[..., 1] * fine
-    light[..., 0] += deviation[..., 0] * (0.5 * fine + 1.3 * blots[..., 0])
-    light[..., 2] += deviation[..., 2] * (0.5 * fine + 1.5 * blots[..., 1])
+    grain = cv2.merge([0.5 * fine + 1.3 * blots[..., 0], fine, 0.5 * fine + 1.5 * blots[..., 1]])
+    deviation = np.float32(5 * noise**2) * light
+    np.maximum(deviation, 0, out=deviation)
+    deviation += np.float32(0.15 * noise**2)
+    np.sqrt(deviation, out=deviation)
+    deviation *= grain
+    light += deviation
     return light
 
 
 def _toned(light: Array, camera: Camera) -> Array:
-    """A shoulder that bends to white, the sRGB curve (IEC 61966-2-1, as a power of 1 / 2.2), contrast, saturation."""
+    """To eight bits, blue first: a shoulder to white, sRGB (IEC 61966-2-1, as a power), contrast, saturation."""
     at = np.linspace(0, 4, 4096)
     shoulder = np.where(at < 0.55, at, 0.55 + 0.45 * (1 - np.exp(-(at - 0.55) / 0.5)))
     curve = shoulder.clip(0, 1) ** (1 / 2.2)
     curve = curve + camera.contrast * (curve - 0.5) * (1 - np.abs(2 * curve - 1)) * 0.8
-    toned = curve.astype(np.float32)[(light.clip(0, 3.999) * 1024).astype(np.int16)]
-    grey = toned @ np.array([0.299, 0.587, 0.114], np.float32)
-    return np.asarray((grey[..., None] + np.float32(camera.saturation) * (toned - grey[..., None])).clip(0, 1))
+    np.clip(light, 0, 3.999, out=light)
+    light *= 1024
+    toned = curve.astype(np.float32)[light.astype(np.uint16)]
+    grey = np.tile(np.array([0.299, 0.587, 0.114]), (3, 1))
+    mixed = (camera.saturation * np.eye(3) + (1 - camera.saturation) * grey)[::-1]
+    return np.asarray(cv2.convertScaleAbs(cv2.transform(toned, 255 * mixed).clip(0), alpha=1.0))
 
 
 def _finished(picture: Array, camera: Camera) -> Array:

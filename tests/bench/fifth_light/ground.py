@@ -19,15 +19,15 @@ def _stretched(rng: Rng, side: int, cell: float, times: float, octaves: int = 4)
 
 def wood(rng: Rng, side: int, texel_mm: float) -> Array:
     """Boards with grain, of one tree's colours."""
-    colour = np.array([0.42, 0.27, 0.15]) * log_uniform(rng, 0.35, 1.7) * np.exp(rng.normal(0, 0.08, 3))
+    colour = shade(rng, log_uniform(rng, 0.35, 1.7), 0.06) * np.array([0.42, 0.27, 0.15], np.float32)
     grain = _stretched(rng, side, 1.6 / texel_mm + 1, 26, 5) + 0.5 * _stretched(rng, side, 9 / texel_mm, 12)
-    rows = np.arange(side)[:, None] * texel_mm
+    rows = np.arange(side, dtype=np.float32)[:, None] * texel_mm
     rings = np.sin(rows / rng.uniform(1.5, 7) + 2.5 * _stretched(rng, side, 60 / texel_mm, 7, 2))
     value = 0.16 * grain + rng.uniform(0.03, 0.14) * rings
     board = rng.uniform(50, 220)
     number = (rows // board).astype(int)
-    value = value + 0.14 * rng.standard_normal(64)[number % 64]
-    seam = ramp(0.9, 0.2, np.abs(rows % board - board / 2) * -1 + board / 2) * rng.choice([0, 0.5, 0.9])
+    value = value + 0.14 * rng.standard_normal(64).astype(np.float32)[number % 64]
+    seam = ramp(0.9, 0.2, np.abs(rows % board - board / 2) * -1 + board / 2) * float(rng.choice([0, 0.5, 0.9]))
     picture = colour * np.exp(value)[..., None] * (1 - seam[..., None])
     return picture if rng.random() < 0.5 else np.swapaxes(picture, 0, 1)
 
@@ -35,7 +35,7 @@ def wood(rng: Rng, side: int, texel_mm: float) -> Array:
 def cloth(rng: Rng, side: int, texel_mm: float) -> Array:
     """Woven threads, folds, now and then stripes."""
     colour = shade(rng, log_uniform(rng, 0.04, 0.6), 0.5)
-    x, y = np.meshgrid(np.arange(side) * texel_mm, np.arange(side) * texel_mm)
+    x, y = np.meshgrid(*[np.arange(side, dtype=np.float32) * np.float32(texel_mm)] * 2)
     pitch = max(log_uniform(rng, 0.4, 1.6), 2.2 * texel_mm)
     bend = 0.8 * cloud(rng, side, side, 60 / texel_mm, 2)
     weave = np.sin(2 * np.pi * (x + bend) / pitch) * np.sin(2 * np.pi * (y + bend) / pitch)
@@ -52,8 +52,8 @@ def cloth(rng: Rng, side: int, texel_mm: float) -> Array:
 
 
 def cardboard(rng: Rng, side: int, texel_mm: float) -> Array:
-    colour = np.array([0.42, 0.31, 0.20]) * rng.uniform(0.7, 1.3)
-    rows = np.arange(side)[:, None] * texel_mm
+    colour = np.array([0.42, 0.31, 0.20], np.float32) * rng.uniform(0.7, 1.3)
+    rows = np.arange(side, dtype=np.float32)[:, None] * texel_mm
     flutes = 0.04 * np.sin(2 * np.pi * rows / max(rng.uniform(3, 8), 3 * texel_mm))
     value = flutes + 0.05 * cloud(rng, side, side, 3, 2) + 0.06 * cloud(rng, side, side, 80 / texel_mm, 3)
     flecks = cloud(rng, side, side, 2.5, 1) > 2.4
@@ -64,16 +64,22 @@ def grass(rng: Rng, side: int, texel_mm: float) -> Array:
     """Blades: many short strokes, lighter ones on top."""
     base = np.array([0.06, 0.10, 0.025]) * rng.uniform(0.5, 1.3)
     picture = np.zeros((side, side, 3), np.float32) + base.astype(np.float32) * 0.5
-    at = rng.integers(0, side, (4200, 2))
-    turn, long = rng.normal(0, 0.9, 4200), rng.uniform(6, 34, 4200) / texel_mm
-    end = at + np.stack([np.sin(turn), -np.cos(turn)], 1) * long[:, None]
-    for number in range(4200):
-        tint = base * (0.4 + 2.2 * number / 4200) * np.exp(0.3 * rng.standard_normal())
-        if rng.random() < 0.06:
-            tint = np.array([0.3, 0.24, 0.1])
-        thick = max(1, round(rng.uniform(1, 3.2) / texel_mm))
-        ends = tuple(at[number].tolist()), tuple(end[number].astype(int).tolist())
-        cv2.line(picture, *ends, tint.tolist(), thick, cv2.LINE_AA)
+    count = 7000
+    at = rng.integers(0, side, (count, 2))
+    turn, long = rng.normal(0, 0.8, count), rng.uniform(12, 60, count) / texel_mm
+    bend = turn + rng.normal(0, 0.35, count)
+    middle = at + np.stack([np.sin(turn), -np.cos(turn)], 1) * long[:, None] / 2
+    end = middle + np.stack([np.sin(bend), -np.cos(bend)], 1) * long[:, None] / 2
+    tints = (
+        base * (0.35 + 1.8 * np.linspace(0, 1, count)[:, None] ** 1.5) * np.exp(0.3 * rng.standard_normal((count, 1)))
+    )
+    tints[rng.random(count) < 0.08] *= np.array([2.6, 1.5, 2.4])  # dry ones
+    wide = np.maximum(1, np.round(rng.uniform(0.6, 2.4, count) / texel_mm)).astype(int)
+    blades = np.round(np.stack([at, middle, end], 1)).astype(np.int32)
+    for blade, tint, thick in zip(blades, tints, wide, strict=True):
+        cv2.polylines(picture, [blade], False, tint.tolist(), int(thick))
+        if thick > 2:  # each is lit on one side
+            cv2.polylines(picture, [blade + np.array([1, 0], np.int32)], False, (1.35 * tint).tolist(), int(thick) // 3)
     return np.asarray(picture * np.exp(0.15 * cloud(rng, side, side, 50 / texel_mm, 3))[..., None])
 
 
@@ -115,7 +121,7 @@ def printed(rng: Rng, picture: Array, texel_mm: float) -> None:
 def tiles(rng: Rng, side: int, texel_mm: float) -> Array:
     colour, gap = shade(rng, log_uniform(rng, 0.15, 0.75), 0.1), rng.uniform(1.5, 4)
     size = rng.uniform(60, 320)
-    x, y = np.meshgrid(np.arange(side) * texel_mm, np.arange(side) * texel_mm)
+    x, y = np.meshgrid(*[np.arange(side, dtype=np.float32) * np.float32(texel_mm)] * 2)
     joint = np.minimum(np.abs(x % size - size / 2) * -1 + size / 2, np.abs(y % size - size / 2) * -1 + size / 2) < gap
     value = 0.06 * cloud(rng, side, side, 70 / texel_mm, 5)
     return np.asarray(np.where(joint[..., None], shade(rng, 0.3, 0.05), colour * np.exp(value)[..., None]))

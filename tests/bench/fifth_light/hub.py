@@ -56,7 +56,7 @@ def profile(disc: Disc, pixel_mm: float) -> Profile:
     bands = np.interp(radius[:, 0], np.linspace(0, 64, 260), rng.standard_normal(260))
     bends = bends * (1 + 0.04 * bands + 0.05 * np.sin(radius[:, 0] * rng.uniform(0.1, 0.4) + 3 * rng.random()))[:, None]
     clear = (
-        np.where(radius < begin, rng.uniform(0.68, 0.86), 0.7)
+        np.where(radius < begin, rng.uniform(0.68, 0.86), rng.uniform(0.6, 1.15))
         * ~metal
         * (1 + (make.rim_tint - 1) * 0.7 * (radius > end))
     )
@@ -81,7 +81,7 @@ def rings(disc: Disc) -> list[Line]:
     rng = unmarked(disc.number + 1)
     radii = [(HOLE_MM + 0.2, 0.4, 0.9), (HOLE_MM + 0.7, 0.15, 0.4), (disc.rim_mm - 0.16, 0.3, 0.8)]
     radii += [(float(rng.uniform(16.2, 17.6)), float(rng.uniform(0.3, 1.1)), 0.6)]  # the ring on which discs stack
-    radii += [(float(rng.uniform(9, 20)), float(rng.uniform(0.06, 0.25)), 0.35) for _ in range(rng.integers(1, 6))]
+    radii += [(float(rng.uniform(9, 20)), float(rng.uniform(0.06, 0.25)), 0.35) for _ in range(rng.integers(0, 5))]
     turn = np.linspace(0, 2 * np.pi, 720)
     way = np.stack([np.cos(turn), np.sin(turn)], 1)
     return [

@@ -11,10 +11,27 @@ from bench.other_light.chance import Rng, blob_mm, cloud, log_uniform, spot_mm
 from bench.other_light.lines import length_mm
 from bench.other_light.optics import Array
 
+from .ground import printed
 from .paint import shade
 from .wear import curve, kept_on, width_mm
 
-SYLLABLES = ("ba", "dor", "fe", "gu", "ish", "ka", "lom", "mir", "nu", "o", "pel", "ra", "sta", "tun", "ve", "zi")
+SYLLABLES = (
+    "brul",
+    "dof",
+    "gwe",
+    "ishk",
+    "kazz",
+    "lomp",
+    "mirt",
+    "nuv",
+    "ozd",
+    "plig",
+    "ruk",
+    "stoo",
+    "twun",
+    "vep",
+    "zimf",
+)
 
 
 def word(rng: Rng) -> str:
@@ -53,10 +70,29 @@ def artwork(rng: Rng, side: int) -> Array:
         letters = np.zeros((side, side), np.uint8)
         cv2.putText(letters, word(rng), at, font, size, 255, thick, cv2.LINE_AA)
         picture += letters[..., None] / np.float32(255) * (ink - picture)
+    if rng.random() < 0.6:
+        _small_print(rng, picture)
     if rng.random() < 0.25:
         for row in np.linspace(0.62, 0.9, 4):
             cv2.line(picture, (int(0.15 * side), int(row * side)), (int(0.85 * side), int(row * side)), (0.1,) * 3, 1)
     return picture
+
+
+def _small_print(rng: Rng, picture: Array) -> None:
+    """A line of tiny words along the rim, and a paragraph."""
+    side = len(picture)
+    ink = shade(rng, 0.05 if picture.mean() > 0.25 else 0.75, 0.05)
+    strip = np.zeros((40, 2400), np.uint8)
+    cv2.putText(
+        strip, " ".join(word(rng) for _ in range(30)), (0, 28), cv2.FONT_HERSHEY_SIMPLEX, 0.9, 255, 2, cv2.LINE_AA
+    )
+    x, y = np.meshgrid(np.linspace(-1, 1, side, dtype=np.float32), np.linspace(-1, 1, side, dtype=np.float32))
+    turn = (np.arctan2(y, x) + rng.uniform(0, 6)) % (2 * np.pi)
+    rows = (rng.uniform(0.9, 0.93) - np.hypot(x, y)) / 0.03 * 40
+    letters = cv2.remap(strip, (turn * 800).astype(np.float32), rows.astype(np.float32), cv2.INTER_LINEAR)
+    picture += letters[..., None] / np.float32(255) * (ink - picture)
+    left, top, wide = (int(share * side) for share in (rng.uniform(0.1, 0.3), rng.uniform(0.68, 0.78), 0.35))
+    printed(rng, picture[top : top + side // 12, left : left + wide], 240 / side)
 
 
 @dataclass(frozen=True)

@@ -47,22 +47,21 @@ class Pen:
         """Places (n, 2) of an area each, with radiance (n, 3) and opacity (n,)."""
         area_px = area_mm2 * self.view.px_per_mm2(at_mm)
         weight = area_px * opacity
-        sums = splat(
-            self._px(at_mm), np.column_stack([light * weight[:, None], weight, area_px]), self.surface.radius_mm.shape
-        )
-        crowd = np.maximum(1, sums[..., 4:])
-        touched = sums[..., 4] > 0
-        here = self.surface.light[touched]
-        part = sums[touched] / crowd[touched]
-        self.surface.light[touched] = here * (1 - part[:, 3:4]).clip(0) + part[:, :3]
+        given = np.column_stack([light * weight[:, None], weight, area_px])
+        touched, sums = splat(self._px(at_mm), given, self.surface.radius_mm.shape)
+        part = sums / np.maximum(1, sums[:, 4:])
+        pixels = self.surface.light.reshape(-1, 3)
+        pixels[touched] = pixels[touched] * (1 - part[:, 3:4]).clip(0) + part[:, :3]
 
     def _lit(self, samples: Samples, slope: Array, spread: Array, matt: Array) -> Array:
-        eye = to_eye(self.view, samples.at_mm.astype(np.float32)).astype(float)
-        radius = np.hypot(*samples.at_mm.T)
-        metal = self.surface.profile.at(self.surface.profile.mirror, radius).astype(float)
-        walls = Walls(slope, spread, matt, samples.across)
-        face = top_face(eye[:, 2])
-        return lit(samples.at_mm, eye[:, :2], walls, self.lamps, self.surface.ambient, metal, face)
+        """Of every third sample, which stands for its neighbours."""
+        at = samples.at_mm[::3]
+        eye = to_eye(self.view, at.astype(np.float32)).astype(float)
+        profile, radius = self.surface.profile, np.hypot(*at.T)
+        metal = (profile.at(profile.mirror, radius) + 0.4 * profile.at(profile.clear, radius)).astype(float)
+        walls = Walls(slope[::3], spread[::3], matt[::3], samples.across[::3])
+        light = lit(at, eye[:, :2], walls, self.lamps, self.surface.ambient, metal, top_face(eye[:, 2]))
+        return np.repeat(light, 3, axis=0)[: len(samples.at_mm)]
 
     def lines(self, lines: list[Line]) -> list[float]:
         """Draws them, with their twins in the mirror, and says the contrast of each."""
@@ -71,12 +70,7 @@ class Pen:
         widths = [np.sqrt(line.depths) * line.width_mm for line in lines]
         samples = sampled([line.path_mm for line in lines], widths, self.px_per_mm)
         own = {name: np.array([getattr(line, name) for line in lines])[samples.owner] for name in ("slope", "matt")}
-        deep = np.concatenate(
-            [
-                np.interp(samples.share[samples.owner == n], np.linspace(0, 1, len(line.depths)), line.depths)
-                for n, line in enumerate(lines)
-            ]
-        )
+        deep = (samples.width_mm / np.array([line.width_mm for line in lines])[samples.owner]) ** 2
         uneven = np.exp(0.3 * _smooth(self.rng, len(deep)))
         slope = own["slope"] * (0.4 + 0.6 * deep) * uneven
         matt = (own["matt"] * np.exp(0.4 * _smooth(self.rng, len(deep)))).clip(0, 1)
@@ -97,7 +91,7 @@ class Pen:
         row, column = self._pixels(shifted)
         here = self.surface.light[row, column]
         dim = 0.45 * here + 0.3 * light * metal[:, None]
-        moved = Samples(shifted, samples.across, samples.width_mm, samples.step_mm, samples.owner, samples.share)
+        moved = Samples(shifted, samples.across, samples.width_mm, samples.step_mm, samples.owner)
         at, area, sample = strands(moved, self.px_per_mm)
         self.lay(at, area, dim[sample], (0.55 * opacity * (metal > 0.05))[sample])
 
@@ -178,7 +172,8 @@ class Pen:
             return
         mask = np.zeros(self.surface.radius_mm.shape, np.uint8)
         cv2.fillPoly(mask, [np.round(self._px(self.disc.sticker_mm) * 16).astype(np.int32)], 255, cv2.LINE_AA, 4)
-        torn = cloud(self.rng, *self.surface.radius_mm.shape, 1.5 * self.px_per_mm, 3)
+        height, width = self.surface.radius_mm.shape
+        torn = cloud(self.rng, height, width, 1.5 * self.px_per_mm, 3)
         share = (mask / np.float32(255) * ramp(-1.2, -0.4, torn))[..., None]
         paper = self.surface.falls / np.pi * self.rng.uniform(0.45, 0.85) * np.exp(0.06 * torn)[..., None]
         self.surface.light += share * (paper - self.surface.light).astype(np.float32)

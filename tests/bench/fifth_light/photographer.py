@@ -17,11 +17,11 @@ def stand_there(rng: Rng, scene: Scene, view: View) -> None:
     light = scene.ambient()
     right, down, ahead = view.axes
     person, cover = _person(rng, light)
-    wide, tall, back = rng.uniform(620, 800), rng.uniform(1000, 1200), rng.uniform(180, 420)
+    wide, tall, back = rng.uniform(620, 900), rng.uniform(1000, 1200), rng.uniform(20, 380)
     # the person stands upright at the user's side, the head near the camera's height
     along = np.array([1.0, 0, 0]) * wide
     low = np.array([0, 0.25, -1.0]) * tall
-    head = view.camera_mm + np.array([rng.normal(0, 60), back, rng.uniform(60, 260)])
+    head = view.camera_mm + np.array([rng.normal(0, 80), back, rng.uniform(60, 320)])
     scene.hang(Card(head - along / 2, along, low, painted(person, cover)))
     phone, solid = _phone(rng, light)
     width, height = rng.uniform(68, 78), rng.uniform(140, 165)

@@ -34,10 +34,10 @@ def held_by_hand(rng: Rng, rim_mm: float, long_px: tuple[float, float]) -> View:
     focal = long * rng.choice([0.72, 0.78, 0.85, 1.05, 1.5]) * rng.uniform(0.97, 1.03)
     tilt = np.deg2rad(rng.choice([rng.uniform(2, 14), rng.uniform(12, 32), rng.uniform(30, 50)], p=[0.38, 0.42, 0.2]))
     side = np.pi / 2 + rng.normal(0, 0.45)
-    apart = focal * 2 * rim_mm / (short * rng.uniform(0.6, 1.0)) + rim_mm * np.sin(tilt)
+    apart = focal * 2 * rim_mm / (short * rng.uniform(0.66, 1.03)) + 0.5 * rim_mm * np.sin(tilt)
     eye = apart * np.array([np.sin(tilt) * np.cos(side), np.sin(tilt) * np.sin(side), np.cos(tilt)])
     spare_mm = np.maximum(np.array(size) / focal * apart / 2 - rim_mm, 2)
-    at = rng.uniform(-0.6, 0.6, 2) * spare_mm
+    at = rng.uniform(-0.5, 0.5, 2) * spare_mm
     return looking(size, eye, at, focal, float(rng.choice([0, rng.normal(0, 0.05), rng.normal(0, 0.3)])))
 
 

@@ -25,8 +25,6 @@ class Samples:
     """(n,), how much of the path each stands for."""
     owner: Array
     """(n,), int, which path it is of."""
-    share: Array
-    """(n,), how far along it, 0 to 1."""
 
 
 def sampled(paths: list[Array], widths_mm: list[Array], px_per_mm: float) -> Samples:
@@ -42,7 +40,7 @@ def sampled(paths: list[Array], widths_mm: list[Array], px_per_mm: float) -> Sam
         way /= np.linalg.norm(way, axis=1, keepdims=True).clip(1e-9)
         across = np.stack([-way[:, 1], way[:, 0]], 1)
         width = np.interp(share, np.linspace(0, 1, len(wide)), wide)
-        parts.append((here, across, width, np.full(count, run[-1] / count), np.full(count, number), share))
+        parts.append((here, across, width, np.full(count, run[-1] / count), np.full(count, number)))
     return Samples(*(np.concatenate(part) for part in zip(*parts, strict=True)))
 
 
@@ -56,19 +54,25 @@ def strands(samples: Samples, px_per_mm: float) -> tuple[Array, Array, Array]:
     return samples.at_mm[sample] + off[:, None] * samples.across[sample], area, sample
 
 
-def splat(at_px: Array, weights: Array, size: tuple[int, int]) -> Array:
-    """Sums of weights (n, k) at places (n, 2), column and row, on the pixels: (height, width, k)."""
+def splat(at_px: Array, weights: Array, size: tuple[int, int]) -> tuple[Array, Array]:
+    """Sums of weights (n, k) at places (n, 2), column and row, on a picture (height, width).
+
+    Returns:
+        The pixels that get any, counted row by row, (m,), and the sums there, (m, k).
+    """
     height, width = size
-    low = np.floor(at_px).astype(int)
+    low = np.floor(at_px).astype(np.int32)
     part = at_px - low
-    total = np.zeros((height * width, weights.shape[1]), np.float32)
-    for right in (0, 1):
-        for down in (0, 1):
-            column, row = low[:, 0] + right, low[:, 1] + down
-            share = np.abs(1 - right - part[:, 0]) * np.abs(1 - down - part[:, 1])
-            inside = (column >= 0) & (column < width) & (row >= 0) & (row < height)
-            index = row[inside] * width + column[inside]
-            for channel in range(weights.shape[1]):
-                given = share[inside] * weights[inside, channel]
-                total[:, channel] += np.bincount(index, given, height * width).astype(np.float32)
-    return total.reshape(height, width, -1)
+    corners = [(right, down) for right in (0, 1) for down in (0, 1)]
+    column = np.concatenate([low[:, 0] + right for right, _ in corners])
+    row = np.concatenate([low[:, 1] + down for _, down in corners])
+    share = np.concatenate([np.abs(1 - r - part[:, 0]) * np.abs(1 - d - part[:, 1]) for r, d in corners])
+    inside = np.flatnonzero((column >= 0) & (column < width) & (row >= 0) & (row < height))
+    pixel, share = row[inside] * width + column[inside], share[inside]
+    place = np.zeros(height * width, np.int32)
+    place[pixel] = 1
+    touched = np.flatnonzero(place)
+    place[touched] = np.arange(len(touched))
+    giver, taker = inside % len(at_px), place[pixel]
+    sums = [np.bincount(taker, share * channel[giver], len(touched)) for channel in weights.T]
+    return touched, np.stack(sums, 1).astype(np.float32)

@@ -17,7 +17,7 @@ from .optics import top_face
 from .paint import shade
 from .pose import plane_mm, to_eye
 
-TILE_PX = 1500
+TILE_PX = 1280
 LOW_MM = 1.2
 """The plane lies a disc's thickness below its face (FACTS, 1.1)."""
 
@@ -54,6 +54,14 @@ class Tile:
         soft = cv2.GaussianBlur(small, (0, 0), max(0.3, soft_mm / self.texel_mm / 4))
         self.shadow *= 1 - strength * cv2.resize(soft, (TILE_PX, TILE_PX))
 
+    def bulge(self, mask: Array, away: Array, high_mm: float) -> Array:
+        """How much brighter a rounded thing is on the side of the light, (n, n, 1)."""
+        small = cv2.resize(mask, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+        soft = cv2.GaussianBlur(small, (0, 0), max(0.6, high_mm / self.texel_mm / 4))
+        down, right = np.gradient(soft)
+        slope = (right * away[0] + down * away[1]) * high_mm / self.texel_mm / 4
+        return np.asarray(cv2.resize(1 + 1.3 * slope, (TILE_PX, TILE_PX)), np.float32)[..., None]
+
     def put(self, mask: Array, colour: Array) -> None:
         rows, columns = (np.nonzero(mask.any(axis))[0] for axis in (1, 0))
         if len(rows):
@@ -88,9 +96,12 @@ def laid_out(rng: Rng, view: View, name: str, rim_mm: float, held: bool) -> Tile
         _about(rng, tile, rim_mm, away)
     if rng.random() < 0.2 and not held:
         _under(rng, tile, rim_mm, away)
+    if rng.random() < 0.2:  # the border of a larger shadow, of a window's frame, a branch or a lamp's shade
+        edge = tile.mask(rectangle(log_uniform(rng, 30, 400), 900, rng.uniform(0, np.pi), rng.normal(0, 120, 2)))
+        tile.cast(edge, away, log_uniform(rng, 1, 14), rng.uniform(0.15, 0.55))
     if not held:
         disc = tile.mask(circle(rim_mm))
-        tile.cast(disc, away * rng.uniform(0.3, 1.2), log_uniform(rng, 0.5, 2.5), rng.uniform(0.4, 0.85))
+        tile.cast(disc, away * rng.uniform(0.3, 1.2), log_uniform(rng, 0.5, 2.5), rng.uniform(0.25, 0.7))
     return tile
 
 
@@ -106,6 +117,8 @@ def _under(rng: Rng, tile: Tile, rim_mm: float, away: Array) -> None:
         tile.put(mask, dark)
         tile.put(tile.mask(rectangle(wide - 3, tall - 3, turn, at)), dark * rng.uniform(0.6, 1.5))
         tile.put(tile.mask(circle(61.5, tuple(at))), dark * 0.8)
+        hinge = at + np.array([np.cos(turn), np.sin(turn)]) * (-wide / 2 + 9)
+        tile.put(tile.mask(rectangle(1.0, tall - 4, turn, hinge)), dark + 0.12)
     elif kind == "sleeve":
         tile.put(mask, shade(rng, 0.75, 0.03))
         tile.put(tile.mask(circle(50, tuple(at))), shade(rng, 0.6, 0.03))
@@ -148,7 +161,7 @@ def _about(rng: Rng, tile: Tile, rim_mm: float, away: Array) -> None:
         elif kind == "pen":
             mask = tile.mask(rectangle(142, rng.uniform(7, 11), lie, at))
             tile.cast(mask, away * 5, 2, 0.6)
-            tile.put(mask, shade(rng, log_uniform(rng, 0.03, 0.5), 0.7))
+            tile.put(mask, shade(rng, log_uniform(rng, 0.03, 0.5), 0.7) * tile.bulge(mask, away, 3))
             axis = away * 2
             tile.put(tile.mask(rectangle(136, 1.5, lie, at - axis * 0.6)), shade(rng, 0.8, 0.1))
         elif kind == "cable":
@@ -158,21 +171,23 @@ def _about(rng: Rng, tile: Tile, rim_mm: float, away: Array) -> None:
             outline = np.concatenate([path, path[::-1] + np.array([0.0, rng.uniform(3, 6)])])
             mask = tile.mask(outline)
             tile.cast(mask, away * 3, 1.5, 0.6)
-            tile.put(mask, shade(rng, rng.choice([0.03, 0.7]), 0.05))
+            tile.put(mask, shade(rng, rng.choice([0.03, 0.7]), 0.05) * tile.bulge(mask, away, 2))
         elif kind == "coin":
             mask = tile.mask(circle(rng.uniform(8, 13), tuple(at)))
             tile.cast(mask, away * 1.5, 0.8, 0.6)
-            tile.put(mask, np.array([0.5, 0.4, 0.25]) * rng.uniform(0.5, 1.2))
+            inner = tile.mask(blob_mm(rng, at, 5, 0.5)) - tile.mask(circle(7, tuple(at)))
+            relief = tile.bulge(mask, away, 0.8) * tile.bulge(inner, away, 0.8)
+            tile.put(mask, np.array([0.5, 0.4, 0.25]) * rng.uniform(0.5, 1.2) * relief)
         else:
             mask = tile.mask(blob_mm(rng, at, rng.uniform(10, 45), 0.25))
             tile.cast(mask, away * 10, 5, 0.6)
-            tile.put(mask, shade(rng, log_uniform(rng, 0.04, 0.6), 0.5))
+            tile.put(mask, shade(rng, log_uniform(rng, 0.04, 0.6), 0.5) * tile.bulge(mask, away, rng.uniform(4, 14)))
 
 
 def photograph_of(rng: Rng, tile: Tile, view: View, scene: Scene, held: bool, aperture_mm: float) -> Array:
     """Radiance (H, W, 3) of the whole picture; if the disc is held up, the plane lies far below, out of focus."""
     low = -float(rng.uniform(250, 700)) if held else -LOW_MM
-    lit = (tile.albedo * tile.shadow[..., None]).astype(np.float32)
+    lit = (tile.albedo * tile.shadow[..., None]).astype(np.float32, copy=False)
     columns, rows = (np.arange(3.5, long + 8, 8.0) for long in (view.width_px, view.height_px))
     coarse = plane_mm(view, columns, rows)
     falls = scene.falls(coarse, scene.ambient()) / np.float32(np.pi)

@@ -109,13 +109,13 @@ def polish(rng: Rng, rim_mm: float) -> list[Line]:
     lines = []
     wheel = rng.choice([0.0, 1.0]) * rng.normal(0, 60, 2)
     lean, torn = rng.normal(0, 0.25), rng.uniform(0.2, 0.9)
-    for _ in range(int(rng.integers(60, 170))):
+    for _ in range(int(rng.integers(70, 220))):
         at, long = spot_mm(rng, rim_mm), log_uniform(rng, 6, 60)
         off = at - wheel
         heading = np.arctan2(off[1], off[0]) + np.pi / 2 + lean + rng.normal(0, 0.02)
         path = curve(rng, at, float(heading), long, long / max(float(np.hypot(*off)), 20), 0.0, 0.0)
         path = kept_on(path, rim_mm, 21.5)
         if len(path) > 5:
-            wide, slope = log_uniform(rng, 0.003, 0.010), log_uniform(rng, 0.05, 0.3)
+            wide, slope = log_uniform(rng, 0.005, 0.022), log_uniform(rng, 0.06, 0.35)
             lines.append(Line("swirl", "swirl", path, wide, slope, press(rng, long, torn), 0.15 * rng.random()))
     return lines
