@@ -6,6 +6,7 @@ import json
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -122,6 +123,16 @@ def test_a_lamps_light_falls_off_with_the_square_of_its_distance() -> None:
     assert way[1] == pytest.approx([-0.6, 0], abs=1e-6) and wide == pytest.approx([0.0125, 0.01])
 
 
+@pytest.mark.parametrize("lamps", [(0, 0), (24, 24)])
+def test_even_light_all_around_falls_on_the_table_as_lambert_has_it(lamps: tuple[int, int]) -> None:
+    """Irradiance pi times the radiance (textbook), whether a wide ceiling's light comes as lamps or not."""
+    scene = Scene("even", np.ones(3), np.ones(3))
+    edges = np.array([40000.0, 0, 0]), np.array([0, 40000.0, 0])
+    scene.hang(Card(np.array([-20000.0, -20000, 2000]), *edges, painted(np.ones((24, 24, 3), np.float32))), lamps)
+    falls = scene.falls(np.array([[0, 0], [40.0, -30]], np.float32), scene.ambient())
+    assert falls == pytest.approx(np.full((2, 3), np.pi), rel=0.06)
+
+
 def test_the_facets_of_a_groove_send_all_their_light_somewhere() -> None:
     """The density of directions adds up to 1 for a face that mirrors and for one that refracts."""
     q = np.stack(np.meshgrid(np.linspace(-3, 3, 601), np.linspace(-3, 3, 601)), -1).reshape(-1, 2)
@@ -152,13 +163,16 @@ def test_arcs_keep_to_their_radius_by_hundredths_of_a_millimetre() -> None:
         assert np.ptp(np.hypot(*arc.path_mm.T)) < 0.04
 
 
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Its scratch is torn and sends light all ways."""
-    here = tmp_path_factory.mktemp("fifth_light")
-    plain = random_disc(np.random.default_rng(5), "clean")
+@pytest.fixture(scope="module", params=[8, 10, 13], ids=["by a window", "by another", "in a shop"])
+def folder(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Its scratch is torn and sends light all ways; the seeds give places with enough light to see by."""
+
+    def at_a_place(folder: Path, _: int, number: int, **more: Any) -> Path:
+        return draw(folder, request.param, number, **more)
+
+    here, plain = tmp_path_factory.mktemp("fifth_light"), random_disc(np.random.default_rng(5), "clean")
     return draw_with_and_without(
-        here, draw, plain, lambda path: Line("scratch", "slip", path, 0.4, 1.0, np.ones(60), 0.6)
+        here, at_a_place, plain, lambda path: Line("scratch", "slip", path, 0.4, 1.0, np.ones(60), 0.6)
     )
 
 

@@ -7,7 +7,7 @@ closed form can handle: the grating, grooves and the table ask only these. Radia
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -26,6 +26,8 @@ class Card:
     """(3,)"""
     paint: Array
     """float32 (h, w, 4): radiance times opacity in red, green and blue; opacity."""
+    shines: bool = False
+    """Whether lamps stand for its light."""
 
     @property
     def middle_mm(self) -> Array:
@@ -77,8 +79,8 @@ class Scene:
 
     def hang(self, card: Card, lamps: tuple[int, int] = (0, 0)) -> None:
         """Adds a card, and as many lamps in its stead, rows by columns."""
-        self.cards.append(card)
         rows, columns = lamps
+        self.cards.append(replace(card, shines=rows > 0))
         if rows:
             area = float(np.linalg.norm(np.cross(card.along_mm, card.down_mm))) / rows / columns
             normal = np.cross(card.along_mm, card.down_mm)
@@ -113,12 +115,15 @@ class Scene:
         return np.asarray(seen)
 
     def ambient(self) -> Array:
-        """The mean radiance of the half space above, without its brightest parts, (3,)."""
-        high, turn = np.meshgrid(np.linspace(0.1, 1, 10), np.linspace(0, 2 * np.pi, 24, endpoint=False))
-        flat = np.sqrt(1 - high**2 * 0.999)
+        """The mean radiance, by cosine, of the half space above without what lamps stand for, (3,)."""
+        high, turn = np.meshgrid(np.linspace(0.05, 0.95, 10), np.linspace(0, 2 * np.pi, 24, endpoint=False))
+        flat = np.sqrt(1 - high**2)
         rays = np.stack([flat * np.cos(turn), flat * np.sin(turn), high], -1).astype(np.float32)
-        seen = self.look(np.zeros((*high.shape, 2), np.float32), rays, (0.0, 1.0)).reshape(-1, 3)
-        return np.asarray(np.minimum(seen, 3 * np.median(seen, 0) + 0.02).mean(0))
+        dark = np.array([0, 0, 0, 1], np.float32)
+        unlit = [replace(card, paint=card.paint * dark) if card.shines else card for card in self.cards]
+        without = Scene(self.name, self.zenith, self.horizon, unlit)
+        seen = without.look(np.zeros((*high.shape, 2), np.float32), rays, (0.0, 1.0))
+        return np.asarray((seen * high[..., None]).sum((0, 1)) / high.sum())
 
     def falls(self, points_mm: Array, ambient: Array) -> Array:
         """Irradiance (..., 3) on the plane at points (..., 2)."""

@@ -42,10 +42,10 @@ def _shape(rng: Rng, tip: Array, out: Array, half_mm: float) -> tuple[Array, Arr
     """Outline and nail of a finger whose tip lies at `tip` and that comes from `out`."""
     side = np.array([-out[1], out[0]])
     round_ = np.linspace(0, np.pi / 2, 24)
-    along = np.concatenate([1.15 * half_mm * (1 - np.cos(round_)), np.linspace(1.15 * half_mm + 3, 260, 50)])
-    wide = np.concatenate([half_mm * np.sin(round_), np.full(50, half_mm)])
+    along = np.concatenate([1.15 * half_mm * (1 - np.cos(round_)), np.linspace(1.15 * half_mm + 3, 600, 80)])
+    wide = np.concatenate([half_mm * np.sin(round_), np.full(80, half_mm)])
     # the joint is thicker, and behind the second one the hand begins
-    knuckle = 1 + 0.1 * np.exp(-(((along - 30) / 8) ** 2)) + 2.2 * np.clip((along - 62) / 60, 0, 1) ** 1.5
+    knuckle = 1 + 0.1 * np.exp(-(((along - 30) / 8) ** 2)) + 2.2 * np.clip((along - 62) / 60, 0, 1.2) ** 1.5
     bend = rng.normal(0, 0.0012) * np.minimum(along, 70) ** 2
     left = tip + along[:, None] * out + (bend + wide * knuckle)[:, None] * side
     right = tip + along[:, None] * out + (bend - wide * knuckle)[:, None] * side

@@ -14,7 +14,7 @@ from .paint import shade
 
 def stand_there(rng: Rng, scene: Scene, view: View) -> None:
     """Adds the photographer as a card behind the phone, and the phone as the last one."""
-    light = scene.ambient()
+    light = scene.falls(np.zeros((1, 2), np.float32), scene.ambient())[0] / np.pi
     right, down, ahead = view.axes
     person, cover = _person(rng, light)
     wide, tall, back = rng.uniform(620, 900), rng.uniform(1000, 1200), rng.uniform(20, 380)
@@ -48,7 +48,7 @@ def flashlight(rng: Rng, scene: Scene, view: View) -> None:
     y, x = np.mgrid[-1:1:24j, -1:1:24j]
     paint = painted(np.zeros((24, 24, 3), np.float32) + glow.astype(np.float32), np.hypot(x, y) < 0.95)
     corner = at - radius * (view.axes[0] + view.axes[1]) + 3 * view.axes[2]
-    scene.cards.append(Card(corner, 2 * radius * view.axes[0], 2 * radius * view.axes[1], paint))
+    scene.cards.append(Card(corner, 2 * radius * view.axes[0], 2 * radius * view.axes[1], paint, True))
 
 
 def _person(rng: Rng, light: Array) -> tuple[Array, Array]:

@@ -77,7 +77,7 @@ def _pendant(rng: Rng, scene: Scene, top_mm: float, radiance: float, aside_mm: f
     disc = (far < 0.97).astype(np.float32)
     paint = painted(glow * (1.0 - 0.35 * far[..., None] ** 2), cv2.GaussianBlur(disc, (0, 0), 1))
     corner = at - np.array([radius, radius, 0])
-    scene.cards.append(Card(corner, np.array([2 * radius, 0, 0]), np.array([0, 2 * radius, 0]), paint))
+    scene.cards.append(Card(corner, np.array([2 * radius, 0, 0]), np.array([0, 2 * radius, 0]), paint, True))
     scene.lamps.append(Lamp(at, radius, glow.astype(np.float32)))
 
 
@@ -175,7 +175,7 @@ def _sun(rng: Rng, scene: Scene, irradiance: float) -> None:
     side, low = (edge / np.linalg.norm(edge) * 2 * radius for edge in (side, low))
     y, x = np.mgrid[-1:1:24j, -1:1:24j]
     paint = painted(plain(glow, (24, 24)), (np.hypot(x, y) < 0.95).astype(np.float32))
-    scene.cards.append(Card(far * way - side / 2 - low / 2, side, low, paint))
+    scene.cards.append(Card(far * way - side / 2 - low / 2, side, low, paint, True))
 
 
 def under_tree(rng: Rng) -> Scene:
@@ -184,7 +184,7 @@ def under_tree(rng: Rng) -> Scene:
     crown = scene.cards[0]
     low = rng.uniform(2500, 6000)
     scene.cards[0] = Card(
-        crown.corner_mm * low / 12000, crown.along_mm * low / 12000, crown.down_mm * low / 12000, crown.paint
+        crown.corner_mm * low / 12000, crown.along_mm * low / 12000, crown.down_mm * low / 12000, crown.paint, True
     )
     return scene
 
