@@ -68,10 +68,10 @@ def test_no_light_is_lost_among_the_colours_of_an_order(smear: float) -> None:
 
 def test_a_lamp_overhead_draws_blue_nearer_to_the_hub_than_red() -> None:
     """An eye beside the lamp: the farther out, the larger the sines on both sides, and so the wavelength."""
-    scene = Scene("dark", np.zeros(3), np.zeros(3), lamps=[Lamp(np.array([0.0, 0, 250]), 3.0, np.ones(3))])
+    lamps = [Lamp(np.array([0.0, 0, 250]), 3.0, np.ones(3))]
     points = np.stack([np.linspace(23, 58, 300), np.zeros(300)], -1)[None].astype(np.float32)
     way = -points / np.sqrt((points**2).sum(-1, keepdims=True) + 250**2)
-    red, green, blue = fans(scene, points, way, "cd", (0.1,), (0.0, 0.004, 0.1), 0.0)[0].argmax(0)
+    red, green, blue = fans(lamps, points, way, "cd", (0.1,), (0.0, 0.004, 0.1), 0.0)[0].argmax(0)
     assert blue < green < red
     expected = 2 * points[0, green, 0] / np.hypot(points[0, green, 0], 250)
     assert expected == pytest.approx(538 / 1600, abs=0.01)

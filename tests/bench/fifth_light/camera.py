@@ -59,9 +59,12 @@ def seeing(camera: Camera, falls: Array, share: float) -> Camera:
     return replace(camera, balance=(camera.balance * (falls.mean() / falls) ** share).astype(np.float32))
 
 
-def exposure_for(picture: Array, disc_box: tuple[slice, slice], bias_ev: float) -> float:
-    """Metered rather on the disc: its middle tones come to grey, unless too much would be white."""
-    whole, disc = (part[::16, ::16].mean(-1).ravel() for part in (picture, picture[disc_box]))
+def exposure_for(picture: Array, disc: Array, bias_ev: float) -> float:
+    """Metered rather on the disc: its middle tones come to grey, unless too much would be white.
+
+    Args: radiances (H, W, 3) of the photograph without the disc, and (h, w, 3) of the disc's part of it.
+    """
+    whole, disc = (part[::16, ::16].mean(-1).ravel() for part in (picture, disc))
     middle = np.exp(0.3 * np.log(whole + 1e-3).mean() + 0.7 * np.log(disc + 1e-3).mean())
     bright = 0.4 * np.quantile(whole, 0.96) + 0.6 * np.quantile(disc, 0.96)
     return float(min(0.19 / middle, 1.35 / bright) * 2**bias_ev)

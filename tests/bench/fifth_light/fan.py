@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from bench.other_light.optics import Array
 
-from .cards import Scene
+from .cards import Lamp
 from .optics import rainbow
 
 ORDERS = {"cd": (1, 2, 3), "dvd": (1, 2), "bd": (1,)}
@@ -27,7 +27,7 @@ def spread(along: Array, lamp: Array, pits: tuple[float, float, float]) -> Array
 
 
 def fans(
-    scene: Scene,
+    lamps: list[Lamp],
     points_mm: Array,
     sideways: Array,
     disc_format: str,
@@ -45,7 +45,7 @@ def fans(
     """
     outward = points_mm / np.linalg.norm(points_mm, axis=-1, keepdims=True).clip(1e-6)
     total = np.zeros((*points_mm.shape[:-1], 3), np.float32)
-    for lamp in scene.lamps:
+    for lamp in lamps:
         irradiance, to_lamp, wide = lamp.from_points(points_mm)
         q = sideways + to_lamp
         across = (q * outward).sum(-1)

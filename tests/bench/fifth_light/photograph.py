@@ -98,7 +98,7 @@ def _drawn(
     whole = surface(disc, view, scene, picture, camera.aperture_mm)
     box = _box(whole)
     truth = _truth(disc, told, fingers)
-    exposure = exposure_for(picture, box, camera.bias_ev)
+    exposure = exposure_for(picture, whole.light, camera.bias_ev)
     pen = Pen(disc, view, scene, whole, exposure)
     if disc.labelled:
         label = random_label(of_wear, disc.flat, disc.condition)
@@ -119,7 +119,7 @@ def _drawn(
     on_disc[box] = whole.there[..., 0]
     show(rng, picture, view, fingers, whole.falls, on_disc)
     camera = seeing(camera, whole.falls, rng.uniform(0.5, 0.95))
-    return truth, expose(rng, picture, camera, exposure_for(picture, box, camera.bias_ev))
+    return truth, expose(rng, picture, camera, exposure)
 
 
 def _laid(rng: Rng, disc: Disc, view: View, whole: Surface, pen: Pen) -> None:

@@ -75,7 +75,7 @@ def stock(rng: Rng) -> Stock:
     kind = "pressed" if recording == "pressed" else "recordable"
     pits = (
         float(rng.uniform(0.2, 0.5) if kind == "pressed" else rng.uniform(0.05, 0.25)),
-        0.004,
+        float(rng.uniform(0.005, 0.014)),
         float(rng.uniform(0.06, 0.2)),
     )
     ragged = 0.01 * rng.uniform(0.3, 2)

@@ -100,14 +100,12 @@ def surface(disc: Disc, view: View, scene: Scene, table: Array, aperture_mm: flo
     blur = aperture_mm * view.focal_px / focus / 4 / step  # a disc's deviation is a quarter of its diameter
     room = scene.look(coarse, rays, (blur, focus))
     ambient = scene.ambient()
-    few = coarse[::2, ::2]
-    bends = fans(scene, few, eye[::2, ::2, :2], disc.format, disc.stock.bends, disc.stock.pits, disc.stock.ragged)
+    bends = _colours(disc, scene, coarse, eye)
     bends = bends + 0.25 * ambient * sum(disc.stock.bends)  # what the room without lamps sends, of all colours at once
-    bends = cv2.resize(bends.astype(np.float32), rays.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     mirrors = top_face(eye[..., 2])[..., None].astype(np.float32)
 
     def fine(part: Array) -> Array:
-        whole = cv2.resize(part.astype(np.float32), None, fx=step, fy=step, interpolation=cv2.INTER_LINEAR)
+        whole = cv2.resize(part.astype(np.float32), None, fx=step, fy=step, interpolation=cv2.INTER_CUBIC)
         return np.asarray(whole[: size[0], : size[1]])
 
     points = plane_mm(view, np.arange(left, right), np.arange(top, bottom))
@@ -126,6 +124,17 @@ def surface(disc: Disc, view: View, scene: Scene, table: Array, aperture_mm: flo
     _stamp(disc, whole)
     _decayed(disc.flat, view, whole, metal, below)
     return whole
+
+
+def _colours(disc: Disc, scene: Scene, points_mm: Array, eye: Array) -> Array:
+    """The track's colours on the grid; those of large lamps, which change slowly, on one half as fine."""
+    make, total = disc.stock, np.zeros((*points_mm.shape[:-1], 3), np.float32)
+    for large, step in ((False, 1), (True, 2)):
+        lamps = [lamp for lamp in scene.lamps if (lamp.radius_mm > 0.05 * np.linalg.norm(lamp.place_mm)) == large]
+        points, sideways = points_mm[::step, ::step], eye[::step, ::step, :2]
+        bends = fans(lamps, points, sideways, disc.format, make.bends, make.pits, make.ragged)
+        total += np.asarray(cv2.resize(bends, total.shape[1::-1], interpolation=cv2.INTER_LINEAR))
+    return total
 
 
 def _stamp(disc: Disc, whole: Surface) -> None:
