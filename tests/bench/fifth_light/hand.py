@@ -20,7 +20,7 @@ class Finger:
     """(3,), albedo"""
 
 
-def hand(rng: Rng, rim_mm: float, held: bool) -> list[Finger]:
+def hand(rng: Rng, view: View, rim_mm: float, held: bool) -> list[Finger]:
     """None, a thumb, or two fingers side by side."""
     if not held and rng.random() > 0.14:
         return []
@@ -34,15 +34,22 @@ def hand(rng: Rng, rim_mm: float, held: bool) -> list[Finger]:
         lean = here + (rng.normal(0, 0.35) if many == 1 else rng.normal(0, 0.05) + 0.4 * (turn - here))
         tip = (rim_mm - deep * rng.uniform(0.7, 1.2)) * np.array([np.cos(here), np.sin(here)])
         out = np.array([np.cos(lean), np.sin(lean)])
-        found.append(Finger(*_shape(rng, tip, out, half), skin))
+        found.append(Finger(*_shape(rng, tip, out, half, _reach_mm(view, tip, out)), skin))
     return found
 
 
-def _shape(rng: Rng, tip: Array, out: Array, half_mm: float) -> tuple[Array, Array]:
+def _reach_mm(view: View, tip: Array, out: Array) -> float:
+    """How far from its tip a hand is drawn: it must not come to lie behind the camera."""
+    deep = float(view.axes[2] @ (np.array([*tip, 0]) - view.camera_mm))
+    nearer = -float(view.axes[2, :2] @ out)
+    return min(600.0, 0.6 * deep / nearer) if nearer > 0 else 600.0
+
+
+def _shape(rng: Rng, tip: Array, out: Array, half_mm: float, reach_mm: float) -> tuple[Array, Array]:
     """Outline and nail of a finger whose tip lies at `tip` and that comes from `out`."""
     side = np.array([-out[1], out[0]])
     round_ = np.linspace(0, np.pi / 2, 24)
-    along = np.concatenate([1.15 * half_mm * (1 - np.cos(round_)), np.linspace(1.15 * half_mm + 3, 600, 80)])
+    along = np.concatenate([1.15 * half_mm * (1 - np.cos(round_)), np.linspace(1.15 * half_mm + 3, reach_mm, 80)])
     wide = np.concatenate([half_mm * np.sin(round_), np.full(80, half_mm)])
     # the joint is thicker, and behind the second one the hand begins
     knuckle = 1 + 0.1 * np.exp(-(((along - 30) / 8) ** 2)) + 2.2 * np.clip((along - 62) / 60, 0, 1.2) ** 1.5

@@ -93,7 +93,7 @@ def _drawn(
     """The truth in pixels of the view `told`, and the photograph in those of `view`, eight bits."""
     held = bool(rng.random() < 0.1)
     tile = laid_out(rng, view, material(rng, scene.name in OPEN_AIR), disc.rim_mm, held)
-    fingers = hand(rng, disc.rim_mm, held)
+    fingers = hand(rng, view, disc.rim_mm, held)
     picture = photograph_of(rng, tile, view, scene, held, camera.aperture_mm)
     whole = surface(disc, view, scene, picture, camera.aperture_mm)
     box = _box(whole)
