@@ -52,6 +52,7 @@ class Disc(Told):
 
 
 def random_disc(rng: Rng, condition: str, labelled: bool = False) -> Disc:
+    """A disc in one of the CONDITIONS."""
     make = stock(rng)
     rim = 40.0 if rng.random() < 0.04 else 60.0
     flat = Flat(rim)

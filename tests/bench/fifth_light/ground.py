@@ -52,6 +52,7 @@ def cloth(rng: Rng, side: int, texel_mm: float) -> Array:
 
 
 def cardboard(rng: Rng, side: int, texel_mm: float) -> Array:
+    """With the flutes showing, and flecks."""
     colour = np.array([0.42, 0.31, 0.20], np.float32) * rng.uniform(0.7, 1.3)
     rows = np.arange(side, dtype=np.float32)[:, None] * texel_mm
     flutes = 0.04 * np.sin(2 * np.pi * rows / max(rng.uniform(3, 8), 3 * texel_mm))
@@ -119,6 +120,7 @@ def printed(rng: Rng, picture: Array, texel_mm: float) -> None:
 
 
 def tiles(rng: Rng, side: int, texel_mm: float) -> Array:
+    """Square ones, with joints."""
     colour, gap = shade(rng, log_uniform(rng, 0.15, 0.75), 0.1), rng.uniform(1.5, 4)
     size = rng.uniform(60, 320)
     x, y = np.meshgrid(*[np.arange(side, dtype=np.float32) * np.float32(texel_mm)] * 2)

@@ -35,6 +35,7 @@ class Profile:
 
 
 def profile(disc: Disc, pixel_mm: float) -> Profile:
+    """Of a disc, for pixels that are so large in its middle."""
     rng = unmarked(disc.number)
     make, radius = disc.stock, np.arange(0, disc.rim_mm + 4, STEP_MM)[:, None]
     begin, end = disc.metal_mm

@@ -122,6 +122,7 @@ class Label:
 
 
 def random_label(rng: Rng, flat: Flat, condition: str) -> Label:
+    """Of a disc in a condition: clean and dirty ones have whole prints."""
     side = 1600
     albedo = artwork(rng, side)
     metal = np.zeros((side, side), np.float32)

@@ -71,6 +71,7 @@ class LabelTruth(Truth):
     """Tells wounds of the print besides what lies on it."""
 
     def wound(self, wound: Wound, contrast: float) -> None:
+        """A wound, and by how much it changes the pixels it covers."""
         mask = self.flat.filled(wound.outline_mm) & self.on_disc
         self.labels[mask] = LABEL_DAMAGE
         area = Area("label_damage", wound.style, wound.outline_mm, abs(wound.bright - 0.5) + 0.5, mask)

@@ -15,6 +15,7 @@ def shade(rng: Rng, level: float, spread: float = 0.12) -> Array:
 
 
 def plain(colour: Array, size: tuple[int, int]) -> Array:
+    """One colour all over."""
     return np.zeros((*size, 3), np.float32) + colour.astype(np.float32)
 
 
@@ -91,7 +92,7 @@ def skies(rng: Rng, size: tuple[int, int], sky: Array, overcast: bool) -> Array:
 
 
 def window(rng: Rng, view: Array, frame: Array) -> Array:
-    """Panes with bars; often with a curtain, a blind half down, or pots on the sill."""
+    """Panes with bars; often with a curtain or a blind half down."""
     picture = view.copy()
     height, width = picture.shape[:2]
     bar = max(2, width // int(rng.integers(22, 48)))

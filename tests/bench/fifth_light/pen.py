@@ -26,10 +26,10 @@ DARKEST = 0.02
 
 
 class Pen:
-    """Draws on one surface."""
+    """Draws on one surface, in pixels of `view`; contrasts are reckoned in those of `told`, which may be larger."""
 
-    def __init__(self, disc: Disc, view: View, scene: Scene, surface: Surface, exposure: float) -> None:
-        self.disc, self.view, self.surface, self.exposure = disc, view, surface, exposure
+    def __init__(self, disc: Disc, view: View, told: View, scene: Scene, surface: Surface, exposure: float) -> None:
+        self.disc, self.view, self.told, self.surface, self.exposure = disc, view, told, surface, exposure
         self.lamps = _strongest(scene.lamps)
         self.rng = unmarked(disc.number + 4)
         middle = np.hypot(*(view.px(np.array([[1.0, 0], [0, 1.0]])) - view.px(np.zeros((1, 2)))).T)
@@ -54,7 +54,7 @@ class Pen:
         pixels[touched] = pixels[touched] * (1 - part[:, 3:4]).clip(0) + part[:, :3]
 
     def _lit(self, samples: Samples, slope: Array, spread: Array, matt: Array) -> Array:
-        """Of every third sample, which stands for its neighbours."""
+        """Radiance (n, 3) of grooves, reckoned at every third sample, which stands for its neighbours."""
         at = samples.at_mm[::3]
         eye = to_eye(self.view, at.astype(np.float32)).astype(float)
         profile, radius = self.surface.profile, np.hypot(*at.T)
@@ -101,7 +101,7 @@ class Pen:
         ground = self.surface.light[row, column].astype(float)
         grooved = ground + opacity[:, None] * (light - ground)
         before, after = (np.minimum(part * self.exposure, 1) @ LUMA for part in (ground, grooved))
-        wide_px = samples.width_mm * np.sqrt(self.view.px_per_mm2(samples.at_mm))
+        wide_px = samples.width_mm * np.sqrt(self.told.px_per_mm2(samples.at_mm))
         change = np.abs(after - before) / np.maximum(before, DARKEST) * np.minimum(1, wide_px)
         px = self.view.px(samples.at_mm)
         shown = (px > 0).all(1) & (px < [self.view.width_px - 1, self.view.height_px - 1]).all(1) & (deep > 0.1)

@@ -99,7 +99,7 @@ def _drawn(
     box = _box(whole)
     truth = _truth(disc, told, fingers)
     exposure = exposure_for(picture, whole.light, camera.bias_ev)
-    pen = Pen(disc, view, scene, whole, exposure)
+    pen = Pen(disc, view, told, scene, whole, exposure)
     if disc.labelled:
         label = random_label(of_wear, disc.flat, disc.condition)
         contrasts = print_on(label, view, scene, whole, disc.rim_mm)

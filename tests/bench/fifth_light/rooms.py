@@ -179,6 +179,7 @@ def _sun(rng: Rng, scene: Scene, irradiance: float) -> None:
 
 
 def under_tree(rng: Rng) -> Scene:
+    """Its crown is the ceiling."""
     sky = np.array([0.8, 1.0, 1.2]) * rng.uniform(2, 5)
     scene = _open_air(rng, "tree", 0.2 * sky, leaves(rng, (640, 640), sky), 0.3)
     crown = scene.cards[0]

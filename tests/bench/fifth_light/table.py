@@ -38,6 +38,7 @@ class Tile:
         return 2 * self.half_mm / TILE_PX
 
     def cells(self, points_mm: Array) -> Array:
+        """Where points (n, 2) lie in the square; the middle of its first texel is (0, 0)."""
         return np.asarray((points_mm + self.half_mm) / self.texel_mm - 0.5)
 
     def mask(self, outline_mm: Array) -> Array:
@@ -63,6 +64,7 @@ class Tile:
         return np.asarray(cv2.resize(1 + 1.3 * slope, (TILE_PX, TILE_PX)), np.float32)[..., None]
 
     def put(self, mask: Array, colour: Array) -> None:
+        """Lays an albedo, (3,) or (n, n, 3), where a mask is."""
         rows, columns = (np.nonzero(mask.any(axis))[0] for axis in (1, 0))
         if len(rows):
             box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
@@ -71,11 +73,13 @@ class Tile:
 
 
 def circle(radius_mm: float, at: tuple[float, float] = (0.0, 0.0)) -> Array:
+    """Its outline in mm, (180, 2)."""
     turn = np.linspace(0, 2 * np.pi, 180, endpoint=False)
     return np.stack([at[0] + radius_mm * np.cos(turn), at[1] + radius_mm * np.sin(turn)], 1)
 
 
 def rectangle(wide: float, tall: float, turn: float, at: Array) -> Array:
+    """Its corners in mm, (4, 2), turned by `turn` radians about its middle `at`."""
     corners = np.array([[-wide, -tall], [wide, -tall], [wide, tall], [-wide, tall]]) / 2
     way = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     return np.asarray(corners @ way + at)
@@ -95,7 +99,7 @@ def laid_out(rng: Rng, view: View, name: str, rim_mm: float, held: bool) -> Tile
     if rng.random() < 0.42:
         _about(rng, tile, rim_mm, away)
     if rng.random() < 0.2 and not held:
-        _under(rng, tile, rim_mm, away)
+        _under(rng, tile, away)
     if rng.random() < 0.2:  # the border of a larger shadow, of a window's frame, a branch or a lamp's shade
         edge = tile.mask(rectangle(log_uniform(rng, 30, 400), 900, rng.uniform(0, np.pi), rng.normal(0, 120, 2)))
         tile.cast(edge, away, log_uniform(rng, 1, 14), rng.uniform(0.15, 0.55))
@@ -105,7 +109,7 @@ def laid_out(rng: Rng, view: View, name: str, rim_mm: float, held: bool) -> Tile
     return tile
 
 
-def _under(rng: Rng, tile: Tile, rim_mm: float, away: Array) -> None:
+def _under(rng: Rng, tile: Tile, away: Array) -> None:
     """A case, a sleeve or a booklet below the disc."""
     turn, at = rng.normal(0, 0.3), rng.normal(0, 12, 2)
     kind = rng.choice(["case", "sleeve", "booklet"])

@@ -59,6 +59,7 @@ def kept_on(path: Array, rim_mm: float, from_mm: float) -> Array:
 
 
 def groove(rng: Rng, kind: str, style: str, path: Array, wide: float, gaps: float = 0.25) -> Line:
+    """A line along a path (n, 2), so many mm wide; wider ones are a little steeper."""
     slope = float(np.clip(log_uniform(rng, 0.1, 0.9) * (wide / 0.03) ** 0.15, 0.06, 1.1))
     return Line(kind, style, path, wide, slope, press(rng, length_mm(path), gaps), float(rng.beta(1.3, 3.0)))
 
