@@ -51,6 +51,8 @@ class Lamp:
     """(3,)"""
     facing: Array | None = None
     """(3,) unit vector; None shines all ways alike."""
+    apart_mm: float = 0.0
+    """How far its neighbours of the same card lie: lamps of a long tube must run into one light."""
 
     def from_points(self, points_mm: Array) -> tuple[Array, Array, Array]:
         """For points (..., 2) of the disc's plane: the irradiance, (...,), for a radiance of 1; the sideways part of
@@ -62,7 +64,8 @@ class Lamp:
         size = np.float32(self.radius_mm) / far
         cosine = np.clip(way[..., 2], 0, 1)
         shown = 1.0 if self.facing is None else np.abs(way @ self.facing.astype(np.float32))
-        return np.asarray(np.pi * size**2 * cosine * shown), way[..., :2], size / 2
+        spread = np.float32(max(self.radius_mm / 2, 0.4 * self.apart_mm)) / far
+        return np.asarray(np.pi * size**2 * cosine * shown), way[..., :2], spread
 
 
 @dataclass
@@ -84,11 +87,14 @@ class Scene:
         if rows:
             area = float(np.linalg.norm(np.cross(card.along_mm, card.down_mm))) / rows / columns
             normal = np.cross(card.along_mm, card.down_mm)
+            apart = max(np.linalg.norm(card.along_mm) / columns, np.linalg.norm(card.down_mm) / rows)
             shades = cv2.resize(card.paint, (columns, rows), interpolation=cv2.INTER_AREA)[..., :3].reshape(-1, 3)
             steps = [((c + 0.5) / columns, (r + 0.5) / rows) for r in range(rows) for c in range(columns)]
             for shade, (right, low) in zip(shades, steps, strict=True):
                 place = card.corner_mm + right * card.along_mm + low * card.down_mm
-                self.lamps.append(Lamp(place, float(np.sqrt(area / np.pi)), shade, normal / np.linalg.norm(normal)))
+                self.lamps.append(
+                    Lamp(place, float(np.sqrt(area / np.pi)), shade, normal / np.linalg.norm(normal), float(apart))
+                )
 
     def beyond(self, rays: Array) -> Array:
         """What rays (..., 3) meet that pass all cards."""

@@ -40,7 +40,7 @@ def _run(rng: Rng, rim_mm: float, from_hub: bool, long_mm: float, turn: float, g
     if through:
         wide = gape * np.exp(0.15 * wander(rng, count, 5))
     path = np.stack([radius * np.cos(angle), radius * np.sin(angle), wide], 1)
-    return Crack(path, float(rng.normal(0, 0.55)), through)
+    return Crack(path, float(rng.normal(0, 0.4)), through)
 
 
 def cracks(rng: Rng, rim_mm: float, broken: bool) -> list[Crack]:

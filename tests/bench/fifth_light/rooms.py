@@ -118,7 +118,7 @@ def _tube(rng: Rng, scene: Scene, top_mm: float, radiance: float) -> None:
     thick = rng.uniform(40, 120) * np.array([-np.sin(turn), np.cos(turn), 0])
     at = np.array([rng.normal(0, 900), rng.normal(-300, 900), top_mm])
     glow = radiance * np.array([0.95, 1.05, rng.uniform(0.8, 1.05)])
-    scene.hang(Card(at - along / 2, along, thick, painted(plain(glow, (8, 64)))), (1, 6))
+    scene.hang(Card(at - along / 2, along, thick, painted(plain(glow, (8, 64)))), (1, 10))
 
 
 def _open_air(rng: Rng, name: str, sky: Array, picture: Array, ground: float) -> Scene:
@@ -206,7 +206,7 @@ def shop(rng: Rng) -> Scene:
             edges = np.array([wide, 0, 0]), np.array([0, long, 0.0])
             if turned:
                 at, edges = at[[1, 0, 2]], (edges[0][[1, 0, 2]], edges[1][[1, 0, 2]])
-            scene.hang(Card(at, *edges, painted(plain(glow, (48, 16)))), (1, 2) if panels else (3, 1))
+            scene.hang(Card(at, *edges, painted(plain(glow, (48, 16)))), (1, 2) if panels else (6, 1))
     return scene
 
 
