@@ -17,6 +17,9 @@ from discscan.locate.unroll import close_up
 from discscan.records import ByteImage, Ellipse, FloatArray, LocatedDisc, NotADisc
 from discscan.weights import Net
 
+_FURTHER_OUT = (1.25, 1.55)
+"""How much larger a rim may be than the ring that was taken for it: each reaches an eighth of the radius either way."""
+
 
 def locate_discs(
     bgr: ByteImage, *, locator: Net, rings: Net, face: Net
@@ -43,6 +46,7 @@ def locate_discs(
     for sighting, close, turned in doubtful:
         again = place_beside(bgr, close, sighting, found, rings=rings, face=face) if found else None
         again = again or place_by_rim(bgr, close, sighting, rings=rings, face=face)
+        again = again or _further_out(bgr, sighting, rings, face)
         if again is None:
             turned_down.append(turned)
         elif not _taken(again.rim, found):
@@ -74,6 +78,16 @@ def _place(
     near, to_near = close
     read_mm = size_mm(read_face(near, sighting.unit_pose @ np.linalg.inv(to_near), face).large)
     return disc if read_mm == sighting.diameter_mm else _posed(bgr, close, sighting, read_mm, rings, face)
+
+
+def _further_out(bgr: ByteImage, sighting: Sighting, rings: Net, face: Net) -> LocatedDisc | None:
+    """The disc of whose label a printed ring was taken for the rim."""
+    for times in _FURTHER_OUT:
+        larger = sighting.enlarged(times)
+        disc = _place(bgr, close_up(bgr, larger.rim), larger, rings, face)
+        if isinstance(disc, LocatedDisc):
+            return disc
+    return None
 
 
 def _posed(

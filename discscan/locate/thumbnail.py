@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -40,6 +40,11 @@ class Sighting:
     @property
     def diameter_mm(self) -> int:
         return size_mm(self.large)
+
+    def enlarged(self, times: float) -> Sighting:
+        """A disc of 120 mm about this one, whose rim is so many times as large."""
+        rim = replace(self.rim, axis_major=times * self.rim.axis_major, axis_minor=times * self.rim.axis_minor)
+        return replace(self, rim=rim, unit_pose=np.diag([1 / times, 1 / times, 1.0]) @ self.unit_pose, large=1.0)
 
 
 def thumbnail(bgr: ByteImage, side_px: int) -> tuple[NDArray[np.float32], float]:

@@ -1,4 +1,4 @@
-"""Which size a disc has, when the locator says the wrong one. Drawn data, no field measure."""
+"""A locator that says the wrong size, of the disc or of its rim in the picture. Drawn data, no field measure."""
 
 from __future__ import annotations
 
@@ -26,3 +26,20 @@ def test_a_locator_that_takes_a_disc_for_the_other_size_is_overruled(
     (overruled,), _ = locate_discs(bgr, **NETS)
     assert right.diameter_mm == overruled.diameter_mm == diameter_mm
     assert overruled.rim == right.rim
+
+
+@pytest.mark.parametrize("share", [0.8, 0.65])
+def test_a_ring_that_was_taken_for_the_rim_leads_to_the_disc_about_it(
+    share: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bgr = read_photo(DEMO / "scratched_film_dvd.jpg").bgr
+    (right,), _ = locate_discs(bgr, **NETS)
+    seen = find.sightings(bgr, NETS["locator"])
+    monkeypatch.setattr(find, "sightings", lambda *_: [one.enlarged(share) for one in seen])
+    (found,), turned_down = locate_discs(bgr, **NETS)
+    assert not turned_down
+    assert [found.rim.cx, found.rim.cy, found.rim.axis_major] == pytest.approx(
+        [right.rim.cx, right.rim.cy, right.rim.axis_major], abs=1.0
+    )
+    monkeypatch.setattr(find, "_FURTHER_OUT", ())
+    assert not locate_discs(bgr, **NETS)[0]
