@@ -17,7 +17,9 @@ from bench.fourth_light.view import camera_at, enlarged, lower
 from bench.other_light.view import through
 from training.true_pictures import (
     SMALL_PX,
+    assert_a_label_is_seen_where_it_is_printed,
     assert_a_photograph_depends_on_its_numbers_alone,
+    assert_label_sides_take_the_place_of_others,
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
@@ -30,10 +32,11 @@ ROOM = Path(__file__).parents[1] / "bench" / "fourth_light"
 
 
 def test_it_shares_no_code_with_what_nets_learn_from() -> None:
-    """Of other_light the records and random shapes, and of its `optics` the standards' numbers only."""
+    """Of other_light the records, random shapes and the standards' numbers in its `optics`; of third_light its print."""
     ours = {"areas", "chance", "lines", "optics", "truth", "view"}
     for path, module, taken in imported(ROOM):
-        assert not module.startswith(("models", "drawn", "discscan", "bench.third_light")), path
+        assert not module.startswith(("models", "drawn", "discscan")), path
+        assert not module.startswith("bench.third_light") or module == "bench.third_light.label", path
         if module.startswith("bench.other_light"):
             assert module.removeprefix("bench.other_light.") in ours, path
             if module.endswith("optics"):
@@ -115,6 +118,14 @@ def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:
 
 def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path: Path) -> None:
     assert_a_photograph_depends_on_its_numbers_alone(draw, tmp_path, SMALL_PX[0])
+
+
+def test_a_label_is_seen_where_it_is_printed_and_told(tmp_path: Path) -> None:
+    assert_a_label_is_seen_where_it_is_printed(draw, tmp_path, random_disc(np.random.default_rng(5), "clean"))
+
+
+def test_as_many_label_sides_are_drawn_as_is_asked_and_the_others_stay_as_they_are(tmp_path: Path) -> None:
+    assert_label_sides_take_the_place_of_others(draw, tmp_path)
 
 
 def test_of_each_twenty_photographs_as_many_are_clean_or_worn_as_is_said() -> None:

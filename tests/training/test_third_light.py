@@ -6,25 +6,24 @@ What nets learn from it is tried only where torch happens to be.
 from __future__ import annotations
 
 import importlib.util
-import json
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
-import cv2
 import numpy as np
 import pytest
 from bench.other_light.areas import Hair
 from bench.other_light.view import View, through
 from bench.third_light.damage import Line
 from bench.third_light.disc import CONDITIONS, condition_of, random_disc
-from bench.third_light.label import random_label
 from bench.third_light.optics import apparent, mirror_ray
 from bench.third_light.photograph import draw
 from bench.third_light.view import at_height
 from training.true_pictures import (
     SMALL_PX,
+    assert_a_label_is_seen_where_it_is_printed,
     assert_a_photograph_depends_on_its_numbers_alone,
+    assert_label_sides_take_the_place_of_others,
     assert_the_rim_is_the_strongest_edge,
     assert_the_scratch_changes_the_picture_where_it_is,
     assert_the_truth_scores_full_marks,
@@ -108,33 +107,11 @@ def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path:
 
 
 def test_a_label_is_seen_where_it_is_printed_and_told(tmp_path: Path) -> None:
-    """White to the left and black to the right; told as the label side, and nothing befell it that is not told."""
-    disc = random_disc(np.random.default_rng(5), "clean")
-    label = random_label(np.random.default_rng(6), disc.flat, disc.recording)
-    ink = np.full_like(label.ink, 0.02)
-    ink[:, : len(ink) // 2] = 0.8
-    truth = draw(tmp_path, 9, 1, disc=replace(disc, label=replace(label, ink=ink, cover=np.ones_like(label.cover))))
-    record = json.loads(truth.read_text(encoding="utf-8"))["discs"][0]
-    assert record["side"] == "label"
-    assert not [defect for defect in record["defects"] if defect["kind"] in ("scratch", "ring_arc", "crack")]
-    to_px = np.linalg.inv(record["homography_px_to_mm"])
-    ring = np.array([[30 * np.cos(turn), 30 * np.sin(turn)] for turn in np.arange(0.5, 6.2)])
-    column, row = np.round(through(to_px, ring)).astype(int).T
-    bright = np.asarray(cv2.imread(str(truth.with_suffix(".jpg")), cv2.IMREAD_GRAYSCALE))[row, column]
-    assert bright[ring[:, 0] < 0].min() > bright[ring[:, 0] > 0].max()
+    assert_a_label_is_seen_where_it_is_printed(draw, tmp_path, random_disc(np.random.default_rng(5), "clean"))
 
 
 def test_as_many_label_sides_are_drawn_as_is_asked_and_the_others_stay_as_they_are(tmp_path: Path) -> None:
-    sides = Counter()
-    for number in range(4, 8):
-        without = draw(tmp_path, 9, number, long_px=SMALL_PX)
-        (tmp_path / "half").mkdir(exist_ok=True)
-        half = draw(tmp_path / "half", 9, number, long_px=SMALL_PX, label_sides=0.5)
-        side = json.loads(half.read_text(encoding="utf-8"))["discs"][0]["side"]
-        same = without.with_suffix(".jpg").read_bytes() == half.with_suffix(".jpg").read_bytes()
-        assert same == (side == "data")
-        sides[side] += 1
-    assert min(sides["data"], sides["label"]) > 0
+    assert_label_sides_take_the_place_of_others(draw, tmp_path)
 
 
 def test_of_each_twenty_photographs_as_many_are_clean_or_worn_as_is_said() -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ast
 import json
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -17,6 +18,7 @@ import cv2
 import numpy as np
 from bench.other_light.areas import Flat
 from bench.other_light.view import ellipse_px
+from bench.third_light.label import random_label
 from numpy.typing import NDArray
 
 from models.training.score import line_score, pair_discs, read_truths, through
@@ -112,3 +114,34 @@ def assert_a_photograph_depends_on_its_numbers_alone(draw: Callable[..., Path], 
         assert one.with_suffix(ending).read_bytes() == again.with_suffix(ending).read_bytes()
     one.with_suffix(".jpg").unlink()
     assert draw(folder / "a", 2, 6) == one and not one.with_suffix(".jpg").exists()
+
+
+def assert_a_label_is_seen_where_it_is_printed(draw: Callable[..., Path], folder: Path, disc: Any) -> None:
+    """White to the left and black to the right; told as the label side, and nothing befell it that is not told."""
+    label = random_label(np.random.default_rng(6), disc.flat, disc.recording)
+    ink = np.full_like(label.ink, 0.02)
+    ink[:, : len(ink) // 2] = 0.8
+    printed = replace(label, ink=ink, cover=np.ones_like(label.cover))
+    truth = draw(folder, 9, 1, disc=replace(disc, label=printed))
+    record = json.loads(truth.read_text(encoding="utf-8"))["discs"][0]
+    assert record["side"] == "label"
+    assert not [defect for defect in record["defects"] if defect["kind"] in ("scratch", "ring_arc", "crack")]
+    to_px = np.linalg.inv(record["homography_px_to_mm"])
+    ring = np.array([[30 * np.cos(turn), 30 * np.sin(turn)] for turn in np.arange(0.5, 6.2)])
+    column, row = np.round(through(to_px, ring)).astype(int).T
+    bright = grey(truth.with_suffix(".jpg"))[row, column]
+    assert bright[ring[:, 0] < 0].min() > bright[ring[:, 0] > 0].max()
+
+
+def assert_label_sides_take_the_place_of_others(draw: Callable[..., Path], folder: Path) -> None:
+    """Half are asked for: some show the label, and the others are the same as when none is."""
+    sides = Counter[str]()
+    (folder / "half").mkdir()
+    for number in range(4, 9):
+        without = draw(folder, 9, number, long_px=SMALL_PX)
+        half = draw(folder / "half", 9, number, long_px=SMALL_PX, label_sides=0.5)
+        side = json.loads(half.read_text(encoding="utf-8"))["discs"][0]["side"]
+        same = without.with_suffix(".jpg").read_bytes() == half.with_suffix(".jpg").read_bytes()
+        assert same == (side == "data")
+        sides[side] += 1
+    assert min(sides["data"], sides["label"]) > 0

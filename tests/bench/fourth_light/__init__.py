@@ -2,9 +2,10 @@
 
 Which seeds were looked at or chosen on, DEVELOPERS.md tells; all others are for measuring alone.
 
-Every photograph shows one disc, data side up. Its optics, rooms, damage and camera were thought out without a look at
-`models/training/render` or at what `other_light` and `third_light` draw; from `other_light` come only the records of
-view, flat grid, lines and truth, and its random shapes.
+Every photograph shows one disc, data side up unless labels are asked for. Its optics, rooms, damage and camera were
+thought out without a look at `models/training/render` or at what `other_light` and `third_light` draw; from
+`other_light` come only the records of view, flat grid, lines and truth, and its random shapes. Labels are printed as
+`third_light` has them, from which nets have learned: seen in other light, they are no unseen ones.
 
 `around.py`: all that shines, in one picture of the half space above; `rooms.py`, `lamps.py`: homes, halls, yards there;
 `person.py`: who takes the photograph; `view.py`: where the camera stands; `optics.py`: Fresnel, Snell, the grating;

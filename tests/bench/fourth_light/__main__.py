@@ -1,6 +1,6 @@
 """Draws discs with their truth by a fourth code, to measure on and for nothing else.
 
-    python tests/bench/fourth_light FOLDER --count 40 --seed 1 [--workers 1]
+    python tests/bench/fourth_light FOLDER --count 40 --seed 1 [--workers 1] [--label-sides 0.3]
 
 Photograph n depends on the seed and n alone; those that are there already are kept.
 """
@@ -15,4 +15,4 @@ from bench.command import run
 from bench.fourth_light.photograph import draw
 
 if __name__ == "__main__":
-    run(draw, program="tests/bench/fourth_light", described=__doc__.split("\n")[0], count=40, seed=1)
+    run(draw, program="tests/bench/fourth_light", described=__doc__.split("\n")[0], count=40, seed=1, labels=True)

@@ -96,14 +96,16 @@ class Ground:
 
     def layer(self, name: str) -> Array | None:
         """A layer of the flat grid (rows, columns, 1), or none."""
-        flat = self.disc.flat
-        if name not in flat.layers:
-            return None
-        middle = (flat.side - 1) / 2
+        layers = self.disc.flat.layers
+        return self._seen(layers[name]) if name in layers else None
+
+    def _seen(self, grid: Array) -> Array:
+        """A picture on the flat grid (side, side, channels or none) as the window has it (rows, columns, channels)."""
+        middle = (self.disc.flat.side - 1) / 2
         to_mm = np.array([[0.1, 0, -0.1 * middle], [0, 0.1, -0.1 * middle], [0, 0, 1]])
         size = (self.window.width, self.window.height)
-        warped = cv2.warpPerspective(flat.layers[name], self.window.to_window @ to_mm, size, flags=cv2.INTER_LINEAR)
-        return np.asarray(warped[..., None])
+        warped = cv2.warpPerspective(grid, self.window.to_window @ to_mm, size, flags=cv2.INTER_LINEAR)
+        return np.asarray(warped.reshape(*warped.shape[:2], -1))
 
     def paint(self, table: Array) -> Array:
         """The window (rows, columns, 3) with the disc on what is below it, `table`, as wide."""
@@ -112,13 +114,18 @@ class Ground:
         top = top.reshape(*self.radius_mm.shape, 1)
         through = (1 - top) ** 2
         below = self._below(table)
-        metal = self._metal(mirror, veil, falls) * through
+        if disc.label is None:
+            metal = self._metal(mirror, veil, falls) * through
+        else:
+            metal = disc.label.bare(mirror, 0.4 * self.colours, falls / np.pi)
         on_metal = self.between(*disc.metal_mm)
         lost = self.layer("lost")
         if lost is not None:
             on_metal = on_metal * (1 - lost)
         light = metal * on_metal + below * through * 0.92 * (1 - on_metal) + top * mirror
         light = self._facets(light, mirror, top)
+        if disc.label is not None:
+            light = disc.label.printed(light, self._seen, mirror, falls / np.pi)
         for name, dull, white in (("frost", 0.9, 0.35), ("grease", 0.8, 0.09)):
             layer = self.layer(name)
             if layer is not None:

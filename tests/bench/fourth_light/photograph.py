@@ -12,7 +12,7 @@ from bench.other_light.truth import Truth
 from bench.other_light.view import View
 
 from .camera import Shot, photographed
-from .disc import Disc, condition_of, random_disc
+from .disc import Disc, disc_of
 from .ground import Ground
 from .marks import Marks
 from .optics import LUMA
@@ -27,18 +27,27 @@ CHAT_PX = 2200
 
 
 def draw(
-    folder: Path, seed: int, number: int, *, long_px: tuple[float, float] = LONG_PX, disc: Disc | None = None
+    folder: Path,
+    seed: int,
+    number: int,
+    *,
+    long_px: tuple[float, float] = LONG_PX,
+    disc: Disc | None = None,
+    label_sides: float = 0.0,
 ) -> Path:
     """Writes photograph `number` of a seed, labels and truth, unless its truth is there; returns the truth's path.
 
-    It depends on these two numbers alone. A `disc` is photographed as it is.
+    It depends on these numbers alone. A `disc` is photographed as it is.
+
+    Args:
+        label_sides: share of the photographs that show a whole disc with its label up.
     """
     name = f"{number:04d}"
     done = folder / f"{name}.json"
     if done.exists():
         return done
     of_disc, of_view, of_marks, of_camera = np.random.default_rng([seed, number, 4]).spawn(4)
-    disc = disc or random_disc(of_disc, condition_of(seed, number))
+    disc = disc or disc_of(of_disc, seed, number, label_sides)
     view = random_view(of_view, disc.rim_mm, long_px)
     long = max(view.width_px, view.height_px)
     larger = of_view.uniform(1.3, 1.8) if long < CHAT_PX and of_view.random() < 0.3 else 1.0

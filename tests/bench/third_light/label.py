@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -40,6 +41,17 @@ class Label:
     """Share of its light that bare metal spreads, under a dull varnish."""
     gloss: float
     """Share of the light that the varnish mirrors."""
+
+    def bare(self, mirrored: Array, spread: Array, diffuse: Array) -> Array:
+        """The metal's light under its varnish, from the room mirrored, what the track spreads, and even light."""
+        return np.asarray(
+            self.metal * (mirrored * (1 - self.matt) + diffuse * self.matt) + (1 - self.matt) * spread, np.float32
+        )
+
+    def printed(self, body: Array, seen: Callable[[Array], Array], mirrored: Array, diffuse: Array) -> Array:
+        """`body` with ink over it, and varnish; `seen` takes the flat grid to the photograph."""
+        body = body + seen(self.cover) * (seen(self.ink) * diffuse - body)
+        return np.asarray(body + self.gloss * mirrored, np.float32)
 
 
 def random_label(rng: Rng, flat: Flat, recording: str) -> Label:

@@ -171,12 +171,9 @@ class Surface:
     ) -> Array:
         """The label's side: metal under varnish, ink over it."""
         diffuse = light[..., None] * self.room.mean
-        metal = label.metal * (mirrored * (1 - label.matt) + diffuse * label.matt) + (1 - label.matt) * spread
-        body = (metal * (1 - lost) + through * lost).astype(np.float32)
+        body = (label.bare(mirrored, spread, diffuse) * (1 - lost) + through * lost).astype(np.float32)
         paint_hub(self.rng, body, self.window, self.disc, self.room, self.radius_mm)
-        cover = self._seen(label.cover)
-        body += cover * (self._seen(label.ink) * diffuse - body)
-        return np.asarray(body + label.gloss * mirrored, np.float32)
+        return label.printed(body, self._seen, mirrored, diffuse)
 
     @property
     def _twin(self) -> bool:
