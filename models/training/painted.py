@@ -11,11 +11,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from models.training.painted_layer import add_layer
 from models.training.piece import (
     FloatArray,
     FloatImage,
     Piece,
     blend,
+    blob,
     log_uniform,
     noise,
     places,
@@ -35,12 +37,13 @@ def paint(piece: Piece, rng: np.random.Generator) -> None:
     if rng.random() < 0.3:
         return
     lots = (
-        (0.28, _layer),
+        (0.28, add_layer),
         (0.3, add_grease),
         (0.55, _scratches),
         (0.35, _arcs),
         (0.3, _cracks),
         (0.35, add_dust),
+        (0.12, _torn_paper),
     )
     for chance, add in lots:
         if rng.random() < chance:
@@ -207,80 +210,6 @@ def _tilt_beside(piece: Piece, rng: np.random.Generator, points: FloatArray) -> 
     blend(piece, softened(np.asarray(side * near, np.float32), piece.blur), some_change(piece, rng, 4, 35))
 
 
-def blob(piece: Piece, rng: np.random.Generator, centre: FloatArray, size: float, rough: float) -> NDArray[np.uint8]:
-    """1 within an outline of about this size, which waves the more the rougher it is."""
-    turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
-    radius = np.ones(64)
-    for wave in range(2, 8):
-        radius += rough * rng.normal() / wave * np.cos(wave * turn + rng.uniform(0, 2 * np.pi))
-    stretch, lean = rng.uniform(1, 1.7), rng.uniform(0, np.pi)
-    shape = size * np.clip(radius, 0.3, None)[:, None] * np.stack([np.cos(turn) * stretch, np.sin(turn) / stretch], 1)
-    c, s = np.cos(lean), np.sin(lean)
-    points = centre + shape @ np.array([[c, s], [-s, c]]) - piece.corner
-    mask = np.zeros((piece.side, piece.side), np.uint8)
-    cv2.fillPoly(mask, [np.round(points * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
-    return mask
-
-
-def _layer_mask(piece: Piece, rng: np.random.Generator) -> NDArray[np.uint8]:
-    """A patch that hangs on the rim or the hub, or lies in the middle."""
-    towards = somewhere(piece, rng)
-    place = rng.random()
-    if place < 0.25:
-        return blob(piece, rng, towards, log_uniform(rng, 8, 110), 0.4)
-    x, y = places(piece)
-    turn = np.arctan2(y, x) - np.arctan2(towards[1], towards[0])
-    turn = (turn + np.pi) % (2 * np.pi) - np.pi
-    half, depth = log_uniform(rng, 0.06, 1.2), log_uniform(rng, 12, 150)
-    waves = sum(rng.normal(0, 0.25) / w * np.cos(w * turn / half + rng.uniform(0, 6)) for w in (1.5, 2.7, 4.2, 7.0))
-    reach = depth * np.sqrt(np.clip(1 - (turn / half) ** 2, 0, 1)) * np.clip(1 + waves, 0.2, 2)
-    radius = np.hypot(x, y)
-    edge = piece.rim - rng.uniform(0, 15) if place < 0.8 else rng.uniform(185, 235)
-    from_edge = edge - radius if place < 0.8 else radius - edge
-    return ((from_edge > 0) & (from_edge < reach)).astype(np.uint8)
-
-
-def _seen_through(piece: Piece, rng: np.random.Generator) -> FloatArray:
-    """What the disc lies on, which shows where the mirror is gone: as it looks beside the disc, if that is seen."""
-    outside = np.hypot(*places(piece)) > piece.rim + 4
-    seen = piece.image[outside] if np.count_nonzero(outside) > 200 else rng.uniform(0, 255, (1, 3))
-    grain = noise(rng, piece.side, log_uniform(rng, 1, 30))[..., None]
-    table = seen.mean(0) + (seen.std(0) + rng.uniform(0, 12)) * grain
-    return np.asarray(rng.uniform(0.6, 1.0) * table)
-
-
-def _layer(piece: Piece, rng: np.random.Generator) -> None:
-    mask = _layer_mask(piece, rng)
-    if not mask.any():
-        return
-    soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, max(piece.blur, 0.6), 8 + piece.blur))
-    side, strength = piece.side, rng.uniform(0.35, 1.0)
-    uneven = np.clip(0.8 + 0.3 * noise(rng, side, log_uniform(rng, 4, 40)), 0, 1.3)
-    cover = np.clip(soft * uneven * strength, 0, 1)[..., None]
-    grey = piece.image.mean(axis=2, keepdims=True)
-    look = rng.choice(["milky", "lost", "table", "stain", "fringes", "dark"], p=[0.2, 0.15, 0.15, 0.25, 0.15, 0.1])
-    if look == "milky":
-        target = 0.4 * grey + rng.uniform(90, 190) + 14 * noise(rng, side, log_uniform(rng, 2, 12))[..., None]
-    elif look == "lost":
-        print_ = rng.uniform(20, 230, 3) + 35 * noise(rng, side, log_uniform(rng, 3, 60))[..., None] * rng.uniform(
-            -1, 1, 3
-        )
-        target = print_ + 0.1 * grey
-    elif look == "table":
-        target = _seen_through(piece, rng) + rng.uniform(0, 0.2) * grey
-    elif look == "stain":
-        target = piece.image * rng.uniform(0.3, 0.8) * np.array([0.7, 0.9, 1.0]) + rng.uniform(0, 30)
-    elif look == "fringes":
-        phase = cv2.GaussianBlur(cv2.distanceTransform(mask, cv2.DIST_L2, 5), (0, 0), 6) / log_uniform(rng, 4, 18)
-        phase = phase + 0.4 * noise(rng, side, 30)
-        target = piece.image + 45 * np.cos(phase[..., None] * np.array([1.25, 1.0, 0.85]) * np.pi)
-    else:
-        target = piece.image * rng.uniform(0.1, 0.5) + 6 * noise(rng, side, 5)[..., None]
-    piece.image += (cover * (target - piece.image)).astype(np.float32)
-    np.clip(piece.image, 0, 255, out=piece.image)
-    piece.masks["layer"] |= mask
-
-
 def add_grease(piece: Piece, rng: np.random.Generator) -> None:
     """Fingerprints, wiped grease, drops: as plain as a parted layer, or hardly seen."""
     for _ in range(int(rng.integers(1, 4))):
@@ -320,6 +249,24 @@ def _grease_pattern(side: int, rng: np.random.Generator) -> FloatImage:
     return np.asarray(pattern, np.float32)
 
 
+def _torn_paper(piece: Piece, rng: np.random.Generator) -> None:
+    """What is left of a sticker: paper or its glue, with torn borders and bare spots; as dirt goes, it comes off."""
+    (x, y), middle, lean = places(piece), somewhere(piece, rng), rng.uniform(0, np.pi)
+    along = (x - middle[0]) * np.cos(lean) + (y - middle[1]) * np.sin(lean)
+    across = (y - middle[1]) * np.cos(lean) - (x - middle[0]) * np.sin(lean)
+    half, flat = log_uniform(rng, 20, 130), rng.uniform(0.3, 1)
+    out = np.maximum(np.abs(along), np.abs(across) / flat) / half
+    torn = out + rng.uniform(0, 0.25) * noise(rng, piece.side, log_uniform(rng, 4, 40)) < 1
+    bare = noise(rng, piece.side, log_uniform(rng, 8, 60)) > rng.uniform(0.2, 3)
+    mask = (torn & ~bare).astype(np.uint8)
+    paper = rng.uniform(50, 245) * (1 + rng.normal(0, 0.06, 3))
+    grain = rng.uniform(1, 16) * noise(rng, piece.side, log_uniform(rng, 1, 8))
+    cover = softened(mask.astype(np.float32), piece.blur) * np.float32(rng.uniform(0.4, 1))
+    piece.image += cover[..., None] * (paper + grain[..., None] - piece.image).astype(np.float32)
+    np.clip(piece.image, 0, 255, out=piece.image)
+    piece.masks["smudge"] |= mask
+
+
 def add_dust(piece: Piece, rng: np.random.Generator) -> None:
     """Specks, hairs and lint."""
     for _ in range(int(log_uniform(rng, 1, 40))):
@@ -335,6 +282,8 @@ def add_dust(piece: Piece, rng: np.random.Generator) -> None:
             grown = (axes[0] + 8, axes[1] + 8)
             cv2.ellipse(piece.masks["dust"], where, grown, lean, 0, 360, 1, -1, cv2.LINE_8, 4)
     for _ in range(int(rng.integers(0, 3))):  # hairs and lint
-        curl = rng.choice([-1, 1]) * log_uniform(rng, 0.02, 0.2)
-        points = path(rng, somewhere(piece, rng), rng.uniform(0, 6.3), log_uniform(rng, 20, 200), curl, 0.06)
-        _line(piece, rng, points, log_uniform(rng, 0.4, 1.5), some_change(piece, rng, 15, 120), "dust")
+        at, outwards = somewhere(piece, rng), rng.random() < 0.3  # wavering outwards, they look like cracks
+        curl = rng.choice([-1, 1]) * log_uniform(rng, 0.004 if outwards else 0.02, 0.1 if outwards else 0.2)
+        heading = float(np.arctan2(at[1], at[0])) + rng.normal(0, 0.3) if outwards else rng.uniform(0, 6.3)
+        points = path(rng, at, heading, log_uniform(rng, 20, 200), curl, 0.06)
+        _line(piece, rng, points, log_uniform(rng, 0.4, 1.5), some_change(piece, rng, 8, 120), "dust")

@@ -12,7 +12,15 @@ from models.training.render import polish
 
 def shine(piece: Piece, rng: np.random.Generator) -> None:
     """Each kind of light on a share of the pieces, rings that belong to the disc, and traces of polishing."""
-    kinds = ((0.25, _streaks), (0.3, _reflection), (0.2, _bands), (0.25, _glints), (0.25, _rim_again), (0.2, swirl))
+    kinds = (
+        (0.25, _streaks),
+        (0.3, _reflection),
+        (0.12, _phone_in_hand),
+        (0.2, _bands),
+        (0.25, _glints),
+        (0.25, _rim_again),
+        (0.2, swirl),
+    )
     for chance, add in kinds:
         if rng.random() < chance:
             add(piece, rng)
@@ -57,6 +65,28 @@ def _reflection(piece: Piece, rng: np.random.Generator) -> None:
             mottles = noise(rng, piece.side, log_uniform(rng, 30, 200))
             cover = cover * np.clip(1 + rng.uniform(0, 0.6) * mottles, 0, 2)
         blend(piece, np.asarray(cover * sharp, np.float32), some_change(piece, rng, 8, 110))
+
+
+def _phone_in_hand(piece: Piece, rng: np.random.Generator) -> None:
+    """The phone in the mirror, dark with one straight border, and the fingers that reach about it: patches of skin."""
+    (x, y), at, lean = places(piece), somewhere(piece, rng), rng.uniform(0, 2 * np.pi)
+    along = (x - at[0]) * np.cos(lean) + (y - at[1]) * np.sin(lean)
+    beyond = (y - at[1]) * np.cos(lean) - (x - at[0]) * np.sin(lean)
+    soft = log_uniform(rng, max(piece.blur, 0.7), 6 + piece.blur)
+    phone = _out_of_focus((beyond < 0).astype(np.float32), soft)
+    blend(piece, phone, -np.abs(some_change(piece, rng, 15, 110)))
+    skin = rng.uniform(40, 235) * np.array([0.55, 0.72, 1.0]) * (1 + rng.normal(0, 0.06, 3))
+    place = rng.uniform(-150, 50)
+    for _ in range(int(rng.integers(1, 6))):
+        half, reach = rng.uniform(12, 45), rng.uniform(15, 110)
+        place += half * rng.uniform(1.0, 4.0)
+        across = (along - place - rng.normal(0, 0.2) * beyond) / half
+        finger = (np.abs(across) ** 3 + np.abs(beyond / reach) ** 3 < 1) & (beyond > -0.2 * reach)
+        shade = np.clip(0.8 + 0.3 * rng.normal() * across, 0.25, 1.2)[..., None]
+        cover = _out_of_focus(finger.astype(np.float32), soft) * np.float32(rng.uniform(0.5, 1))
+        piece.image += cover[..., None] * (shade * skin - piece.image).astype(np.float32)
+        place += half
+    np.clip(piece.image, 0, 255, out=piece.image)
 
 
 def _clouds(piece: Piece, rng: np.random.Generator) -> FloatImage:

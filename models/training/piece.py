@@ -89,3 +89,18 @@ def places(piece: Piece) -> tuple[FloatImage, FloatImage]:
     along = np.arange(piece.side, dtype=np.float32) + 0.5
     x, y = np.meshgrid(piece.corner[0] + along, piece.corner[1] + along)
     return x.astype(np.float32), y.astype(np.float32)
+
+
+def blob(piece: Piece, rng: np.random.Generator, centre: FloatArray, size: float, rough: float) -> NDArray[np.uint8]:
+    """1 within an outline of about this size, which waves the more the rougher it is."""
+    turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
+    radius = np.ones(64)
+    for wave in range(2, 8):
+        radius += rough * rng.normal() / wave * np.cos(wave * turn + rng.uniform(0, 2 * np.pi))
+    stretch, lean = rng.uniform(1, 1.7), rng.uniform(0, np.pi)
+    shape = size * np.clip(radius, 0.3, None)[:, None] * np.stack([np.cos(turn) * stretch, np.sin(turn) / stretch], 1)
+    c, s = np.cos(lean), np.sin(lean)
+    points = centre + shape @ np.array([[c, s], [-s, c]]) - piece.corner
+    mask = np.zeros((piece.side, piece.side), np.uint8)
+    cv2.fillPoly(mask, [np.round(points * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
+    return mask

@@ -162,10 +162,10 @@ def _region(rng: np.random.Generator, sheet: Sheet) -> ByteImage:
 
 
 def _shape(rng: np.random.Generator, sheet: Sheet) -> ByteImage:
-    """A disc, an oval line, a rectangle or another polygon, a straight bar, or a wandering line."""
+    """A disc, an oval line, a rectangle or another polygon, a straight bar, a wandering line, or a ring all round."""
     mask, side = sheet.mask(), sheet.side
     spot = tuple(rng.integers(0, side, 2).tolist())
-    kind = rng.integers(6)
+    kind = rng.integers(8)
     if kind == 0:
         cv2.circle(mask, spot, int(rng.uniform(3, 30) * PX_PER_MM), (255,), -1, cv2.LINE_AA)
     elif kind == 1:
@@ -181,6 +181,9 @@ def _shape(rng: np.random.Generator, sheet: Sheet) -> ByteImage:
     elif kind == 4:
         ends = rng.integers(0, side, (2, 2)).tolist()
         cv2.line(mask, tuple(ends[0]), tuple(ends[1]), (255,), int(rng.uniform(3, 60)), cv2.LINE_AA)
+    elif kind >= 6:  # looks like a rim
+        radius, wide = rng.uniform(14, sheet.diameter_mm / 2) * PX_PER_MM, rng.uniform(0.5, 14) * PX_PER_MM
+        cv2.circle(mask, (side // 2, side // 2), int(radius), (255,), int(wide), cv2.LINE_AA)
     else:
         points = np.stack([np.linspace(0, side, 30), side * (0.5 + 0.3 * np.cumsum(rng.normal(0, 0.12, 30)))], 1)
         cv2.polylines(mask, [points.astype(np.int32)], False, (255,), int(rng.uniform(4, 60)), cv2.LINE_AA)

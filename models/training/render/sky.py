@@ -57,6 +57,8 @@ def sample_sky(rng: np.random.Generator, ranges: Ranges, ambient: float) -> Sky:
     bright = ambient * ranges.draw(rng, "room.sky_radiance")
     turn, height = rng.uniform(0, 2 * np.pi), np.radians(rng.uniform(15, 75))
     cover = ranges.draw(rng, "room.cloud_cover")
+    if ranges.whether(rng, "room.under_a_tree"):
+        return _through_leaves(rng, bright)
     return Sky(
         zenith=bright * np.array([1 - 0.65 * blue, 1 - 0.4 * blue, 1.0]),
         horizon=bright * rng.uniform(0.9, 1.4) * np.array([1 - 0.2 * blue, 1 - 0.1 * blue, 1.0]),
@@ -68,4 +70,19 @@ def sample_sky(rng: np.random.Generator, ranges: Ranges, ambient: float) -> Sky:
         sun=np.array([np.cos(turn) * np.cos(height), np.sin(turn) * np.cos(height), np.sin(height)])
         if rng.random() < 1 - cover
         else None,
+    )
+
+
+def _through_leaves(rng: np.random.Generator, bright: float) -> Sky:
+    """What a tree overhead leaves of it: leaves are its clouds, green, small and dark."""
+    light = bright * np.array([0.9, 0.95, 1.0])
+    return Sky(
+        zenith=light,
+        horizon=light,
+        cloud=bright * rng.uniform(0.08, 0.5) * np.array([rng.uniform(0.45, 0.9), 1.0, rng.uniform(0.2, 0.5)]),
+        cover=rng.uniform(0.45, 0.97),
+        size=float(np.exp(rng.uniform(-2.5, -0.3))),
+        soft=float(np.exp(rng.uniform(np.log(0.01), np.log(0.3)))),
+        seed=int(rng.integers(2**31)),
+        sun=None,
     )
