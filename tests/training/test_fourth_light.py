@@ -32,7 +32,7 @@ ROOM = Path(__file__).parents[1] / "bench" / "fourth_light"
 
 
 def test_it_shares_no_code_with_what_nets_learn_from() -> None:
-    """Of other_light the records, random shapes and the standards' numbers in its `optics`; of third_light its print."""
+    """Of other_light the records, random shapes and the standards' numbers; of third_light how labels are printed."""
     ours = {"areas", "chance", "lines", "optics", "truth", "view"}
     for path, module, taken in imported(ROOM):
         assert not module.startswith(("models", "drawn", "discscan")), path
