@@ -20,6 +20,9 @@ from discscan.weights import Net
 _FURTHER_OUT = (1.25, 1.55)
 """How much larger a rim may be than the ring that was taken for it: each reaches an eighth of the radius either way."""
 
+_FARTHER_AWAY = 0.7
+"""Share of the thumbnail's side at which a photograph is looked at again."""
+
 
 def locate_discs(
     bgr: ByteImage, *, locator: Net, rings: Net, face: Net
@@ -32,10 +35,21 @@ def locate_discs(
     Returns:
         discs from top left to bottom right, and what looked like a disc on the thumbnail and was turned down.
     """
+    found, turned_down = _among(sightings(bgr, locator), bgr, rings, face)
+    if not found:  # a label whose rings look like rims is seen better from farther away
+        again, _ = _among(sightings(bgr, locator, _FARTHER_AWAY), bgr, rings, face)
+        sure = setting("locate", "level.disc_again")
+        found = [disc for disc in again if disc.reading and disc.reading.disc >= sure]
+    found.sort(key=lambda disc: (round(disc.rim.cy / (0.5 * disc.rim.axis_major)), disc.rim.cx))
+    return tuple(found), tuple(turned_down)
+
+
+def _among(seen: list[Sighting], bgr: ByteImage, rings: Net, face: Net) -> tuple[list[LocatedDisc], list[NotADisc]]:
+    """Those of the sightings that are discs, and those that are none."""
     found: list[LocatedDisc] = []
     turned_down: list[NotADisc] = []
     doubtful: list[tuple[Sighting, tuple[ByteImage, FloatArray], NotADisc]] = []
-    for sighting in sightings(bgr, locator):
+    for sighting in seen:
         if not _taken(sighting.rim, found):
             close = close_up(bgr, sighting.rim)
             disc = _place(bgr, close, sighting, rings, face)
@@ -51,8 +65,7 @@ def locate_discs(
             turned_down.append(turned)
         elif not _taken(again.rim, found):
             found.append(again)
-    found.sort(key=lambda disc: (round(disc.rim.cy / (0.5 * disc.rim.axis_major)), disc.rim.cx))
-    return tuple(found), tuple(turned_down)
+    return found, turned_down
 
 
 def _place(

@@ -62,9 +62,13 @@ def thumbnail(bgr: ByteImage, side_px: int) -> tuple[NDArray[np.float32], float]
     return np.ascontiguousarray(canvas.transpose(2, 0, 1)[None], dtype=np.float32) / np.float32(255.0), scale
 
 
-def sightings(bgr: ByteImage, net: Net) -> list[Sighting]:
-    """Local maxima of the net's heat map above a level, the surest first."""
-    image, scale = thumbnail(bgr, int(net.manifest["preprocessing"]["side_px"]))
+def sightings(bgr: ByteImage, net: Net, share: float = 1.0) -> list[Sighting]:
+    """Local maxima of the net's heat map above a level, the surest first.
+
+    Args:
+        share: of the side that the net's thumbnails had in training.
+    """
+    image, scale = thumbnail(bgr, round(share * net.manifest["preprocessing"]["side_px"]))
     said = net(image=image)[0].astype(np.float64)
     heat = 1.0 / (1.0 + np.exp(-said[0]))
     peaks = (heat >= cv2.dilate(heat, np.ones((3, 3)))) & (heat > setting("locate", "level.heat"))

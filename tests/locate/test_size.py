@@ -1,4 +1,4 @@
-"""A locator that says the wrong size, of the disc or of its rim in the picture. Drawn data, no field measure."""
+"""A locator that says the wrong size, of a disc or of its rim in the picture, or sees none. Drawn data."""
 
 from __future__ import annotations
 
@@ -43,3 +43,14 @@ def test_a_ring_that_was_taken_for_the_rim_leads_to_the_disc_about_it(
     )
     monkeypatch.setattr(find, "_FURTHER_OUT", ())
     assert not locate_discs(bgr, **NETS)[0]
+
+
+def test_a_disc_that_is_not_seen_at_first_is_seen_from_farther_away(monkeypatch: pytest.MonkeyPatch) -> None:
+    bgr = read_photo(DEMO / "scratched_film_dvd.jpg").bgr
+    (right,), _ = locate_discs(bgr, **NETS)
+    seen = find.sightings
+    monkeypatch.setattr(find, "sightings", lambda *given: seen(*given) if len(given) == 3 else [])
+    (found,), _ = locate_discs(bgr, **NETS)
+    assert [found.rim.cx, found.rim.cy, found.rim.axis_major] == pytest.approx(
+        [right.rim.cx, right.rim.cy, right.rim.axis_major], abs=1.0
+    )
