@@ -40,6 +40,7 @@ def locate_discs(
         again, _ = _among(sightings(bgr, locator, _FARTHER_AWAY), bgr, rings, face)
         sure = setting("locate", "level.disc_again")
         found = [disc for disc in again if disc.reading and disc.reading.disc >= sure]
+        turned_down = [one for one in turned_down if not _taken(one.rim, found)]
     found.sort(key=lambda disc: (round(disc.rim.cy / (0.5 * disc.rim.axis_major)), disc.rim.cx))
     return tuple(found), tuple(turned_down)
 

@@ -18,12 +18,13 @@ from models.training.piece import (
     Piece,
     blend,
     blob,
+    lay,
     log_uniform,
     noise,
-    places,
     softened,
     some_change,
     somewhere,
+    turned,
 )
 from models.training.render.areas import wiped
 
@@ -223,7 +224,7 @@ def add_grease(piece: Piece, rng: np.random.Generator) -> None:
             blend(piece, cover, some_change(piece, rng, 8, 100))
         else:  # it scatters the room's light and dims the mirror: dark things become brighter, bright ones darker
             veil = rng.uniform(60, 230) * (1 + rng.normal(0, 0.04, 3))
-            piece.image += (cover * rng.uniform(0.15, 0.8))[..., None] * (veil.astype(np.float32) - piece.image)
+            lay(piece, cover * np.float32(rng.uniform(0.15, 0.8)), veil)
         piece.masks["smudge"] |= mask
 
 
@@ -251,9 +252,7 @@ def _grease_pattern(side: int, rng: np.random.Generator) -> FloatImage:
 
 def _torn_paper(piece: Piece, rng: np.random.Generator) -> None:
     """What is left of a sticker: paper or its glue, with torn borders and bare spots; as dirt goes, it comes off."""
-    (x, y), middle, lean = places(piece), somewhere(piece, rng), rng.uniform(0, np.pi)
-    along = (x - middle[0]) * np.cos(lean) + (y - middle[1]) * np.sin(lean)
-    across = (y - middle[1]) * np.cos(lean) - (x - middle[0]) * np.sin(lean)
+    along, across = turned(piece, somewhere(piece, rng), rng.uniform(0, np.pi))
     half, flat = log_uniform(rng, 20, 130), rng.uniform(0.3, 1)
     out = np.maximum(np.abs(along), np.abs(across) / flat) / half
     torn = out + rng.uniform(0, 0.25) * noise(rng, piece.side, log_uniform(rng, 4, 40)) < 1
@@ -262,8 +261,7 @@ def _torn_paper(piece: Piece, rng: np.random.Generator) -> None:
     paper = rng.uniform(50, 245) * (1 + rng.normal(0, 0.06, 3))
     grain = rng.uniform(1, 16) * noise(rng, piece.side, log_uniform(rng, 1, 8))
     cover = softened(mask.astype(np.float32), piece.blur) * np.float32(rng.uniform(0.4, 1))
-    piece.image += cover[..., None] * (paper + grain[..., None] - piece.image).astype(np.float32)
-    np.clip(piece.image, 0, 255, out=piece.image)
+    lay(piece, cover, paper + grain[..., None])
     piece.masks["smudge"] |= mask
 
 

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.training.piece import FloatArray, Piece, blob, log_uniform, noise, places, somewhere
+from models.training.piece import FloatArray, Piece, blob, lay, log_uniform, noise, places, somewhere
 
 
 def _layer_mask(piece: Piece, rng: np.random.Generator) -> NDArray[np.uint8]:
@@ -44,7 +44,7 @@ def add_layer(piece: Piece, rng: np.random.Generator) -> None:
     soft = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), log_uniform(rng, max(piece.blur, 0.6), 8 + piece.blur))
     side, strength = piece.side, rng.uniform(0.35, 1.0)
     uneven = np.clip(0.8 + 0.3 * noise(rng, side, log_uniform(rng, 4, 40)), 0, 1.3)
-    cover = np.clip(soft * uneven * strength, 0, 1)[..., None]
+    cover = np.clip(soft * uneven * strength, 0, 1)
     grey = piece.image.mean(axis=2, keepdims=True)
     look = rng.choice(["milky", "lost", "table", "stain", "fringes", "dark"], p=[0.2, 0.15, 0.15, 0.25, 0.15, 0.1])
     if look == "milky":
@@ -64,6 +64,5 @@ def add_layer(piece: Piece, rng: np.random.Generator) -> None:
         target = piece.image + 45 * np.cos(phase[..., None] * np.array([1.25, 1.0, 0.85]) * np.pi)
     else:
         target = piece.image * rng.uniform(0.1, 0.5) + 6 * noise(rng, side, 5)[..., None]
-    piece.image += (cover * (target - piece.image)).astype(np.float32)
-    np.clip(piece.image, 0, 255, out=piece.image)
+    lay(piece, cover, target)
     piece.masks["layer"] |= mask

@@ -6,7 +6,19 @@ import cv2
 import numpy as np
 
 from discscan.flatten.grid import PX_PER_MM
-from models.training.piece import FloatImage, Piece, blend, log_uniform, noise, places, softened, some_change, somewhere
+from models.training.piece import (
+    FloatImage,
+    Piece,
+    blend,
+    lay,
+    log_uniform,
+    noise,
+    places,
+    softened,
+    some_change,
+    somewhere,
+    turned,
+)
 from models.training.render import polish
 
 
@@ -69,9 +81,7 @@ def _reflection(piece: Piece, rng: np.random.Generator) -> None:
 
 def _phone_in_hand(piece: Piece, rng: np.random.Generator) -> None:
     """The phone in the mirror, dark with one straight border, and the fingers that reach about it: patches of skin."""
-    (x, y), at, lean = places(piece), somewhere(piece, rng), rng.uniform(0, 2 * np.pi)
-    along = (x - at[0]) * np.cos(lean) + (y - at[1]) * np.sin(lean)
-    beyond = (y - at[1]) * np.cos(lean) - (x - at[0]) * np.sin(lean)
+    along, beyond = turned(piece, somewhere(piece, rng), rng.uniform(0, 2 * np.pi))
     soft = log_uniform(rng, max(piece.blur, 0.7), 6 + piece.blur)
     phone = _out_of_focus((beyond < 0).astype(np.float32), soft)
     blend(piece, phone, -np.abs(some_change(piece, rng, 15, 110)))
@@ -84,9 +94,8 @@ def _phone_in_hand(piece: Piece, rng: np.random.Generator) -> None:
         finger = (np.abs(across) ** 3 + np.abs(beyond / reach) ** 3 < 1) & (beyond > -0.2 * reach)
         shade = np.clip(0.8 + 0.3 * rng.normal() * across, 0.25, 1.2)[..., None]
         cover = _out_of_focus(finger.astype(np.float32), soft) * np.float32(rng.uniform(0.5, 1))
-        piece.image += cover[..., None] * (shade * skin - piece.image).astype(np.float32)
+        lay(piece, cover, shade * skin)
         place += half
-    np.clip(piece.image, 0, 255, out=piece.image)
 
 
 def _clouds(piece: Piece, rng: np.random.Generator) -> FloatImage:

@@ -70,6 +70,12 @@ def blend(piece: Piece, cover: FloatImage, change: FloatArray) -> None:
     np.clip(part, 0, 255, out=part)
 
 
+def lay(piece: Piece, cover: FloatImage, colours: FloatArray | FloatImage) -> None:
+    """Puts colours, (3,) or (s, s, 1 or 3), in place of what is there, where a mark covers it."""
+    piece.image += (cover[..., None] * (colours - piece.image)).astype(np.float32)
+    np.clip(piece.image, 0, 255, out=piece.image)
+
+
 def some_change(piece: Piece, rng: np.random.Generator, low: float, high: float) -> FloatArray:
     """Grey levels by colour, brighter or darker, mostly without colour of its own."""
     size = log_uniform(rng, low, high) * (1 if rng.random() < 0.6 else -1)
@@ -89,6 +95,14 @@ def places(piece: Piece) -> tuple[FloatImage, FloatImage]:
     along = np.arange(piece.side, dtype=np.float32) + 0.5
     x, y = np.meshgrid(piece.corner[0] + along, piece.corner[1] + along)
     return x.astype(np.float32), y.astype(np.float32)
+
+
+def turned(piece: Piece, middle: FloatArray, lean: float) -> tuple[FloatImage, FloatImage]:
+    """How far every cell lies from a place along a direction, and across it."""
+    x, y = places(piece)
+    c, s = np.float32(np.cos(lean)), np.float32(np.sin(lean))
+    x, y = x - np.float32(middle[0]), y - np.float32(middle[1])
+    return x * c + y * s, y * c - x * s
 
 
 def blob(piece: Piece, rng: np.random.Generator, centre: FloatArray, size: float, rough: float) -> NDArray[np.uint8]:

@@ -49,8 +49,11 @@ def test_a_disc_that_is_not_seen_at_first_is_seen_from_farther_away(monkeypatch:
     bgr = read_photo(DEMO / "scratched_film_dvd.jpg").bgr
     (right,), _ = locate_discs(bgr, **NETS)
     seen = find.sightings
-    monkeypatch.setattr(find, "sightings", lambda *given: seen(*given) if len(given) == 3 else [])
-    (found,), _ = locate_discs(bgr, **NETS)
-    assert [found.rim.cx, found.rim.cy, found.rim.axis_major] == pytest.approx(
-        [right.rim.cx, right.rim.cy, right.rim.axis_major], abs=1.0
-    )
+    for share in (0.0, 0.3):  # it sees nothing, or a ring that is none of the rim's
+        hub = [one.enlarged(share) for one in seen(bgr, NETS["locator"])] if share else []
+        monkeypatch.setattr(find, "sightings", lambda *given, hub=hub: seen(*given) if len(given) == 3 else hub)
+        (found,), turned_down = locate_discs(bgr, **NETS)
+        assert not turned_down
+        assert [found.rim.cx, found.rim.cy, found.rim.axis_major] == pytest.approx(
+            [right.rim.cx, right.rim.cy, right.rim.axis_major], abs=1.0
+        )

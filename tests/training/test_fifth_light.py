@@ -195,7 +195,7 @@ def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path:
 
 def test_a_label_side_tells_wounds_where_they_are_drawn(tmp_path: Path) -> None:
     disc = replace(random_disc(np.random.default_rng(4), "heavy", labelled=True), sticker_mm=None)
-    truth = json.loads(draw(tmp_path, 2, 7, 1.0, SMALL_PX, disc).read_text(encoding="utf-8"))["discs"][0]
+    truth = json.loads(draw(tmp_path, 2, 7, long_px=SMALL_PX, disc=disc).read_text(encoding="utf-8"))["discs"][0]
     wounds = [one for one in truth["defects"] if one["kind"] == "label_damage"]
     assert truth["side"] == "label" and wounds and not any(one["kind"] == "scratch" for one in truth["defects"])
     labels = cv2.imread(str(tmp_path / "0007_disc0.png"), cv2.IMREAD_UNCHANGED)

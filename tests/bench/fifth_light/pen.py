@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from bench.other_light.chance import Rng, cloud, ramp
+from bench.other_light.chance import Rng, cloud, ramp, wander
 from bench.other_light.optics import CLEAR_MM, Array
 from bench.other_light.view import View
 
@@ -187,5 +187,4 @@ def _strongest(lamps: list[Lamp], most: int = 24) -> list[Lamp]:
 
 def _smooth(rng: Rng, count: int, step: int = 9) -> Array:
     """Normal noise (count,) that changes over about `step` values."""
-    nodes = max(3, count // step + 2)
-    return np.interp(np.linspace(0, 1, count), np.linspace(0, 1, nodes), rng.standard_normal(nodes))
+    return wander(rng, count, max(3, count // step + 2))

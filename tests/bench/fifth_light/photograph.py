@@ -34,16 +34,17 @@ def draw(
     folder: Path,
     seed: int,
     number: int,
-    label_sides: float = 0.0,
+    *,
     long_px: tuple[float, float] = LONG_PX,
     disc: Disc | None = None,
+    label_sides: float = 0.0,
 ) -> Path:
     """Draws photograph `number` of a seed into a folder, unless its truth is there.
 
     Args:
-        label_sides: share of the discs that lie with their label up.
         long_px: least and most of the photograph's longer side.
         disc: in place of the one that the numbers give.
+        label_sides: share of the discs that lie with their label up.
     Returns:
         Path: of the truth; the photograph and the picture of labels lie beside it.
     """

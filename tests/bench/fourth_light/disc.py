@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from bench.other_light.areas import Flat
 from bench.other_light.chance import Rng, log_uniform
 from bench.other_light.optics import CLEAR_MM, Array
-from bench.other_light.truth import Disc as Told
-from bench.third_light.label import Label, random_label
+from bench.third_light.label import Sided, worn_or_label_up
 
 from . import dirt, parted
 from .clutter import rectangle
@@ -41,8 +41,8 @@ METALS = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Disc(Told):
-    """All there is to see; what the truth tells is `Told`."""
+class Disc(Sided):
+    """All there is to see; what the truth tells is its base's."""
 
     metal_mm: tuple[float, float]
     metal: Array
@@ -58,12 +58,6 @@ class Disc(Told):
     lines: list[Line]
     cracks: list[Crack]
     sticker_mm: Array | None
-    label: Label | None = None
-    """Where that side is up."""
-
-    @property
-    def side(self) -> str:
-        return "data" if self.label is None else "label"
 
     @property
     def clear_mm(self) -> float:
@@ -156,13 +150,6 @@ def random_disc(rng: Rng, condition: str) -> Disc:
 
 
 def disc_of(rng: Rng, seed: int, number: int, label_sides: float) -> Disc:
-    """That of a photograph: as `condition_of` has it, or with this chance a whole one, label up.
-
-    Those that show their data side are the same, whatever the chance.
-    """
+    """That of a photograph: see `worn_or_label_up`."""
     of_label = np.random.default_rng([seed, number, 5])
-    if of_label.random() >= label_sides:
-        return random_disc(rng, condition_of(seed, number))
-    whole = random_disc(rng, "clean" if of_label.random() < 0.6 else "dirty")
-    label = random_label(of_label, whole.flat, whole.recording)
-    return replace(whole, label=label, hub=replace(whole.hub, backing=None))
+    return worn_or_label_up(of_label, label_sides, partial(random_disc, rng), condition_of(seed, number))

@@ -138,9 +138,9 @@ class Ground:
         return np.asarray(table * (1 - whole) + light * whole, np.float32)
 
     def _below(self, table: Array) -> Array:
-        """What is seen through clear plastic: the table, or the print behind it."""
+        """What is seen through clear plastic: the table, or the print behind it, which is no more behind on a label."""
         hub = self.disc.hub
-        if hub.backing is None:
+        if hub.backing is None or self.disc.label is not None:
             return np.asarray(table * np.float32(0.85))
         print_ = (hub.backing * self.around.falls / np.pi).astype(np.float32) * 0.8
         cover = self.between(hub.backing_mm, self.disc.rim_mm - 0.4)

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 from bench.other_light.areas import Flat
 from bench.other_light.chance import Rng, log_uniform
 from bench.other_light.optics import CLEAR_MM, Array
-from bench.other_light.truth import Disc as Known
 
 from .damage import Crack, Line, arcs, bunch, cracks, scuff, single, spot_mm, swirl
 from .dirt import fingerprint, hairs, parted, specks, wiped
-from .label import Label, random_label
+from .label import Sided, worn_or_label_up
 
 CONDITIONS = (
     *("clean", "clean", "clean", "clean", "clean", "dirty", "dirty", "dirty", "polished", "polished"),
@@ -35,7 +35,7 @@ ORDERS = {"cd": (0.06, 0.016, 0.006), "dvd": (0.06, 0.012), "bd": (0.05,)}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Disc(Known):
+class Disc(Sided):
     """Radii in mm; colours as reflectances (3,)."""
 
     clear_mm: float
@@ -61,12 +61,6 @@ class Disc(Known):
     cracks: list[Crack]
     sticker_mm: Array | None
     """Corners (4, 2)."""
-    label: Label | None = None
-    """Where that side is up."""
-
-    @property
-    def side(self) -> str:
-        return "data" if self.label is None else "label"
 
     @property
     def end_mm(self) -> float:
@@ -113,15 +107,9 @@ def random_disc(rng: Rng, condition: str) -> Disc:
 
 
 def disc_of(rng: Rng, seed: int, number: int, label_sides: float) -> Disc:
-    """That of a photograph: as `condition_of` has it, or with this chance a whole one, label up.
-
-    Those that show their data side are the same, whatever the chance.
-    """
+    """That of a photograph: see `worn_or_label_up`."""
     of_label = np.random.default_rng([seed, number, 78])
-    if of_label.random() >= label_sides:
-        return random_disc(rng, condition_of(seed, number))
-    whole = random_disc(rng, "clean" if of_label.random() < 0.6 else "dirty")
-    return replace(whole, label=random_label(of_label, whole.flat, whole.recording))
+    return worn_or_label_up(of_label, label_sides, partial(random_disc, rng), condition_of(seed, number))
 
 
 def _written_to(rng: Rng, burnt: bool, end_mm: float) -> float:

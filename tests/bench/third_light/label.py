@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import cv2
 import numpy as np
 from bench.other_light.areas import FLAT_PX_MM, Flat
 from bench.other_light.chance import Rng, log_uniform, ramp, wander
 from bench.other_light.optics import Array
+from bench.other_light.truth import Disc as Told
 
 from .view import noise
 
@@ -54,6 +56,21 @@ class Label:
         return np.asarray(body + self.gloss * mirrored, np.float32)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Sided(Told):
+    """A disc of which either side may be up."""
+
+    label: Label | None = None
+    """Where that side is up."""
+
+    @property
+    def side(self) -> str:
+        return "data" if self.label is None else "label"
+
+
+AnyDisc = TypeVar("AnyDisc", bound=Sided)
+
+
 def random_label(rng: Rng, flat: Flat, recording: str) -> Label:
     """The label of a disc that is pressed or recordable."""
     ground = str(rng.choice(list(GROUNDS[recording]), p=list(GROUNDS[recording].values())))
@@ -75,6 +92,19 @@ def random_label(rng: Rng, flat: Flat, recording: str) -> Label:
     metal = rng.uniform(0.55, 0.85) * (np.array([0.95, 0.8, 0.45]) if gold else rng.uniform(0.96, 1.02, 3))
     matt = rng.uniform(0.2, 0.9) if rng.random() < 0.4 else rng.uniform(0, 0.1)
     return Label(ink, cover[..., None], metal.astype(np.float32), matt, float(rng.uniform(0.005, 0.06)))
+
+
+def worn_or_label_up(of_label: Rng, label_sides: float, drawn: Callable[[str], AnyDisc], condition: str) -> AnyDisc:
+    """A disc in a condition, or with this chance a whole one, label up.
+
+    Args:
+        of_label: of its own, so that discs that show their data side are the same, whatever the chance.
+        drawn: a disc by its condition.
+    """
+    if of_label.random() >= label_sides:
+        return drawn(condition)
+    whole = drawn("clean" if of_label.random() < 0.6 else "dirty")
+    return replace(whole, label=random_label(of_label, whole.flat, whole.recording))
 
 
 def _colour(rng: Rng) -> Array:
