@@ -79,9 +79,10 @@ def refine_twice(
     fine = refine_pose(bgr, photo_to_mm, **circles, reaches=FINE, net=net)
     whole = min(pose.rim_seen, pose.hole_seen) > setting("locate", "blurred_seen")
     if fine is None and (whole or to_near[0, 0] == 1.0):
-        # out of focus, or the close-up is the photo itself: no edge is known better than to a cell or a pixel of it
+        # out of focus, or the close-up is the photo itself: no edge is known to a cell or a pixel of it
         near_to_mm = pose.homography_px_to_mm
-        edge_mm = max(rim_mm * COARSE[0] * 2 / CELLS, local_scale(near_to_mm, *centre_in_photo(near_to_mm)))
+        cell_mm = max(rim_mm * COARSE[0] * 2 / CELLS, local_scale(near_to_mm, *centre_in_photo(near_to_mm)))
+        edge_mm = cell_mm * setting("locate", "blurred_edge_cells")
         return replace(pose, homography_px_to_mm=photo_to_mm, sigma_mm=max(pose.sigma_mm, edge_mm))
     return fine
 

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from discscan.flatten.grid import PX_PER_MM, warp_to_grid
+from discscan.flatten.grid import PX_PER_MM, grid_side, warp_to_grid
 from discscan.locate.conics import centre_in_photo, local_scale, towards_camera, without_turn
 from discscan.polylines import resampled
 from discscan.records import FloatArray
@@ -39,6 +39,14 @@ OF_KIND = {
     "dust": "dust",
     "label_damage": "label",
 }
+
+
+def on_grid(labels: NDArray[np.uint8], diameter_mm: int) -> NDArray[np.uint8]:
+    """A label image on the disc's grid: other code, whose discs are a tenth of a millimetre off, has a cell more."""
+    side = grid_side(diameter_mm)
+    place = np.array([[1, 0, (side - len(labels)) / 2], [0, 1, (side - len(labels)) / 2]])
+    moved = cv2.warpAffine(labels, place, (side, side), flags=cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(moved, np.uint8)
 
 
 def crops_of(

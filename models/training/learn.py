@@ -131,6 +131,13 @@ class Pool:
         self._done.add(path)
 
 
+def unseen(folder: Path, name: str) -> Pool:
+    """The rows of shards that nothing was trained on: all of them serve to calibrate and to score."""
+    pool = Pool(folder, name, "cpu")
+    pool.held[:] = True
+    return pool
+
+
 def room_for(row_bytes: float, share: float, device: str) -> int:
     """Rows for which there is room in this share of a card's free memory; on the processor, 20,000."""
     if device == "cpu":
@@ -274,6 +281,7 @@ def write(
 
     out.mkdir(parents=True, exist_ok=True)
     path = out / f"{name}.onnx"
+    net = net.cpu()  # its score is told by now, on the card
     torch.onnx.export(
         net,
         tuple(example.values()),

@@ -32,7 +32,7 @@ from discscan.locate.reading import polar_view
 from discscan.locate.thumbnail import GREY
 from discscan.locate.unroll import close_up
 from discscan.records import Ellipse, FloatArray
-from models.training.damage_crops import crops_of
+from models.training.damage_crops import crops_of, on_grid
 from models.training.locator_targets import MAX_DISCS, TARGET, target_row
 from models.training.ring_bands import bands_of
 
@@ -202,7 +202,7 @@ def by_other_code(truth: Path) -> tuple[NDArray[np.uint8], list[dict[str, Any]],
         picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
         if picture is None:
             raise OSError(f"{path} cannot be read")
-        labels.append(np.asarray(picture, np.uint8))
+        labels.append(on_grid(np.asarray(picture, np.uint8), record["discs"][number]["diameter_mm"]))
     return np.asarray(bgr, np.uint8), record["discs"], labels
 
 

@@ -7,8 +7,8 @@ A checkpoint beside the output lets a stopped run go on; --begin-with begins wit
 
     torchrun --standalone --nproc-per-node 4 -m models.training.train damage --device cuda ...
 
-The damage net takes in shards that are still being made. With `--average NET.onnx...` the damage net is not trained
-but made of the mean of their weights; with `--readers NET.onnx NET.onnx NET.onnx` the face net of a reader of each.
+The damage net takes in shards that are still being made. With `--average NET.onnx...` a net is not trained but
+made of the mean of their weights; with `--readers NET.onnx NET.onnx NET.onnx` the face net of a reader of each.
 """
 
 from __future__ import annotations
@@ -31,6 +31,12 @@ TRAININGS: dict[str, Callable[[Training], None]] = {
     "damage": train_damage.train,
 }
 
+AVERAGES: dict[str, Callable[[Path, list[Path], Path], None]] = {
+    "locator": train_locator.average,
+    "face": train_face.average,
+    "damage": train_damage.average,
+}
+
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
@@ -43,16 +49,19 @@ def main() -> None:
     parser.add_argument("--peak", type=float, help="highest learning rate; else each net's own")
     parser.add_argument("--begin-with", type=Path, help="folder of exported nets to begin with")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--average", type=Path, nargs="+", metavar="NET.onnx", help="of the damage net")
+    parser.add_argument("--average", type=Path, nargs="+", metavar="NET.onnx", help="of one net, but rings")
     parser.add_argument("--readers", type=Path, nargs=3, metavar="NET.onnx", help="of the face net")
     given = parser.parse_args()
     if "LOCAL_RANK" in os.environ and given.nets != ["damage"]:
         parser.error(
             "torchrun: only the damage net is trained on several cards, every other one would be written by each"
         )
+    if given.average and (len(given.nets) != 1 or given.nets[0] not in AVERAGES):
+        parser.error(f"--average: name one of {', '.join(AVERAGES)}")
     given.out.mkdir(parents=True, exist_ok=True)
     if given.average:
-        train_damage.average(given.shards, given.average, given.out)
+        (name,) = given.nets
+        AVERAGES[name](given.shards, given.average, given.out)
         return
     if given.readers:
         train_face.choose(given.shards, given.readers, given.out)

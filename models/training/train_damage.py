@@ -13,7 +13,7 @@ from discscan.damage.maps import SIDE_UP
 from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
 from models.training.damage_crops import BITS, CROP
-from models.training.learn import Pool, Training, first_card, fit, room_for, write
+from models.training.learn import Pool, Training, first_card, fit, room_for, unseen, write
 from models.training.nets import (
     DAMAGE_CHANNELS,
     EXCLUSIVE,
@@ -24,7 +24,7 @@ from models.training.nets import (
     with_none,
 )
 from models.training.render.geometry import HOLE_MM
-from models.training.unfold import begun, filled
+from models.training.unfold import averaged, begun
 
 BATCH, PEAK = 96, 3e-3
 MEMORY_SHARE = 0.45
@@ -166,17 +166,9 @@ def train(how: Training) -> None:
 
 
 def average(shards: Path, exports: list[Path], out: Path) -> None:
-    """Calibrate, score and write the net whose weights are the mean of those of exports that come from one another.
-
-    Such a mean often does better where each is weak (Wortsman et al., Model soups, 2022). One that is named twice
-    counts twice. The shards are to be ones that none of them was trained on: all their pieces serve.
-    """
-    pool = Pool(shards, "damage", "cpu")
-    pool.held[:] = True
-    states = [net.state_dict() for net in filled(DamageNet, exports, pool, shown)]
-    mean = DamageNet()
-    mean.load_state_dict({name: torch.stack([s[name] for s in states]).float().mean(0) for name in states[0]})
-    finish(mean.eval(), pool, out)
+    """Calibrate, score and write the mean of exports, on shards that none of them was trained on."""
+    pool = unseen(shards, "damage")
+    finish(averaged(DamageNet, exports, pool, shown), pool, out)
 
 
 def lift(net: DamageNet, pool: Pool) -> None:
@@ -201,7 +193,7 @@ def finish(net: DamageNet, pool: Pool, out: Path) -> None:
     ]
     _bake(net, scales)
     write(
-        Probabilities(net.cpu()).eval(),
+        Probabilities(net).eval(),
         {"image": torch.zeros(1, 3, CROP, CROP), "place": torch.zeros(1, PLACE_CHANNELS, CROP // 4, CROP // 4)},
         out,
         "damage",

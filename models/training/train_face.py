@@ -13,9 +13,9 @@ from torch.nn import functional as F
 
 from discscan.locate.reading import ANGLES, FACE, RADII
 from models.training.augment import coarsened, covered, jitter, with_another_hub
-from models.training.learn import Pool, Training, fit, fit_temperature, room_for, write
+from models.training.learn import Pool, Training, fit, fit_temperature, room_for, unseen, write
 from models.training.nets import FaceReader, OneVoice, as_one
-from models.training.unfold import begun, filled
+from models.training.unfold import averaged, begun, filled
 
 BATCH, PEAK = 512, 3e-3
 MEMORY_SHARE = 0.1
@@ -71,16 +71,25 @@ def train(how: Training) -> None:
 def choose(shards: Path, exports: list[Path], out: Path) -> None:
     """Calibrate, score and write the net whose readers are the first of the first export, the second of the second ...
 
-    Readers of different trainings err on different discs. The shards are to be ones that none of them was trained on:
-    all their views serve. What is never wrong on them stays calibrated as the manifests say that it was.
+    Readers of different trainings err on different discs. The shards are to be ones that none of them was trained on.
     """
-    pool = Pool(shards, "face", "cpu")
-    pool.held[:] = True
+    pool = unseen(shards, "face")
     first, second, third = filled(FaceReader, exports, pool, shown)
     chosen = FaceReader()
     chosen.plain[0], chosen.plain[1], chosen.told = first.plain[0], second.plain[1], third.told
-    were = [tomllib.loads(path.with_suffix(".toml").read_text())["temperature"] for path in exports]
-    finish(chosen.eval(), pool, out, were=[{q: one[q][k] for q in QUESTIONS} for k, one in enumerate(were)])
+    finish(chosen.eval(), pool, out, were=[_temperatures_of(path)[k] for k, path in enumerate(exports)])
+
+
+def average(shards: Path, exports: list[Path], out: Path) -> None:
+    """Calibrate, score and write the mean of exports, on shards that none of them was trained on."""
+    pool = unseen(shards, "face")
+    finish(averaged(FaceReader, exports, pool, shown), pool, out, were=_temperatures_of(exports[0]))
+
+
+def _temperatures_of(exported: Path) -> list[dict[str, float]]:
+    """Of each reader by question, as its manifest says: what is never wrong on other views stays calibrated so."""
+    told = tomllib.loads(exported.with_suffix(".toml").read_text())["temperature"]
+    return [{question: told[question][k] for question in QUESTIONS} for k in range(3)]
 
 
 def finish(net: FaceReader, pool: Pool, out: Path, *, were: list[dict[str, float]] | None = None) -> None:
@@ -93,7 +102,7 @@ def finish(net: FaceReader, pool: Pool, out: Path, *, were: list[dict[str, float
     of_readers, of_all, told = temperatures(logits, label, were)
     voice = OneVoice(net, of_readers, of_all).eval()
     write(
-        voice.cpu(),
+        voice,
         {"image": torch.zeros(1, 3, ANGLES, len(RADII)), "eye": torch.zeros(1, 2)},
         out,
         "face",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import torch
@@ -11,10 +12,10 @@ from torch import Tensor, nn
 from torch.nn import functional as F
 
 from models.training.augment import covered, jitter, moved
-from models.training.learn import Pool, Training, fit, write
+from models.training.learn import Pool, Training, fit, unseen, write
 from models.training.locator_targets import decode, locator_loss, root_of, support_values
 from models.training.nets import Locator
-from models.training.unfold import begun
+from models.training.unfold import averaged, begun
 
 BATCH, PEAK = 128, 2e-3
 
@@ -31,14 +32,24 @@ def train(how: Training) -> None:
         return locator_loss(output.float(), aim)
 
     new = begun(Locator(), how, "locator", pool, shown)
-    net = fit(new, step, how, "locator", peak=PEAK)
+    finish(fit(new, step, how, "locator", peak=PEAK), pool, how.out)
+
+
+def average(shards: Path, exports: list[Path], out: Path) -> None:
+    """Score and write the mean of exports, on shards that none of them was trained on."""
+    pool = unseen(shards, "locator")
+    finish(averaged(Locator, exports, pool, shown), pool, out)
+
+
+def finish(net: Locator, pool: Pool, out: Path) -> None:
+    """Score on the photographs held out, and write the net."""
     write(
-        net.cpu(),
+        net,
         {"image": torch.zeros(1, 3, 256, 320)},
-        how.out,
+        out,
         "locator",
         score_of(net, pool),
-        rows=len(canvas),
+        rows=pool.taken,
         extra={
             "preprocessing": {"side_px": 320, "colour": "bgr 0..1", "padding": 115},
         },

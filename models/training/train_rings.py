@@ -45,7 +45,7 @@ def train(how: Training) -> None:
     new = begun(RingReader(), how, "rings", pool, shown)
     net = fit(new, step, how, "rings", peak=PEAK)
     write(
-        net.cpu(),
+        net,
         {"image": torch.zeros(2, 4, 192, 64)},
         how.out,
         "rings",

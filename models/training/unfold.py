@@ -38,6 +38,20 @@ def filled(
     return nets
 
 
+def averaged(
+    kind: type[Net], exports: list[Path], pool: Pool, shown: Callable[[Pool, Tensor], dict[str, Tensor]]
+) -> Net:
+    """The net whose weights are the mean of those of exports that come from one another.
+
+    Such a mean often does better where each is weak (Wortsman et al., Model soups, 2022). One that is named twice
+    counts twice.
+    """
+    states = [net.state_dict() for net in filled(kind, exports, pool, shown)]
+    mean = kind()
+    mean.load_state_dict({name: torch.stack([s[name] for s in states]).float().mean(0) for name in states[0]})
+    return mean.eval()
+
+
 def unfold(net: nn.Module, exported: Path, shown: list[tuple[Tensor, ...]]) -> None:
     """Fill `net` with the weights of its export, its normalisations set up for what they are shown.
 

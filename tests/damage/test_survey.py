@@ -36,6 +36,13 @@ def lines(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15, se
     return surveyed(flat_disc(*defects, look=look, tilt_deg=tilt_deg, seed=seed))[1]
 
 
+def surest(found: list[Defect]) -> Defect:
+    """The one line that is likelier there than not; a stretch of noise that looks like one is told as less."""
+    line, *others = sorted(found, key=lambda defect: -defect.confidence)
+    assert all(other.confidence < 0.5 for other in others)
+    return line
+
+
 def away_mm(points: np.ndarray, line: np.ndarray) -> np.ndarray:
     """Distance of each point from a finely sampled line."""
     steps = [np.linspace(a, b, 50) for a, b in pairwise(line)]
@@ -64,23 +71,21 @@ def test_what_is_a_line_with_the_data_side_up_may_be_print_with_a_label() -> Non
     ],
 )
 def test_a_straight_scratch_has_its_place_and_length(scratch: Scratch, seed: int) -> None:
-    found = lines(scratch, seed=seed)
-    assert [defect.kind for defect in found] == ["scratch"]
+    found = surest(lines(scratch, seed=seed))
+    assert found.kind == "scratch" and found.length_mm is not None
     drawn = np.asarray(scratch.points_mm, float)
-    assert found[0].length_mm is not None
-    assert found[0].length_mm.value == pytest.approx(np.hypot(*(drawn[1] - drawn[0])), rel=LENGTH_SHARE)
-    assert np.median(away_mm(found[0].outline_mm, drawn)) < PLACE_MM
+    assert found.length_mm.value == pytest.approx(np.hypot(*(drawn[1] - drawn[0])), rel=LENGTH_SHARE)
+    assert np.median(away_mm(found.outline_mm, drawn)) < PLACE_MM
 
 
 @pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize("arc", [RingArc(35, 100, 60, 0.2, 80), RingArc(48, 200, 40, 0.2, 80)])
 def test_an_arc_along_the_track_is_told_from_a_straight_scratch(arc: RingArc, seed: int) -> None:
-    found = lines(arc, seed=seed)
-    assert [defect.kind for defect in found] == ["ring_arc"]
-    assert found[0].length_mm is not None
-    assert found[0].length_mm.value == pytest.approx(arc.radius_mm * np.radians(arc.sweep_deg), rel=LENGTH_SHARE)
-    assert found[0].arc_deg == pytest.approx(arc.sweep_deg, rel=LENGTH_SHARE)
-    assert np.median(np.abs(np.hypot(*found[0].outline_mm.T) - arc.radius_mm)) < PLACE_MM
+    found = surest(lines(arc, seed=seed))
+    assert found.kind == "ring_arc" and found.length_mm is not None
+    assert found.length_mm.value == pytest.approx(arc.radius_mm * np.radians(arc.sweep_deg), rel=LENGTH_SHARE)
+    assert found.arc_deg == pytest.approx(arc.sweep_deg, rel=LENGTH_SHARE)
+    assert np.median(np.abs(np.hypot(*found.outline_mm.T) - arc.radius_mm)) < PLACE_MM
 
 
 @pytest.mark.parametrize("tilt_deg", [0, 20, 40])

@@ -41,7 +41,7 @@ if importlib.util.find_spec("torch"):
     from models.training.known_by import PARTS
     from models.training.learn import Training, fit_temperature
     from models.training.nets import FaceReader, as_one
-    from models.training.train_face import QUESTIONS, choose, temperatures, train
+    from models.training.train_face import QUESTIONS, average, choose, temperatures, train
     from models.training.train_face import turned as turned_batch
     from models.training.unfold import fill
 
@@ -99,20 +99,22 @@ if importlib.util.find_spec("torch"):
         assert manifest["recipe"]["rows"] == 40
 
     def test_a_net_is_made_of_readers_of_several(tmp_path: Path) -> None:
-        view = _views(tmp_path, 6)
-        exports = []
-        for number in range(3):
-            torch.manual_seed(number)
-            out = tmp_path / str(number)
-            out.mkdir()
-            train(Training(tmp_path, out, device="cpu", seconds=0.1, batch=2))
-            exports.append(out / "face.onnx")
+        view, exports = _views(tmp_path, 6), _trained(tmp_path, 3)
         choose(tmp_path, exports, tmp_path)
         image = torch.from_numpy(view[:2]).permute(0, 3, 1, 2).float() / 255
         said = [_filled(path, image)(image, torch.zeros(2, 2)) for path in [*exports, tmp_path / "face.onnx"]]
         for reader in range(3):
             assert torch.allclose(said[3][:, reader], said[reader][:, reader], atol=1e-4)
             assert not torch.allclose(said[3][:, reader], said[(reader + 1) % 3][:, reader], atol=1e-3)
+
+    def test_a_net_is_made_of_the_mean_of_several_each_as_often_as_it_is_named(tmp_path: Path) -> None:
+        view, exports = _views(tmp_path, 6), _trained(tmp_path, 2)
+        average(tmp_path, [exports[0], exports[1], exports[1]], tmp_path)
+        image = torch.from_numpy(view[:2]).permute(0, 3, 1, 2).float() / 255
+        first, second, mean = (_filled(path, image).state_dict() for path in [*exports, tmp_path / "face.onnx"])
+        for name, weights in mean.items():
+            if weights.is_floating_point():  # normalisations count their batches, too
+                assert torch.allclose(weights, (first[name] + 2 * second[name]) / 3, atol=1e-5)
 
     def test_only_the_hub_of_an_alike_disc_is_put_into_a_view() -> None:
         torch.manual_seed(3)
@@ -163,6 +165,14 @@ if importlib.util.find_spec("torch"):
         view = rng.integers(0, 256, (count, ANGLES, 96, 3), np.uint8)
         np.savez(folder / "1_0_face.npz", owner=np.arange(count), view=view, label=label, eye=eye)
         return view
+
+    def _trained(folder: Path, count: int) -> list[Path]:
+        """The exports of as many rehearsals on the shards of a folder."""
+        for number in range(count):
+            torch.manual_seed(number)
+            (folder / str(number)).mkdir()
+            train(Training(folder, folder / str(number), device="cpu", seconds=0.1, batch=2))
+        return [folder / str(number) / "face.onnx" for number in range(count)]
 
     def _filled(path: Path, image: torch.Tensor) -> FaceReader:
         net = FaceReader()

@@ -42,6 +42,14 @@ def test_outdoors_a_disc_mirrors_as_much_cloud_as_the_sky_is_covered_with_and_no
     assert max(covers) < 1e-3
 
 
+def test_a_bare_room_has_but_its_ceiling_and_a_tiled_one_as_many_tiles_as_go_into_it() -> None:
+    drawn = RANGES.narrowed({"room.outdoors": 0.0, "room.bare": 1.0, "room.tiled": 1.0, "room.tile_mm": [500.0, 500.0]})
+    for seed in range(12):
+        room = sample_room(np.random.default_rng(seed), drawn, CAMERA)
+        (ceiling,) = (panel for panel in room.panels if not panel.light)
+        assert ceiling.bars == tuple(max(1, round(2 * half / 500)) for half in ceiling.half_mm)
+
+
 def test_wiped_grease_runs_in_streaks_as_fingerprints_and_noise_do_not() -> None:
     """How much one direction prevails, 0 to 1, by the eigenvalues of scikit-image's structure tensor."""
 

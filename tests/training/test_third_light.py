@@ -6,10 +6,12 @@ What nets learn from it is tried only where torch happens to be.
 from __future__ import annotations
 
 import importlib.util
+import json
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from bench.other_light.areas import Hair
@@ -152,6 +154,20 @@ if importlib.util.find_spec("torch"):
         assert of_disc
         assert all(asked[2] == 1 for _, asked, _ in told if asked[0] == 1)
         assert all(asked[2] == -1 and asked[3] == int(disc.recording == "recordable") for asked in of_disc)
+
+    def test_what_covers_a_disc_that_is_a_little_larger_lies_where_it_lay(tmp_path: Path) -> None:
+        """The grid of a disc of 120 mm has 1240 cells across (`discscan/flatten/grid.py`), one of 120.1 mm one more."""
+        truth = {"file": "0.png", "discs": [{"diameter_mm": 120}]}
+        (tmp_path / "0.json").write_text(json.dumps(truth), encoding="utf-8")
+        covered = np.zeros((1241, 1241), np.uint8)
+        covered[720:821, 620:] = 255  # 10 to 20 mm below the centre, from there to the right
+        for name in ("0.png", "0_disc0.png"):
+            cv2.imwrite(str(tmp_path / name), covered)
+        _, _, (labels,) = by_other_code(tmp_path / "0.json")
+        rows, columns = np.nonzero(labels)
+        assert labels.shape == (1240, 1240)
+        assert (rows.min() - 620) / 10 == pytest.approx(10, abs=0.11) and columns.max() == 1239
+        assert (rows.max() - 620) / 10 == pytest.approx(20, abs=0.11) and (columns.min() - 620) / 10 <= 0.1
 
     def test_a_truth_without_its_photograph_is_told_by_name(tmp_path: Path) -> None:
         (tmp_path / "0000.json").write_text('{"file": "0000.jpg", "discs": []}', encoding="utf-8")

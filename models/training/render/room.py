@@ -22,7 +22,7 @@ SUN_RADIANCE = 2e5
 
 @dataclass(frozen=True)
 class Panel:
-    """A rectangle in the room: window, tube, cupboard, phone. `bars`: panes across and down."""
+    """A rectangle in the room: window, ceiling, tube, cupboard, phone. `bars`: panes or tiles across and down."""
 
     centre_mm: FloatArray
     across: FloatArray
@@ -99,14 +99,16 @@ def scanner_room(rng: np.random.Generator) -> Room:
 
 
 def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Room:
-    lights, colours = rng.spawn(2)
+    lights, colours, built = rng.spawn(3)
     (outside,) = lights.spawn(1)
     ambient = ranges.draw(rng, "room.ambient")
     tone = _warmth(rng, -0.2, 0.5)
     painted = ranges.draw(colours, "room.paint")
     white = ambient * tone * rng.uniform(0.7, 1.4) * _paint(colours, painted * colours.uniform(0, 1))
-    ceiling = _ceiling(rng, white)
+    ceiling = _ceiling(rng, built, ranges, white)
     furniture = _furniture(rng, colours, ranges, ambient, painted)
+    if ranges.whether(built, "room.bare"):
+        ceiling, furniture = ceiling[:1], []
     panels = [*ceiling, *furniture, *_windows(rng, ranges, ambient), *_tubes(rng, lights, ranges, ambient)]
     lamps = _lamps(rng, lights, ranges, ambient, camera)
     people = _people(rng, ranges, ambient, camera)
@@ -124,16 +126,19 @@ def sample_room(rng: np.random.Generator, ranges: Ranges, camera: Camera) -> Roo
     return Room(wall, above, floor, tuple(panels), tuple(lamps), tuple(people), softness_rad, sky)
 
 
-def _ceiling(rng: np.random.Generator, white: FloatArray) -> list[Panel]:
+def _ceiling(rng: np.random.Generator, built: np.random.Generator, ranges: Ranges, white: FloatArray) -> list[Panel]:
     turn = rng.uniform(0, np.pi)
     middle = np.array([rng.uniform(-900, 900), rng.uniform(-900, 900), rng.uniform(1300, 2100)])
+    half = rng.uniform(900, 2600), rng.uniform(900, 2600)
+    tile = ranges.draw(built, "room.tile_mm") if ranges.whether(built, "room.tiled") else np.inf
     panels = [
         Panel(
             middle,
             _around(turn),
             _around(turn + np.pi / 2),
-            (rng.uniform(900, 2600), rng.uniform(900, 2600)),
+            half,
             white,
+            (max(1, round(2 * half[0] / tile)), max(1, round(2 * half[1] / tile))),
             fade=float(rng.uniform(-0.5, 0.5)),
         )
     ]
