@@ -1,4 +1,4 @@
-"""Draws discs with their truth by a fourth code, to measure on and for nothing else.
+"""Draws discs with their truth by a fourth code, to measure on; the damage net has learned from its like.
 
     python tests/bench/fourth_light FOLDER --count 40 --seed 1 [--workers 1] [--label-sides 0.3]
 
