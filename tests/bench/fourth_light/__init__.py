@@ -1,6 +1,6 @@
 """Photographs of discs drawn by a fourth code, to measure on and, with seeds from 4001 on, to learn from.
 
-Which seeds were looked at or chosen on, DEVELOPERS.md tells; the damage net has learned from its like since training 33.
+Which seeds were looked at or chosen on, DEVELOPERS.md tells; the damage net has learned from others since training 33.
 
 Every photograph shows one disc, data side up unless labels are asked for. Its optics, rooms, damage and camera were
 thought out without a look at `models/training/render` or at what `other_light` and `third_light` draw; from
