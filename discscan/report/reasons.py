@@ -21,10 +21,7 @@ IN_SHORT: Mapping[str, str] = {
 
 REASONS: Mapping[str, str] = {
     "crack": "It is {value_sure} cracked.",
-    "delamination": (
-        "Over the data its layers have {value_sure} parted or its mirror is gone, and such damage spreads. "
-        "If what is marked is only what a sticker left, take that off and photograph the disc again."
-    ),
+    "delamination": "Over the data its layers have {value_sure} parted or its mirror is gone, and such damage spreads.",
     "label-side-damage": (
         "Its mirror is gone over {value_mm} at a stretch: a lamp shines through. A player mends {limit_mm} at most."
     ),
