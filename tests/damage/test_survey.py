@@ -39,7 +39,7 @@ def lines(*defects: Drawable, look: Look | None = None, tilt_deg: float = 15, se
 def surest(found: list[Defect]) -> Defect:
     """The one line that is likelier there than not; a stretch of noise that looks like one is told as less."""
     line, *others = sorted(found, key=lambda defect: -defect.confidence)
-    assert all(other.confidence < 0.5 for other in others)
+    assert line.confidence > 0.5 and all(other.confidence < 0.5 for other in others)
     return line
 
 
