@@ -131,9 +131,9 @@ def test_a_small_disc_out_of_focus_is_told_to_be_placed_unsurely() -> None:
     drawn_ones = [out_of_focus(disc_px=160, blur_px=3.5, seed=seed) for seed in range(12)]
     found = [(disc, true) for discs, true in drawn_ones for disc in discs]
     unsure = [(disc, true) for disc, true in found if Doubt.POSE_UNSURE in disc.doubts]
-    assert len(found) >= 8 and len(unsure) > len(found) / 2
+    assert len(found) >= 11 and len(unsure) >= 11
     within = [off_mm(disc, true, 60.0) < 2 * disc.pose_sigma_mm for disc, true in unsure]
-    assert np.mean(within) > 0.7
+    assert np.mean(within) > 0.9  # two standard uncertainties hold 95 in 100 (JCGM 100:2008, annex G)
 
 
 @pytest.mark.parametrize("blur_px", [5.0, 8.0])
