@@ -15,7 +15,6 @@ from discscan.polylines import resampled
 from discscan.records import FloatArray
 from models.training.painted import MASKS, paint
 from models.training.painted_label import LEAST_LEVELS, wear
-from models.training.painted_light import shine
 from models.training.piece import Piece
 from models.training.render.geometry import CLEAR_LAYER_MM, REFRACTIVE_INDEX
 
@@ -51,14 +50,15 @@ def on_grid(labels: NDArray[np.uint8], diameter_mm: int) -> NDArray[np.uint8]:
 
 def crops_of(
     bgr: NDArray[np.uint8], disc: dict[str, Any], labels: NDArray[np.uint8], count: int, rng: np.random.Generator
-) -> list[tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.float32], np.uint8]]:
+) -> list[tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.float32], np.uint8, np.float32]]:
     """Pieces of one disc.
 
     Args:
         labels: the label image of the truth: 255 where the disc is not seen.
     Returns:
         for each: uint8 (CROP, CROP, 3); truth bits uint8 (CROP / 2, CROP / 2); float32 (3,), the piece's corner in mm
-        from the disc's centre and the disc's diameter; uint8, whether the data side is up.
+        from the disc's centre and the disc's diameter; uint8, whether the data side is up; float32, about how far the
+        photograph is blurred, standard deviation in cells.
     """
     across_px = disc["outer_ellipse_px"]["axis_major"]
     if across_px < LEAST_DISC_PX or disc["visible_fraction"] < 0.3:
@@ -80,10 +80,10 @@ def crops_of(
         image = flat[top : top + CROP, left : left + CROP]
         bits = truth[top // 2 : (top + CROP) // 2, left // 2 : (left + CROP) // 2]
         blur = float(rng.uniform(0.5, 1.4) * max(0.7, PX_PER_MM * local_scale(pose, *centre_in_photo(pose))))
-        add = _light_and_damage if disc["side"] == "data" else wear
+        add = paint if disc["side"] == "data" else wear
         image, bits = painted(image, bits, corner, blur=blur, add=add, rng=rng)
         image = _compressed(image, rng)
-        found.append((image, bits, corner.astype(np.float32), np.uint8(disc["side"] == "data")))
+        found.append((image, bits, corner.astype(np.float32), np.uint8(disc["side"] == "data"), np.float32(blur)))
     return found
 
 
@@ -105,11 +105,6 @@ def _darker(flat: NDArray[np.uint8], rng: np.random.Generator) -> NDArray[np.uin
     light += rng.normal(0, rng.uniform(0.5, 5), flat.shape).astype(np.float32)
     light = cv2.GaussianBlur(light, (0, 0), float(rng.uniform(0.4, 1.5)))
     return np.asarray(np.clip(np.round(light), 0, 255), np.uint8)
-
-
-def _light_and_damage(piece: Piece, rng: np.random.Generator) -> None:
-    shine(piece, rng)
-    paint(piece, rng)
 
 
 def painted(

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from discscan.flatten.grid import PX_PER_MM
 from models.training.painted_layer import add_layer
 from models.training.piece import (
     FloatArray,
@@ -26,6 +27,7 @@ from models.training.piece import (
     somewhere,
     turned,
 )
+from models.training.render import polish
 from models.training.render.areas import wiped
 
 MASKS = ("line", "crack", "layer", "smudge", "dust", "label", "faint")
@@ -34,7 +36,9 @@ FAINT_LEVELS = 1.5
 
 
 def paint(piece: Piece, rng: np.random.Generator) -> None:
-    """Add a random lot of damage and dirt; a third of the pieces get none."""
+    """Add a random lot of damage and dirt; a third of the pieces get none, but may have been polished."""
+    if rng.random() < 0.2:
+        _swirl(piece, rng)
     if rng.random() < 0.3:
         return
     lots = (
@@ -285,3 +289,21 @@ def add_dust(piece: Piece, rng: np.random.Generator) -> None:
         heading = float(np.arctan2(at[1], at[0])) + rng.normal(0, 0.3) if outwards else rng.uniform(0, 6.3)
         points = path(rng, at, heading, log_uniform(rng, 20, 200), curl, 0.06)
         _line(piece, rng, points, log_uniform(rng, 0.4, 1.5), some_change(piece, rng, 8, 120), "dust")
+
+
+def _swirl(piece: Piece, rng: np.random.Generator) -> None:
+    """The hairlines that a polish leaves all over a disc, or as many of them as the light shows: no damage."""
+    cover, count = np.zeros((piece.side, piece.side), np.uint8), log_uniform(rng, 60, 900)
+    for line in polish.strokes(rng, int(count), piece.rim / PX_PER_MM):
+        cells = line * PX_PER_MM - piece.corner
+        if (cells.max(0) > 0).all() and (cells.min(0) < piece.side).all():
+            cv2.polylines(
+                cover, [np.round(cells * 16).astype(np.int32)], False, int(rng.uniform(50, 256)), 1, cv2.LINE_AA, 4
+            )
+    shown: FloatImage = np.asarray(cover, np.float32) / np.float32(255)
+    if rng.random() < 0.6:  # here by the light of one lamp, there by none
+        shown *= np.clip(noise(rng, piece.side, log_uniform(rng, 40, 400)) + rng.uniform(-0.3, 1.5), 0, 1)
+    if rng.random() < 0.5:  # broken into grains
+        shown *= np.clip(noise(rng, piece.side, log_uniform(rng, 1.5, 12)) + rng.uniform(-0.7, 1), 0, 1.5)
+    most = 15 + 0.06 * count  # a few plain lines are scratches
+    blend(piece, softened(shown, piece.blur), some_change(piece, rng, 5, most))

@@ -1,198 +1,324 @@
-"""Light that is no damage, painted on pieces of flat discs: what is not shown in training becomes a false alarm."""
+"""Light that is no damage, on pieces of flat discs: what is not shown in training becomes a false alarm.
+
+Laid on whole batches while the net trains, and other light each time that a piece is seen: what is baked into a piece
+would be learned by heart. Lengths in cells of the flat grid (0.1 mm). The mirror image lies out of the plane of focus:
+its borders may be soft, the mirror's own are as sharp as the photograph.
+"""
 
 from __future__ import annotations
 
-import cv2
-import numpy as np
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import torch
+from torch import Tensor
+from torch.nn import functional as F
 
 from discscan.flatten.grid import PX_PER_MM
-from models.training.piece import (
-    FloatImage,
-    Piece,
-    blend,
-    lay,
-    log_uniform,
-    noise,
-    places,
-    softened,
-    some_change,
-    somewhere,
-    turned,
-)
-from models.training.render import polish
+
+UNTOUCHED = 0.2
+"""Share of the pieces that keep the light of the renderer."""
+NODES = 260
+"""A side of the grid of random numbers that all smooth noise is cut from."""
+LEVEL = 1 / 255
 
 
-def shine(piece: Piece, rng: np.random.Generator) -> None:
-    """Each kind of light on a share of the pieces, rings that belong to the disc, and traces of polishing."""
-    kinds = (
-        (0.25, _streaks),
-        (0.3, _reflection),
-        (0.12, _phone_in_hand),
-        (0.2, _bands),
-        (0.25, _glints),
-        (0.25, _rim_again),
-        (0.2, swirl),
-    )
-    for chance, add in kinds:
-        if rng.random() < chance:
-            add(piece, rng)
+@dataclass(frozen=True)
+class Lit:
+    """Some pieces, (m, ...).
 
-
-def _streaks(piece: Piece, rng: np.random.Generator) -> None:
-    """Lamps' streaks in the rainbow: along the radius, as wide as an angle, of a colour that changes outwards."""
-    x, y = places(piece)
-    radius, turn = np.hypot(x, y), np.arctan2(y, x)
-    inner, outer = rng.uniform(200, 250), piece.rim - rng.uniform(8, 25)
-    on_track = np.clip((radius - inner) / 3, 0, 1) * np.clip((outer - radius) / 3, 0, 1)
-    for _ in range(int(log_uniform(rng, 1, 7))):
-        towards = somewhere(piece, rng)
-        half, blunt = log_uniform(rng, 0.0015, 0.4), rng.uniform(0.7, 2.5)
-        away = turn - np.arctan2(towards[1], towards[0]) - rng.normal(0, 0.00008) * (radius - 400)
-        away = (away + np.pi) % (2 * np.pi) - np.pi
-        shape = np.exp(-((np.abs(away) / half) ** (2 * blunt)))
-        knots = int(rng.integers(2, 9))  # strong here, weak there, and of another colour
-        level = np.interp(radius, np.linspace(200, piece.rim, knots), rng.uniform(0.05, 1, knots))
-        hue = np.interp(radius, np.linspace(200, piece.rim, 4), rng.uniform(0, 1) + np.cumsum(rng.normal(0, 0.3, 4)))
-        waves = [0.5 + 0.5 * np.cos(2 * np.pi * (hue - k / 3)) for k in range(3)]
-        colour = np.stack(waves, -1) * rng.uniform(0, 1) + rng.uniform(0.2, 1)
-        if rng.random() < 0.35:  # torn, as a small lamp's is
-            grain = noise(rng, piece.side, log_uniform(rng, 1.5, 12)) + rng.uniform(-0.5, 0.8)
-            shape = shape * np.clip(grain, 0, 1.5)
-        cover = cv2.GaussianBlur((shape * level * on_track).astype(np.float32), (0, 0), piece.blur)
-        piece.image += (cover[..., None] * colour * log_uniform(rng, 10, 200)).astype(np.float32)
-    np.clip(piece.image, 0, 255, out=piece.image)
-
-
-def _reflection(piece: Piece, rng: np.random.Generator) -> None:
-    """Things, people and clouds in the mirror, up to its very edge: patches brighter or darker, plain or mottled.
-
-    The mirror image lies out of the plane of focus: its borders are soft, the mirror's own are not.
+    Attributes:
+        image: (m, 3, s, s), 0..1.
+        x, y: (m, 1, s, s), from the disc's centre.
+        blur: (m, 1, 1, 1), standard deviation of the photograph's blur.
+        rim: (m, 1, 1, 1), the disc's radius.
     """
-    radius = np.hypot(*places(piece))
-    mirror = (radius > rng.uniform(185, 230)) & (radius < piece.rim - rng.uniform(0, 15))
-    sharp = softened(mirror.astype(np.float32), piece.blur)
-    for _ in range(int(rng.integers(1, 4))):
-        cover = _clouds(piece, rng) if rng.random() < 0.3 else _thing(piece, rng)
-        if rng.random() < 0.4:
-            mottles = noise(rng, piece.side, log_uniform(rng, 30, 200))
-            cover = cover * np.clip(1 + rng.uniform(0, 0.6) * mottles, 0, 2)
-        blend(piece, np.asarray(cover * sharp, np.float32), some_change(piece, rng, 8, 110))
+
+    image: Tensor
+    x: Tensor
+    y: Tensor
+    blur: Tensor
+    rim: Tensor
+
+    @property
+    def radius(self) -> Tensor:
+        return torch.hypot(self.x, self.y)
+
+    @property
+    def turn(self) -> Tensor:
+        return torch.atan2(self.y, self.x)
+
+    def of(self, rows: Tensor) -> Lit:
+        return Lit(*(t[rows] for t in (self.image, self.x, self.y, self.blur, self.rim)))
+
+    def some(self, low: float | Tensor, high: float | Tensor, channels: int = 1) -> Tensor:
+        """Uniform numbers, one a piece (m, channels, 1, 1)."""
+        return low + (high - low) * torch.rand(len(self.image), channels, 1, 1, device=self.image.device)
+
+    def normal(self, spread: float, channels: int = 1) -> Tensor:
+        return spread * torch.randn(len(self.image), channels, 1, 1, device=self.image.device)
+
+    def log_some(self, low: float | Tensor, high: float | Tensor) -> Tensor:
+        """Numbers (m, 1, 1, 1), even in the logarithm."""
+        start, end = (torch.as_tensor(t, dtype=torch.float32, device=self.image.device).log() for t in (low, high))
+        return torch.exp(self.some(start, end))
+
+    def chance(self, share: float) -> Tensor:
+        return self.some(0, 1) < share
+
+    def change(self, low: float, high: float) -> Tensor:
+        """What is added by colour (m, 3, 1, 1), from and to in grey levels: up or down, mostly without colour."""
+        sign = torch.where(self.chance(0.6), 1.0, -1.0)
+        tint = 1 + self.normal(1, 3) * torch.where(self.chance(0.2), 0.45, 0.08)
+        return LEVEL * self.log_some(low, high) * sign * tint
+
+    def somewhere(self) -> tuple[Tensor, Tensor]:
+        """A place in each piece, from the disc's centre."""
+        side = self.image.shape[-1]
+        return self.x[..., :1, :1] + self.some(0, side), self.y[..., :1, :1] + self.some(0, side)
+
+    def along(self, place: tuple[Tensor, Tensor], way: Tensor) -> tuple[Tensor, Tensor]:
+        """How far every cell lies from a place along a direction, and across it."""
+        x, y, c, s = self.x - place[0], self.y - place[1], torch.cos(way), torch.sin(way)
+        return x * c + y * s, y * c - x * s
+
+    def noise(self, scale: Tensor | float) -> Tensor:
+        """Smooth noise (m, 1, s, s) of unit spread whose bumps are about `scale` cells wide."""
+        m, side = len(self.image), self.image.shape[-1]
+        zoom = (side / torch.as_tensor(scale, device=self.image.device)).clamp(2, NODES - 4) / NODES
+        zoom = zoom.expand(m, 1, 1, 1)[:, 0]
+        shift = (1 - zoom) * torch.empty(m, 2, 1, device=self.image.device).uniform_(-1, 1)
+        flat = torch.eye(2, device=self.image.device) * zoom
+        field = torch.randn(m, 1, NODES, NODES, device=self.image.device)
+        grid = F.affine_grid(torch.cat([flat, shift], 2), [m, 1, side, side], align_corners=False)
+        smooth = F.grid_sample(field, grid, mode="bicubic", padding_mode="reflection", align_corners=False)
+        return smooth / smooth.std((1, 2, 3), keepdim=True).clamp(min=1e-3)
+
+    def steps(self, place: Tensor, knots: Tensor, table: Tensor) -> Tensor:
+        """Numbers of a table (m, k) where `place` (m, 1, s, s) goes from 0 to 1 over the first few of them."""
+        at = place.clamp(0, 1) * (knots - 1)
+        low = at.floor().clamp(max=table.shape[1] - 2)
+        index = low.long().flatten(1)
+        below, above = (table.gather(1, index + k).view_as(at) for k in (0, 1))
+        return torch.lerp(below, above, at - low)
+
+    def mirror(self, crest: float = 15.0) -> Tensor:
+        """1 where the mirror is, from somewhere about the hub's edge to the rim or a little less."""
+        radius = self.radius
+        inner, outer = self.some(185, 230), self.rim - self.some(0, crest)
+        return border(radius - inner, self.blur) * border(outer - radius, self.blur)
+
+    def plus(self, cover: Tensor, change: Tensor) -> Lit:
+        return replace(self, image=(self.image + cover * change).clamp(0, 1))
 
 
-def _phone_in_hand(piece: Piece, rng: np.random.Generator) -> None:
-    """The phone in the mirror, dark with one straight border, and the fingers that reach about it: patches of skin."""
-    along, beyond = turned(piece, somewhere(piece, rng), rng.uniform(0, 2 * np.pi))
-    soft = log_uniform(rng, max(piece.blur, 0.7), 6 + piece.blur)
-    phone = _out_of_focus((beyond < 0).astype(np.float32), soft)
-    blend(piece, phone, -np.abs(some_change(piece, rng, 15, 110)))
-    skin = rng.uniform(40, 235) * np.array([0.55, 0.72, 1.0]) * (1 + rng.normal(0, 0.06, 3))
-    place = rng.uniform(-150, 50)
-    for _ in range(int(rng.integers(1, 6))):
-        half, reach = rng.uniform(12, 45), rng.uniform(15, 110)
-        place += half * rng.uniform(1.0, 4.0)
-        across = (along - place - rng.normal(0, 0.2) * beyond) / half
-        finger = (np.abs(across) ** 3 + np.abs(beyond / reach) ** 3 < 1) & (beyond > -0.2 * reach)
-        shade = np.clip(0.8 + 0.3 * rng.normal() * across, 0.25, 1.2)[..., None]
-        cover = _out_of_focus(finger.astype(np.float32), soft) * np.float32(rng.uniform(0.5, 1))
-        lay(piece, cover, shade * skin)
-        place += half
+def border(inside: Tensor, soft: Tensor) -> Tensor:
+    """0 to 1 across a border; `inside` is how far a cell lies within, `soft` the standard deviation of its blur."""
+    return 0.5 + 0.5 * torch.tanh(0.85 * inside / soft)
 
 
-def _clouds(piece: Piece, rng: np.random.Generator) -> FloatImage:
-    """0 to 1, soft at all borders."""
-    shape = noise(rng, piece.side, log_uniform(rng, 40, 400)) - rng.uniform(-1, 1)
-    return np.asarray(0.5 + 0.5 * np.tanh(shape / log_uniform(rng, 0.15, 1)), np.float32)
+def shine(image: Tensor, corner: Tensor, blur: Tensor, data_side: Tensor) -> Tensor:
+    """Each kind of light on a share of the pieces that show a data side.
+
+    Args:
+        image: (n, 3, s, s), 0..1.
+        corner: (n, 3), x, y of a piece's corner and the diameter, mm.
+        blur: (n,), standard deviation of the photograph's blur, cells.
+        data_side: (n,), whether that side is up.
+    """
+    rows = torch.nonzero(data_side)[:, 0]
+    rows = rows[torch.rand(len(rows), device=rows.device) >= UNTOUCHED]
+    cells = torch.arange(image.shape[-1], device=image.device) + 0.5
+    corner = corner[rows, :, None, None, None] * PX_PER_MM
+    across, down = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
+    lit = Lit(image[rows], across, down.expand_as(across), blur[rows, None, None, None], corner[:, 2] / 2)
+    for share, add in KINDS:
+        some = torch.randperm(len(rows), device=rows.device)[: round(share * len(rows))]
+        if len(some):
+            lit.image[some] = add(lit.of(some)).image
+    done = image.clone()
+    done[rows] = lit.image
+    return done
 
 
-def _thing(piece: Piece, rng: np.random.Generator) -> FloatImage:
+def _streaks(lit: Lit) -> Lit:
+    """Lamps' streaks in the rainbow: along the radius, as wide as an angle, of a colour that changes as they go."""
+    radius, turn, device = lit.radius, lit.turn, lit.image.device
+    inner, outer = lit.some(200, 250), lit.rim - lit.some(8, 25)
+    on_track = ((radius - inner) / 3).clamp(0, 1) * ((outer - radius) / 3).clamp(0, 1)
+    outwards = (radius - 200) / (lit.rim - 200)
+    for _ in range(_count(1, 6)):
+        x, y = lit.somewhere()
+        half, blunt = lit.log_some(0.0015, 0.6), lit.some(0.7, 2.5)
+        seen = torch.hypot(half, lit.blur / radius.clamp(min=100))
+        away = _around(turn - torch.atan2(y, x) - lit.normal(0.00008) * (radius - 400))
+        shape = half / seen * torch.exp(-((away.abs() / seen) ** (2 * blunt)))
+        level = lit.steps(outwards, lit.some(2, 8.99).floor(), 0.05 + 0.95 * torch.rand(len(radius), 9, device=device))
+        hues = torch.rand(len(radius), 1, device=device) + torch.cumsum(
+            0.3 * torch.randn(len(radius), 4, device=device), 1
+        )
+        hue = lit.steps(outwards, torch.full_like(half, 4), hues) + lit.normal(0.3) * lit.chance(0.4) * away / half
+        waves = 0.5 + 0.5 * torch.cos(2 * torch.pi * (hue - torch.arange(3, device=device)[:, None, None] / 3))
+        colour = waves * lit.some(0, 1) + lit.some(0.2, 1)
+        grain = (lit.noise(lit.log_some(1.5, 12)) + lit.some(-0.5, 0.8)).clamp(0, 1.5)
+        shape = shape * torch.where(lit.chance(0.35), grain, 1.0)  # torn, as a small lamp's is
+        lit = lit.plus(shape * level * on_track, colour * LEVEL * lit.log_some(10, 200))
+    return lit
+
+
+def _reflection(lit: Lit) -> Lit:
+    """Things, people and clouds in the mirror, up to its very edge: patches brighter or darker, plain or mottled."""
+    mirror = lit.mirror()
+    for _ in range(_count(1, 4)):
+        clouds = lit.noise(lit.log_some(40, 400)) - lit.some(-1, 1)
+        cover = torch.where(lit.chance(0.3), border(clouds, lit.log_some(0.15, 1)), _thing(lit))
+        mottles = (1 + lit.some(0, 0.6) * lit.noise(lit.log_some(30, 200))).clamp(0, 2)
+        cover = cover * torch.where(lit.chance(0.4), mottles, 1.0)
+        lit = lit.plus(cover * mirror, lit.change(8, 110))
+    return lit
+
+
+def _thing(lit: Lit) -> Tensor:
     """1 within straight or round borders, which are the softer the larger it is: small soft ones would be stains."""
-    middle, size = rng.uniform(0, piece.side, 2), log_uniform(rng, 12, 400)
-    shape = np.zeros((piece.side, piece.side), np.float32)
-    if rng.random() < 0.65:
-        turn = np.sort(rng.uniform(0, 2 * np.pi, int(rng.integers(3, 7))))
-        corners = middle + size * np.stack([np.cos(turn), np.sin(turn)], 1)
-        cv2.fillPoly(shape, [np.round(corners * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
-    else:
-        axes = (np.array([1, rng.uniform(0.4, 1)]) * size * 0.6 * 16).astype(int).tolist()
-        where = np.round(middle * 16).astype(int).tolist()
-        cv2.ellipse(shape, where, axes, float(rng.uniform(0, 180)), 0, 360, 1, -1, cv2.LINE_8, 4)
-    sharpest = max(piece.blur, 0.7)
-    return _out_of_focus(shape, log_uniform(rng, sharpest, max(size / 10, 1.5 * sharpest)))
+    along, across = lit.along(lit.somewhere(), lit.some(0, 2 * torch.pi))
+    size, corners = lit.log_some(12, 400), lit.some(3, 6.99).floor()
+    sharpest = lit.blur.clamp(min=0.7)
+    soft = lit.log_some(sharpest, torch.maximum(size / 10, 1.5 * sharpest))
+    within = size * lit.some(0.3, 0.8) - along
+    for side in range(1, 6):
+        way = (side + lit.some(-0.3, 0.3)) * 2 * torch.pi / corners
+        inside = size * lit.some(0.3, 0.8) - along * torch.cos(way) - across * torch.sin(way)
+        within = torch.where(side < corners, torch.minimum(within, inside), within)
+    flatter = lit.some(0.4, 1)
+    round_one = (1 - torch.hypot(along, across / flatter) / (0.6 * size)) * 0.6 * size * flatter
+    return border(torch.where(lit.chance(0.65), within, round_one), soft)
 
 
-def _out_of_focus(shape: FloatImage, blur: float) -> FloatImage:
-    """Blurred by a Gaussian, `blur` its standard deviation in cells; a wide one among fewer cells, to save time."""
-    coarser = 1 / max(int(blur / 3), 1)
-    small = cv2.resize(shape, None, fx=coarser, fy=coarser, interpolation=cv2.INTER_AREA)
-    small = cv2.GaussianBlur(small, (0, 0), blur * coarser)
-    return np.asarray(cv2.resize(small, shape.shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32)
+def _phone_in_hand(lit: Lit) -> Lit:
+    """The phone in the mirror, dark with one straight border, and the fingers that reach about it: patches of skin."""
+    along, beyond = lit.along(lit.somewhere(), lit.some(0, 2 * torch.pi))
+    soft = lit.log_some(lit.blur.clamp(min=0.7), 6 + lit.blur)
+    lit = lit.plus(border(-beyond, soft), -lit.change(15, 110).abs())
+    red_last = torch.tensor([0.55, 0.72, 1.0], device=along.device)[:, None, None]
+    skin = lit.some(40, 235) * LEVEL * red_last * (1 + lit.normal(0.06, 3))
+    place = lit.some(-150, 50)
+    for _ in range(_count(1, 6)):
+        half, reach = lit.some(12, 45), lit.some(15, 110)
+        place = place + half * lit.some(1, 4)
+        across = (along - place - lit.normal(0.2) * beyond) / half
+        within = 1 - (across.abs() ** 3 + (beyond / reach).abs() ** 3) ** (1 / 3)
+        cover = border(within * half, soft) * border(beyond + 0.2 * reach, soft) * lit.some(0.5, 1)
+        shade = (0.8 + lit.normal(0.3) * across).clamp(0.25, 1.2)
+        lit = replace(lit, image=torch.lerp(lit.image, (shade * skin).clamp(0, 1), cover.expand_as(lit.image)))
+        place = place + half
+    return lit
 
 
-def _bands(piece: Piece, rng: np.random.Generator) -> None:
+def _bands(lit: Lit) -> Lit:
     """Rings all round: where the mirror or the recording begins and ends, steps of what is written, moulded rims."""
-    radius = np.hypot(*places(piece))
-    for _ in range(int(rng.integers(1, 4))):
-        at = float(np.hypot(*somewhere(piece, rng)))
-        soft = log_uniform(rng, max(piece.blur, 0.5), 6 + piece.blur)
+    radius = lit.radius
+    for _ in range(_count(1, 4)):
+        at = torch.hypot(*lit.somewhere())
+        soft = lit.log_some(lit.blur.clamp(min=0.5), 6 + lit.blur)
         away = (radius - at) / soft
-        change = some_change(piece, rng, 3, 60)
-        blend(piece, np.asarray(0.5 + 0.5 * np.tanh(0.85 * away), np.float32), change)
-        if rng.random() < 0.5:  # sharpened: too bright on one side, too dark on the other
-            over = away * np.exp(-(away**2) / 4)
-            blend(piece, np.asarray(over, np.float32), change * rng.uniform(0.1, 0.7))
-        if at < 230:  # the moulded ring's own edge
-            edge = np.exp(-(((radius - at) / log_uniform(rng, 0.5, 6)) ** 2))
-            blend(piece, np.asarray(edge, np.float32), some_change(piece, rng, 5, 120))
+        change = lit.change(3, 60)
+        over = away * torch.exp(-(away**2) / 4) * lit.some(0.1, 0.7) * lit.chance(0.5)  # sharpened
+        lit = lit.plus(border(radius - at, soft) + over, change)
+        edge = torch.exp(-(((radius - at) / lit.log_some(0.5, 6)) ** 2)) * (at < 230)  # the moulded ring's own
+        lit = lit.plus(edge, lit.change(5, 120))
+    return lit
 
 
-def _rim_again(piece: Piece, rng: np.random.Generator) -> None:
+def _rim_again(lit: Lit) -> Lit:
     """The rim in the mirror of a tilted disc, once or several times: bows inside it, as if about other centres."""
-    x, y = places(piece)
-    radius, turn = np.hypot(x, y), np.arctan2(y, x)
-    if radius.max() < piece.rim - 10:
-        return
-    towards = somewhere(piece, rng)
-    lean = np.cos(turn - np.arctan2(towards[1], towards[0]) - rng.normal(0, 0.5))
-    shift, crest = log_uniform(rng, 3, 20), rng.uniform(0, 10)
-    soft = log_uniform(rng, max(piece.blur, 0.6), 4 + piece.blur)
-    seen = np.clip(lean / rng.uniform(0.1, 1), 0, 1) * np.clip(0.7 + 0.4 * noise(rng, piece.side, 60), 0, 1)
-    for again in range(1, int(rng.integers(2, 5))):
-        inwards = piece.rim - crest - again * shift * lean - radius  # from the bow on
-        between = rng.random() < 0.4  # what lies between it and the rim has another shade
-        bow = 0.5 - 0.5 * np.tanh(inwards / soft) if between else np.exp(-((inwards / soft) ** 2))
-        cover = np.where(radius < piece.rim, seen * bow, 0)
-        blend(piece, np.asarray(cover, np.float32), some_change(piece, rng, 3, 60))
+    radius, (x, y) = lit.radius, lit.somewhere()
+    lean = torch.cos(lit.turn - torch.atan2(y, x) - lit.normal(0.5))
+    shift, crest = lit.log_some(3, 20), lit.some(0, 10)
+    soft = lit.log_some(lit.blur.clamp(min=0.6), 4 + lit.blur)
+    seen = (lean / lit.some(0.1, 1)).clamp(0, 1) * (0.7 + 0.4 * lit.noise(60.0)).clamp(0, 1) * (radius < lit.rim)
+    for again in range(1, _count(2, 5)):
+        inwards = (lit.rim - crest - again * shift * lean - radius) / soft  # from the bow on
+        between = 0.5 - 0.5 * torch.tanh(inwards)  # what lies between it and the rim has another shade
+        bow = torch.where(lit.chance(0.4), between, torch.exp(-(inwards**2)))
+        lit = lit.plus(seen * bow, lit.change(3, 60))
+    return lit
 
 
-def _glints(piece: Piece, rng: np.random.Generator) -> None:
+def _glints(lit: Lit) -> Lit:
     """Lamps mirrored in the hub's moulded edges: short bright bows about the centre, inside of the mirror."""
-    x, y = places(piece)
-    radius, turn = np.hypot(x, y), np.arctan2(y, x)
-    if radius.min() > 200:
-        return
-    for _ in range(int(rng.integers(1, 6))):
-        at, towards, half = rng.uniform(74, 215), rng.uniform(-np.pi, np.pi), log_uniform(rng, 0.03, 0.8)
-        away = (turn - towards + np.pi) % (2 * np.pi) - np.pi
-        lean = rng.normal(0, 6) if rng.random() < 0.4 else 0.0  # a bow that is not quite about the centre
-        across = (radius - at - lean * away / half) / log_uniform(rng, 0.4, 6)
-        bow = np.exp(-(across**2) - np.square((away / half) ** 2))
-        cover = cv2.GaussianBlur(bow.astype(np.float32), (0, 0), piece.blur)
-        blend(piece, np.asarray(cover, np.float32), np.abs(some_change(piece, rng, 20, 200)))
+    radius, turn = lit.radius, lit.turn
+    for _ in range(_count(1, 6)):
+        at, half = lit.some(74, 215), lit.log_some(0.03, 0.8)
+        away = _around(turn - lit.some(-torch.pi, torch.pi)) / half
+        lean = lit.normal(6) * lit.chance(0.4)  # a bow that is not quite about the centre
+        thick = lit.log_some(0.4, 6)
+        seen = torch.hypot(thick, 1.4 * lit.blur)
+        bow = thick / seen * torch.exp(-(((radius - at - lean * away) / seen) ** 2) - away**4)
+        lit = lit.plus(bow, lit.change(20, 200).abs())
+    return lit
 
 
-def swirl(piece: Piece, rng: np.random.Generator) -> None:
-    """The hairlines that a polish leaves all over a disc, or as many of them as the light shows."""
-    cover, count = np.zeros((piece.side, piece.side), np.uint8), log_uniform(rng, 60, 900)
-    for path in polish.strokes(rng, int(count), piece.rim / PX_PER_MM):
-        cells = path * PX_PER_MM - piece.corner
-        if (cells.max(0) > 0).all() and (cells.min(0) < piece.side).all():
-            cv2.polylines(
-                cover, [np.round(cells * 16).astype(np.int32)], False, int(rng.uniform(50, 256)), 1, cv2.LINE_AA, 4
-            )
-    shown: FloatImage = np.asarray(cover, np.float32) / np.float32(255)
-    if rng.random() < 0.6:  # here by the light of one lamp, there by none
-        shown *= np.clip(noise(rng, piece.side, log_uniform(rng, 40, 400)) + rng.uniform(-0.3, 1.5), 0, 1)
-    if rng.random() < 0.5:  # broken into grains
-        shown *= np.clip(noise(rng, piece.side, log_uniform(rng, 1.5, 12)) + rng.uniform(-0.7, 1), 0, 1.5)
-    most = 15 + 0.06 * count  # a few plain lines are scratches
-    blend(piece, softened(shown, piece.blur), some_change(piece, rng, 5, most))
+def _seams(lit: Lit) -> Lit:
+    """Boards, tiles, blinds and panels in the mirror: straight, evenly apart, seams softer than a line."""
+    mirror, first, apart = lit.mirror(), lit.some(0, 2 * torch.pi), lit.log_some(40, 500)
+    both, place = lit.chance(0.6), lit.somewhere()
+    for again in range(2):
+        along, across = lit.along(place, first + again * (torch.pi / 2 + lit.normal(0.05)))
+        along = along + lit.normal(6) * (across / 400) ** 2  # no mirror is quite flat
+        between = apart * (lit.some(0.5, 2) if again else 1.0)
+        soft = torch.minimum(lit.log_some(2 * lit.blur + 1, 10 + 2 * lit.blur), between / 6)
+        nearest = (along / between).round()
+        away = along - nearest * between
+        there = mirror if not again else mirror * both
+        seam = torch.exp(-((away / soft) ** 2)) * there
+        table = torch.randn(len(along), 64, device=along.device)
+        left, right = (table.gather(1, ((nearest.long() + k) % 64).flatten(1)).view_as(along) for k in (0, 1))
+        board = torch.lerp(left, right, border(away, soft)) * there
+        lit = lit.plus(board, lit.change(0.5, 20)).plus(seam, lit.change(2, 60) * lit.chance(0.85))
+    return lit
+
+
+def _elsewhere(lit: Lit) -> Lit:
+    """What another piece shows, enlarged and out of focus, in the mirror of this one: a room of no one's making."""
+    coarse = F.avg_pool2d(lit.image.roll(1, 0), 2 ** _count(2, 4))
+    m, side, device = len(coarse), lit.image.shape[-1], coarse.device
+    way, zoom = torch.rand(m, device=device) * 2 * torch.pi, torch.empty(m, device=device).uniform_(0.2, 0.7)
+    c, s = zoom * torch.cos(way), zoom * torch.sin(way)
+    shift = torch.empty(m, 2, device=device).uniform_(-0.3, 0.3)
+    turned = torch.stack([c, -s, shift[:, 0], s, c, shift[:, 1]], 1).view(m, 2, 3)
+    grid = F.affine_grid(turned, [m, 3, side, side], align_corners=False)
+    room = F.grid_sample(coarse, grid, mode="bicubic", padding_mode="reflection", align_corners=False)
+    room = room - room.mean((2, 3), keepdim=True)
+    return lit.plus(lit.mirror() * room, lit.some(0.1, 1.0) * torch.where(lit.chance(0.7), 1.0, -1.0))
+
+
+def _grain(lit: Lit) -> Lit:
+    """Noise that a camera has smoothed: blotches, coarser along one way, with colour of their own or without."""
+    for _ in range(2):
+        blotches = lit.noise(lit.log_some(1.5, 8)) * lit.noise(lit.log_some(100, 400)).abs().clamp(0.3, 1.5)
+        lit = lit.plus(blotches, lit.change(0.2, 2.5))
+    return lit
+
+
+KINDS: tuple[tuple[float, Callable[[Lit], Lit]], ...] = (
+    (0.3, _streaks),
+    (0.25, _elsewhere),
+    (0.25, _seams),
+    (0.35, _reflection),
+    (0.15, _phone_in_hand),
+    (0.25, _bands),
+    (0.3, _glints),
+    (0.3, _rim_again),
+    (0.3, _grain),
+)
+
+
+def _count(low: int, beyond: int) -> int:
+    """How often, for a whole batch: few more often than many."""
+    return int(torch.empty(()).uniform_(math.log(low), math.log(beyond)).exp())
+
+
+def _around(turn: Tensor) -> Tensor:
+    """Angles brought to -pi to pi."""
+    return torch.remainder(turn + torch.pi, 2 * torch.pi) - torch.pi

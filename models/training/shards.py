@@ -244,7 +244,7 @@ NAMES = {
     "locator": ("canvas", "target"),
     "face": ("view", "label", "eye"),
     "rings": ("band", "which", "place"),
-    "damage": ("crop", "truth", "corner", "data_side"),
+    "damage": ("crop", "truth", "corner", "data_side", "blur"),
 }
 """The arrays of each net's file; each also has "owner", the number of the photograph in its shard."""
 

@@ -23,6 +23,7 @@ from models.training.nets import (
     grouped,
     with_none,
 )
+from models.training.painted_light import shine
 from models.training.render.geometry import HOLE_MM
 from models.training.unfold import averaged, begun
 
@@ -41,6 +42,8 @@ WEIGHTS = {
 The overlap of whole batches (Dice) was tried: its gradient for rare kinds drowned all else."""
 SIDE_UNKNOWN, SIDE_WRONG = 0.1, 0.03
 """Shares of the pieces of which the side that is up is not told, and told wrongly: the face net errs, too."""
+BURNT = 0.992
+"""Of full brightness, from where on a picture tells nothing; as near to black, too."""
 LIFTED = 1000
 """Pieces at most on which a net that training goes on from is made ready for those weights."""
 FAINT = {"line", "crack", "label"}
@@ -113,17 +116,28 @@ def side_told(data_side: Tensor, *, erring: bool = True) -> Tensor:
 
 
 def draw(pool: Pool, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Tensor, Tensor]:
-    """image, place, bits, disc of some rows; turned, mirrored and made worse at random if they are to be `changed`."""
+    """image, place, bits, disc of some rows; lit, turned, mirrored and made worse at random if to be `changed`."""
     image, bits, corner, data_side = (pool.arrays[name][pick] for name in ("crop", "truth", "corner", "data_side"))
     image = image.permute(0, 3, 1, 2).float() / 255.0
     side_up = side_told(data_side, erring=changed)
     place, disc = place_of(corner, side_up, image.shape[2] // 4), on_disc(corner, bits.shape[1])
     if changed:
+        with torch.autocast(image.device.type, enabled=False):  # a place in so few bits is another place
+            image = shine(image, corner, pool.arrays["blur"][pick], data_side)
+        bits = without_burnt(bits, image)
         turns, mirrored = int(torch.randint(0, 4, ())), bool(torch.rand(()) < 0.5)
         image, place, bits, disc = (_turned(t, turns, mirrored) for t in (image, place, bits, disc))
         place = torch.cat([place[:, :2], _turned_way(place[:, 2:4], turns, mirrored), place[:, 4:]], dim=1)
         image = jitter(coarsened(image), noise=0.02)
     return image.contiguous(memory_format=torch.channels_last), place.contiguous(), bits, disc
+
+
+def without_burnt(bits: Tensor, image: Tensor) -> Tensor:
+    """The truth (n, h, w) with what no picture can show under burnt-out or black light as `faint`."""
+    low, high = -F.max_pool2d(-image.amin(1), 2), F.max_pool2d(image.amax(1), 2)
+    line, crack, faint = (1 << BITS.index(name) for name in ("line", "crack", "faint"))
+    lost = ((low > BURNT) | (high < 1 - BURNT)) & ((bits & (line | crack)) > 0)
+    return torch.where(lost, bits & ~(line | crack) | faint, bits)
 
 
 def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:

@@ -31,6 +31,7 @@ if importlib.util.find_spec("torch") and importlib.util.find_spec("onnx"):
             truth=rng.integers(0, 4, (10, CELLS // 2, CELLS // 2), dtype=np.uint8),
             corner=np.column_stack([rng.uniform(20, 40, (10, 2)), np.full(10, 120.0)]).astype(np.float32),
             data_side=np.ones(10, np.uint8),
+            blur=np.ones(10, np.float32),
         )
 
     @pytest.fixture(scope="module")

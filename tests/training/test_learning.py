@@ -117,6 +117,7 @@ if importlib.util.find_spec("torch"):
             truth=np.zeros((10, 32, 32), np.uint8),
             corner=np.tile(np.float32([20, 20, 120]), (10, 1)),
             data_side=np.ones(10, np.uint8),
+            blur=np.ones(10, np.float32),
         )
         pool = Pool(tmp_path, "damage", "cpu")
         torch.manual_seed(1)

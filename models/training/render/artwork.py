@@ -50,11 +50,15 @@ class Sheet:
 
     def lay(self, mask: ByteImage, colour: Colour | ByteImage, share: float = 1.0) -> None:
         """Ink of this colour where the mask is 255, hiding a share of what is below."""
-        where = cv2.multiply(mask, np.full_like(mask, 255), scale=share / 255)
-        paint = np.broadcast_to(np.asarray(colour, np.uint8), self.image.shape)
+        left, top, width, height = cv2.boundingRect(mask)  # most ink covers little of a label
+        if not width:
+            return
+        here = slice(top, top + height), slice(left, left + width)
+        where = cv2.multiply(mask[here], np.full_like(mask[here], 255), scale=share / 255)
+        paint = np.broadcast_to(np.asarray(colour, np.uint8), self.image.shape)[here]
         under, over = 1 - where[..., None] / np.float32(255), where[..., None] / np.float32(255)
-        self.image = (self.image * under + paint * over).astype(np.uint8)
-        self.cover = np.maximum(self.cover, where)
+        self.image[here] = (self.image[here] * under + paint * over).astype(np.uint8)
+        self.cover[here] = np.maximum(self.cover[here], where)
 
     def mask(self) -> ByteImage:
         return np.zeros((self.side, self.side), np.uint8)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,7 @@ class Ranges:
     table: dict[str, dict[str, dict[str, Any]]]
 
     @classmethod
+    @functools.cache
     def load(cls, path: Path = DEFAULT) -> Ranges:
         return cls(tomllib.loads(path.read_text(encoding="utf-8")))
 

@@ -1,0 +1,97 @@
+"""The light that training lays on pieces; tried only where torch happens to be."""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from discscan.flatten.grid import PX_PER_MM
+
+if importlib.util.find_spec("torch"):
+    import torch
+    from scipy.stats import norm
+    from torch import Tensor
+
+    from models.training import painted_light
+    from models.training.damage_crops import BITS
+    from models.training.painted_light import Lit, border, shine
+    from models.training.train_damage import without_burnt
+
+    SIDE = 192
+
+    def pieces(count: int, grey: float = 0.5) -> tuple[Tensor, Tensor, Tensor]:
+        """Even pieces from amid the data area of a disc of 120 mm, their corners and blurs."""
+        torch.manual_seed(4)
+        corner = torch.tensor([[25.0, 5.0, 120.0]]).expand(count, -1)
+        return torch.full((count, 3, SIDE, SIDE), grey), corner, torch.ones(count)
+
+    def lit(count: int, *, radius_mm: float = 25.0) -> Lit:
+        image, _, blur = pieces(count)
+        along = torch.arange(SIDE) + 0.5
+        x = (radius_mm * PX_PER_MM + along).expand(count, 1, SIDE, -1)
+        y = (along - SIDE / 2)[:, None].expand_as(x)
+        return Lit(image, x, y, blur.view(-1, 1, 1, 1), torch.full((count, 1, 1, 1), 60 * PX_PER_MM))
+
+    class TestShine:
+        def test_labels_are_left_as_they_are_and_most_data_sides_are_not(self) -> None:
+            image, corner, blur = pieces(40)
+            up = torch.arange(40) % 2
+            done = shine(image, corner, blur, up)
+            changed = (done != image).flatten(1).any(1)
+            assert not changed[up == 0].any()
+            assert float(changed[up == 1].float().mean()) > 0.6
+            assert float(done.min()) >= 0 and float(done.max()) <= 1
+
+        def test_the_same_piece_is_lit_otherwise_the_next_time(self) -> None:
+            image, corner, blur = pieces(40)
+            first, second = (shine(image, corner, blur, torch.ones(40)) for _ in range(2))
+            assert (first != second).flatten(1).any(1).float().mean() > 0.6
+
+        @pytest.mark.parametrize("add", [add for _, add in painted_light.KINDS], ids=lambda add: add.__name__)
+        def test_each_kind_of_light_changes_pieces_and_stays_within_what_a_picture_holds(
+            self, add: Callable[[Lit], Lit]
+        ) -> None:
+            seen = False
+            for radius_mm in (10.0, 25.0, 45.0):  # the hub, the data, the rim
+                before = lit(24, radius_mm=radius_mm)
+                done = add(before).image
+                assert done.isfinite().all()
+                assert done.min() >= 0
+                assert done.max() <= 1
+                seen |= bool((done != before.image).any())
+            assert seen
+
+    class TestShapes:
+        def test_a_soft_border_is_a_step_blurred_by_a_gaussian(self) -> None:
+            """Within 0.02 of its integral, as scipy has it."""
+            away = torch.linspace(-6, 6, 121)
+            assert np.abs(border(away, torch.tensor(2.0)).numpy() - norm.cdf(away.numpy(), scale=2)).max() < 0.02
+
+        @pytest.mark.parametrize("scale", [3.0, 12.0])
+        def test_smooth_noise_is_of_unit_spread_and_forgets_itself_within_its_scale(self, scale: float) -> None:
+            field = lit(20).noise(scale)
+            assert float(field.std()) == pytest.approx(1, abs=0.02)
+            shifts = {share: round(share * scale) for share in (0.34, 2)}
+            alike = {
+                share: float((field[..., shift:] * field[..., : SIDE - shift]).mean())
+                for share, shift in shifts.items()
+            }
+            assert alike[0.34] > 0.6
+            assert abs(alike[2]) < 0.15
+
+        def test_knots_are_met_and_joined_by_straight_lines(self) -> None:
+            """As numpy.interp has it."""
+            table = torch.tensor([[3.0, 1.0, 4.0, 1.5]])
+            place = torch.linspace(0, 1, SIDE).expand(1, 1, SIDE, SIDE)
+            found = lit(1).steps(place, torch.full((1, 1, 1, 1), 4.0), table)[0, 0, 0].numpy()
+            assert found == pytest.approx(np.interp(np.linspace(0, 3, SIDE), range(4), table[0].numpy()), abs=1e-4)
+
+    def test_a_line_under_burnt_out_or_black_light_is_not_asked_for_and_all_else_is() -> None:
+        line, dust, faint = (1 << BITS.index(name) for name in ("line", "dust", "faint"))
+        bits = torch.tensor([[[line, line, line], [dust, 0, line | dust]]], dtype=torch.uint8)
+        grey = torch.tensor([[[1.0, 0.0, 0.5], [1.0, 1.0, 1.0]]]).repeat_interleave(2, 1).repeat_interleave(2, 2)
+        told = without_burnt(bits, grey[:, None].expand(-1, 3, -1, -1))
+        assert told.tolist() == [[[faint, faint, line], [dust, 0, faint | dust]]]
