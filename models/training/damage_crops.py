@@ -13,7 +13,7 @@ from discscan.flatten.grid import PX_PER_MM, grid_side, warp_to_grid
 from discscan.locate.conics import centre_in_photo, local_scale, towards_camera, without_turn
 from discscan.polylines import resampled
 from discscan.records import FloatArray
-from models.training.painted import MASKS, paint
+from models.training.painted import MASKS, paint, swirl
 from models.training.painted_label import LEAST_LEVELS, wear
 from models.training.piece import Piece
 from models.training.render.geometry import CLEAR_LAYER_MM, REFRACTIVE_INDEX
@@ -80,7 +80,7 @@ def crops_of(
         image = flat[top : top + CROP, left : left + CROP]
         bits = truth[top // 2 : (top + CROP) // 2, left // 2 : (left + CROP) // 2]
         blur = float(rng.uniform(0.5, 1.4) * max(0.7, PX_PER_MM * local_scale(pose, *centre_in_photo(pose))))
-        add = paint if disc["side"] == "data" else wear
+        add = _used if disc["side"] == "data" else wear
         image, bits = painted(image, bits, corner, blur=blur, add=add, rng=rng)
         image = _compressed(image, rng)
         found.append((image, bits, corner.astype(np.float32), np.uint8(disc["side"] == "data"), np.float32(blur)))
@@ -105,6 +105,13 @@ def _darker(flat: NDArray[np.uint8], rng: np.random.Generator) -> NDArray[np.uin
     light += rng.normal(0, rng.uniform(0.5, 5), flat.shape).astype(np.float32)
     light = cv2.GaussianBlur(light, (0, 0), float(rng.uniform(0.4, 1.5)))
     return np.asarray(np.clip(np.round(light), 0, 255), np.uint8)
+
+
+def _used(piece: Piece, rng: np.random.Generator) -> None:
+    """Damage and dirt; a fifth of the pieces were polished before, which is no damage."""
+    if rng.random() < 0.2:
+        swirl(piece, rng)
+    paint(piece, rng)
 
 
 def painted(

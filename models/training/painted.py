@@ -36,9 +36,7 @@ FAINT_LEVELS = 1.5
 
 
 def paint(piece: Piece, rng: np.random.Generator) -> None:
-    """Add a random lot of damage and dirt; a third of the pieces get none, but may have been polished."""
-    if rng.random() < 0.2:
-        _swirl(piece, rng)
+    """Add a random lot of damage and dirt; a third of the pieces get none."""
     if rng.random() < 0.3:
         return
     lots = (
@@ -291,7 +289,7 @@ def add_dust(piece: Piece, rng: np.random.Generator) -> None:
         _line(piece, rng, points, log_uniform(rng, 0.4, 1.5), some_change(piece, rng, 8, 120), "dust")
 
 
-def _swirl(piece: Piece, rng: np.random.Generator) -> None:
+def swirl(piece: Piece, rng: np.random.Generator) -> None:
     """The hairlines that a polish leaves all over a disc, or as many of them as the light shows: no damage."""
     cover, count = np.zeros((piece.side, piece.side), np.uint8), log_uniform(rng, 60, 900)
     for line in polish.strokes(rng, int(count), piece.rim / PX_PER_MM):

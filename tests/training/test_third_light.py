@@ -146,8 +146,8 @@ if importlib.util.find_spec("torch"):
         assert not has["dust"][cell(0, 43)]
         assert has["line"].any()
         crops = crops_of(bgr, discs[0], labels[0], 2, np.random.default_rng(1))
-        assert [crop.shape for crop, _, _, _ in crops] == [(CROP, CROP, 3)] * 2
-        assert all(up == 1 for _, _, _, up in crops)
+        assert [crop.shape for crop, *_ in crops] == [(CROP, CROP, 3)] * 2
+        assert all(up == 1 for _, _, _, up, _ in crops)
         views = views_of(bgr, discs, [], np.random.default_rng(1), both_sides=False)
         of_disc = [asked for _, asked, _ in views if asked[0] == 1]
         told = views_of(bgr, discs, [], np.random.default_rng(1), both_sides=True)
