@@ -22,6 +22,7 @@ UNTOUCHED = 0.2
 NODES = 260
 """A side of the grid of random numbers that all smooth noise is cut from."""
 LEVEL = 1 / 255
+"""A grey level, of full brightness."""
 
 
 @dataclass(frozen=True)
@@ -294,7 +295,7 @@ def _elsewhere(lit: Lit) -> Lit:
 
 
 def _grain(lit: Lit) -> Lit:
-    """Noise that a camera has smoothed: blotches, coarser along one way, with colour of their own or without."""
+    """Noise that a camera has smoothed: blotches, stronger here than there, with colour of their own or without."""
     for _ in range(2):
         blotches = lit.noise(lit.log_some(1.5, 8)) * lit.noise(lit.log_some(100, 400)).abs().clamp(0.3, 1.5)
         lit = lit.plus(blotches, lit.change(0.2, 2.5))
