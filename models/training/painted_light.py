@@ -1,8 +1,9 @@
-"""Light that is no damage, on pieces of flat discs: what is not shown in training becomes a false alarm.
+"""Light that is no damage and tells nothing of a disc: what is not shown in training becomes a false alarm.
 
-Laid on whole batches while the net trains, and other light each time that a piece is seen: what is baked into a piece
-would be learned by heart. Lengths in cells of the flat grid (0.1 mm). The mirror image lies out of the plane of focus:
-its borders may be soft, the mirror's own are as sharp as the photograph.
+Laid on whole batches while a net trains, and other light each time that a picture is seen: what is baked into a picture
+would be learned by heart. Pieces of flat discs are lit, and discs as angle by radius. Lengths in cells of the flat grid
+(0.1 mm). The mirror image lies out of the plane of focus: its borders may be soft, the mirror's own are as sharp as the
+photograph.
 """
 
 from __future__ import annotations
@@ -16,22 +17,25 @@ from torch import Tensor
 from torch.nn import functional as F
 
 from discscan.flatten.grid import PX_PER_MM
+from discscan.locate.reading import RADII
 
 UNTOUCHED = 0.2
-"""Share of the pieces that keep the light of the renderer."""
+"""Share of the pictures that keep the light of the renderer."""
 NODES = 260
 """A side of the grid of random numbers that all smooth noise is cut from."""
 LEVEL = 1 / 255
 """A grey level, of full brightness."""
+VIEW_BLUR = 9.0
+"""Of discs as angle by radius, whose cells are 6 by up to 20 of the flat grid's."""
 
 
 @dataclass(frozen=True)
 class Lit:
-    """Some pieces, (m, ...).
+    """Some pictures of discs, (m, ...).
 
     Attributes:
-        image: (m, 3, s, s), 0..1.
-        x, y: (m, 1, s, s), from the disc's centre.
+        image: (m, 3, h, w), 0..1.
+        x, y: (m, 1, h, w), of each cell from the disc's centre.
         blur: (m, 1, 1, 1), standard deviation of the photograph's blur.
         rim: (m, 1, 1, 1), the disc's radius.
     """
@@ -54,7 +58,7 @@ class Lit:
         return Lit(*(t[rows] for t in (self.image, self.x, self.y, self.blur, self.rim)))
 
     def some(self, low: float | Tensor, high: float | Tensor, channels: int = 1) -> Tensor:
-        """Uniform numbers, one a piece (m, channels, 1, 1)."""
+        """Uniform numbers, one a picture (m, channels, 1, 1)."""
         return low + (high - low) * torch.rand(len(self.image), channels, 1, 1, device=self.image.device)
 
     def normal(self, spread: float, channels: int = 1) -> Tensor:
@@ -74,10 +78,16 @@ class Lit:
         tint = 1 + self.normal(1, 3) * torch.where(self.chance(0.2), 0.45, 0.08)
         return LEVEL * self.log_some(low, high) * sign * tint
 
+    @property
+    def extent(self) -> Tensor:
+        """How wide what each picture shows is."""
+        return self.x.amax((2, 3), keepdim=True) - self.x.amin((2, 3), keepdim=True)
+
     def somewhere(self) -> tuple[Tensor, Tensor]:
-        """A place in each piece, from the disc's centre."""
-        side = self.image.shape[-1]
-        return self.x[..., :1, :1] + self.some(0, side), self.y[..., :1, :1] + self.some(0, side)
+        """A place in each picture, from the disc's centre."""
+        cell = torch.randint(0, self.x[0].numel(), (len(self.x), 1), device=self.x.device)
+        x, y = (t.flatten(1).gather(1, cell)[..., None, None] for t in (self.x, self.y))
+        return x, y
 
     def along(self, place: tuple[Tensor, Tensor], way: Tensor) -> tuple[Tensor, Tensor]:
         """How far every cell lies from a place along a direction, and across it."""
@@ -85,19 +95,14 @@ class Lit:
         return x * c + y * s, y * c - x * s
 
     def noise(self, scale: Tensor | float) -> Tensor:
-        """Smooth noise (m, 1, s, s) of unit spread whose bumps are about `scale` cells wide."""
-        m, side = len(self.image), self.image.shape[-1]
-        zoom = (side / torch.as_tensor(scale, device=self.image.device)).clamp(2, NODES - 4) / NODES
-        zoom = zoom.expand(m, 1, 1, 1)[:, 0]
-        shift = (1 - zoom) * torch.empty(m, 2, 1, device=self.image.device).uniform_(-1, 1)
-        flat = torch.eye(2, device=self.image.device) * zoom
-        field = torch.randn(m, 1, NODES, NODES, device=self.image.device)
-        grid = F.affine_grid(torch.cat([flat, shift], 2), [m, 1, side, side], align_corners=False)
-        smooth = F.grid_sample(field, grid, mode="bicubic", padding_mode="reflection", align_corners=False)
+        """Smooth noise (m, 1, h, w) of unit spread whose bumps are about `scale` cells wide."""
+        place = torch.cat([self.x, self.y], 1) - torch.cat(self.somewhere(), 1)
+        field = torch.randn(len(place), 1, NODES, NODES, device=place.device)
+        smooth = _sampled(field, place / torch.minimum(torch.as_tensor(scale, device=place.device), self.extent / 2))
         return smooth / smooth.std((1, 2, 3), keepdim=True).clamp(min=1e-3)
 
     def steps(self, place: Tensor, knots: Tensor, table: Tensor) -> Tensor:
-        """Numbers of a table (m, k) where `place` (m, 1, s, s) goes from 0 to 1 over the first few of them."""
+        """Numbers of a table (m, k) where `place` (m, 1, h, w) goes from 0 to 1 over the first few of them."""
         at = place.clamp(0, 1) * (knots - 1)
         low = at.floor().clamp(max=table.shape[1] - 2)
         index = low.long().flatten(1)
@@ -114,33 +119,55 @@ class Lit:
         return replace(self, image=(self.image + cover * change).clamp(0, 1))
 
 
+Kinds = tuple[tuple[float, Callable[[Lit], Lit]], ...]
+"""Each kind of light, and the share of pictures that it is laid on."""
+
+
 def border(inside: Tensor, soft: Tensor) -> Tensor:
     """0 to 1 across a border; `inside` is how far a cell lies within, `soft` the standard deviation of its blur."""
     return 0.5 + 0.5 * torch.tanh(0.85 * inside / soft)
 
 
-def shine(image: Tensor, corner: Tensor, blur: Tensor, data_side: Tensor) -> Tensor:
-    """Each kind of light on a share of the pieces that show a data side.
+def _sampled(field: Tensor, place: Tensor) -> Tensor:
+    """Fields (m, c, ...), mirrored at their borders, at places (m, 2, h, w) from the middle, in their columns."""
+    grid = (place * 2 / field.shape[-1]).permute(0, 2, 3, 1)
+    return F.grid_sample(field, grid, mode="bicubic", padding_mode="reflection", align_corners=False)
+
+
+def pieces_lit(image: Tensor, corner: Tensor, blur: Tensor) -> Tensor:
+    """Pieces of data sides in other light.
 
     Args:
         image: (n, 3, s, s), 0..1.
         corner: (n, 3), x, y of a piece's corner and the diameter, mm.
         blur: (n,), standard deviation of the photograph's blur, cells.
-        data_side: (n,), whether that side is up.
     """
-    rows = torch.nonzero(data_side)[:, 0]
-    rows = rows[torch.rand(len(rows), device=rows.device) >= UNTOUCHED]
     cells = torch.arange(image.shape[-1], device=image.device) + 0.5
-    corner = corner[rows, :, None, None, None] * PX_PER_MM
+    corner = corner[..., None, None, None] * PX_PER_MM
     across, down = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
-    lit = Lit(image[rows], across, down.expand_as(across), blur[rows, None, None, None], corner[:, 2] / 2)
-    for share, add in KINDS:
+    return _shine(Lit(image, across, down.expand_as(across), blur[:, None, None, None], corner[:, 2] / 2), ON_PIECES)
+
+
+def views_lit(image: Tensor, rim_mm: Tensor) -> Tensor:
+    """Discs as angle by radius (n, 3, ANGLES, RADII), 0..1, in other light, which tells neither side nor format."""
+    rim = rim_mm[:, None, None, None] * PX_PER_MM
+    turn = 2 * math.pi * torch.arange(image.shape[2], device=image.device) / image.shape[2]
+    radius = rim * torch.as_tensor(RADII, dtype=torch.float32, device=image.device)
+    x, y = radius * torch.cos(turn)[:, None], radius * torch.sin(turn)[:, None]
+    return _shine(Lit(image, x, y, torch.full_like(rim, VIEW_BLUR), rim), ON_VIEWS)
+
+
+def _shine(lit: Lit, kinds: Kinds) -> Tensor:
+    """The pictures with each kind of light on a share of them."""
+    image = lit.image.clone()
+    rows = torch.nonzero(torch.rand(len(image), device=image.device) >= UNTOUCHED)[:, 0]
+    lit = lit.of(rows)
+    for share, add in kinds:
         some = torch.randperm(len(rows), device=rows.device)[: round(share * len(rows))]
         if len(some):
             lit.image[some] = add(lit.of(some)).image
-    done = image.clone()
-    done[rows] = lit.image
-    return done
+    image[rows] = lit.image
+    return image
 
 
 def _streaks(lit: Lit) -> Lit:
@@ -183,7 +210,7 @@ def _reflection(lit: Lit) -> Lit:
 def _thing(lit: Lit) -> Tensor:
     """1 within straight or round borders, which are the softer the larger it is: small soft ones would be stains."""
     along, across = lit.along(lit.somewhere(), lit.some(0, 2 * torch.pi))
-    size, corners = lit.log_some(12, 400), lit.some(3, 6.99).floor()
+    size, corners = lit.log_some(12, lit.extent), lit.some(3, 6.99).floor()
     sharpest = lit.blur.clamp(min=0.7)
     soft = lit.log_some(sharpest, torch.maximum(size / 10, 1.5 * sharpest))
     within = size * lit.some(0.3, 0.8) - along
@@ -199,8 +226,8 @@ def _thing(lit: Lit) -> Tensor:
 def _phone_in_hand(lit: Lit) -> Lit:
     """The phone in the mirror, dark with one straight border, and the fingers that reach about it: patches of skin."""
     along, beyond = lit.along(lit.somewhere(), lit.some(0, 2 * torch.pi))
-    soft = lit.log_some(lit.blur.clamp(min=0.7), 6 + lit.blur)
-    lit = lit.plus(border(-beyond, soft), -lit.change(15, 110).abs())
+    soft, mirror = lit.log_some(lit.blur.clamp(min=0.7), 6 + lit.blur), lit.mirror()
+    lit = lit.plus(mirror * border(-beyond, soft), -lit.change(15, 110).abs())
     red_last = torch.tensor([0.55, 0.72, 1.0], device=along.device)[:, None, None]
     skin = lit.some(40, 235) * LEVEL * red_last * (1 + lit.normal(0.06, 3))
     place = lit.some(-150, 50)
@@ -209,7 +236,7 @@ def _phone_in_hand(lit: Lit) -> Lit:
         place = place + half * lit.some(1, 4)
         across = (along - place - lit.normal(0.2) * beyond) / half
         within = 1 - (across.abs() ** 3 + (beyond / reach).abs() ** 3) ** (1 / 3)
-        cover = border(within * half, soft) * border(beyond + 0.2 * reach, soft) * lit.some(0.5, 1)
+        cover = mirror * border(within * half, soft) * border(beyond + 0.2 * reach, soft) * lit.some(0.5, 1)
         shade = (0.8 + lit.normal(0.3) * across).clamp(0.25, 1.2)
         lit = replace(lit, image=torch.lerp(lit.image, (shade * skin).clamp(0, 1), cover.expand_as(lit.image)))
         place = place + half
@@ -281,15 +308,11 @@ def _seams(lit: Lit) -> Lit:
 
 
 def _elsewhere(lit: Lit) -> Lit:
-    """What another piece shows, enlarged and out of focus, in the mirror of this one: a room of no one's making."""
+    """What another picture shows, enlarged and out of focus, in the mirror of this one: a room of no one's making."""
     coarse = F.avg_pool2d(lit.image.roll(1, 0), 2 ** _count(2, 4))
-    m, side, device = len(coarse), lit.image.shape[-1], coarse.device
-    way, zoom = torch.rand(m, device=device) * 2 * torch.pi, torch.empty(m, device=device).uniform_(0.2, 0.7)
-    c, s = zoom * torch.cos(way), zoom * torch.sin(way)
-    shift = torch.empty(m, 2, device=device).uniform_(-0.3, 0.3)
-    turned = torch.stack([c, -s, shift[:, 0], s, c, shift[:, 1]], 1).view(m, 2, 3)
-    grid = F.affine_grid(turned, [m, 3, side, side], align_corners=False)
-    room = F.grid_sample(coarse, grid, mode="bicubic", padding_mode="reflection", align_corners=False)
+    way, zoom = lit.some(0, 2 * torch.pi), coarse.shape[-1] * lit.some(0.2, 0.7) / lit.extent
+    along, across = lit.along(lit.somewhere(), way)
+    room = _sampled(coarse, torch.cat([along, across], 1) * zoom)
     room = room - room.mean((2, 3), keepdim=True)
     return lit.plus(lit.mirror() * room, lit.some(0.1, 1.0) * torch.where(lit.chance(0.7), 1.0, -1.0))
 
@@ -302,7 +325,7 @@ def _grain(lit: Lit) -> Lit:
     return lit
 
 
-KINDS: tuple[tuple[float, Callable[[Lit], Lit]], ...] = (
+ON_PIECES: Kinds = (
     (0.3, _streaks),
     (0.25, _elsewhere),
     (0.25, _seams),
@@ -313,6 +336,8 @@ KINDS: tuple[tuple[float, Callable[[Lit], Lit]], ...] = (
     (0.3, _rim_again),
     (0.3, _grain),
 )
+ON_VIEWS: Kinds = ((0.3, _elsewhere), (0.3, _seams), (0.5, _reflection), (0.2, _phone_in_hand), (0.3, _glints))
+"""No rainbows and no rings: those tell what a disc is. Bows finer than a view's cells would be lost."""
 
 
 def _count(low: int, beyond: int) -> int:
