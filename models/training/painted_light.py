@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import torch
 from torch import Tensor
@@ -18,120 +18,16 @@ from torch.nn import functional as F
 
 from discscan.flatten.grid import PX_PER_MM
 from discscan.locate.reading import RADII
+from models.training.lit import LEVEL, Lit, around, border, count, sampled
 
 UNTOUCHED = 0.2
 """Share of the pictures that keep the light of the renderer."""
-NODES = 260
-"""A side of the grid of random numbers that all smooth noise is cut from."""
-LEVEL = 1 / 255
-"""A grey level, of full brightness."""
 VIEW_BLUR = 9.0
 """Of discs as angle by radius, whose cells are 6 by up to 20 of the flat grid's."""
 
 
-@dataclass(frozen=True)
-class Lit:
-    """Some pictures of discs, (m, ...).
-
-    Attributes:
-        image: (m, 3, h, w), 0..1.
-        x, y: (m, 1, h, w), of each cell from the disc's centre.
-        blur: (m, 1, 1, 1), standard deviation of the photograph's blur.
-        rim: (m, 1, 1, 1), the disc's radius.
-    """
-
-    image: Tensor
-    x: Tensor
-    y: Tensor
-    blur: Tensor
-    rim: Tensor
-
-    @property
-    def radius(self) -> Tensor:
-        return torch.hypot(self.x, self.y)
-
-    @property
-    def turn(self) -> Tensor:
-        return torch.atan2(self.y, self.x)
-
-    def of(self, rows: Tensor) -> Lit:
-        return Lit(*(t[rows] for t in (self.image, self.x, self.y, self.blur, self.rim)))
-
-    def some(self, low: float | Tensor, high: float | Tensor, channels: int = 1) -> Tensor:
-        """Uniform numbers, one a picture (m, channels, 1, 1)."""
-        return low + (high - low) * torch.rand(len(self.image), channels, 1, 1, device=self.image.device)
-
-    def normal(self, spread: float, channels: int = 1) -> Tensor:
-        return spread * torch.randn(len(self.image), channels, 1, 1, device=self.image.device)
-
-    def log_some(self, low: float | Tensor, high: float | Tensor) -> Tensor:
-        """Numbers (m, 1, 1, 1), even in the logarithm."""
-        start, end = (torch.as_tensor(t, dtype=torch.float32, device=self.image.device).log() for t in (low, high))
-        return torch.exp(self.some(start, end))
-
-    def chance(self, share: float) -> Tensor:
-        return self.some(0, 1) < share
-
-    def change(self, low: float, high: float) -> Tensor:
-        """What is added by colour (m, 3, 1, 1), from and to in grey levels: up or down, mostly without colour."""
-        sign = torch.where(self.chance(0.6), 1.0, -1.0)
-        tint = 1 + self.normal(1, 3) * torch.where(self.chance(0.2), 0.45, 0.08)
-        return LEVEL * self.log_some(low, high) * sign * tint
-
-    @property
-    def extent(self) -> Tensor:
-        """How wide what each picture shows is."""
-        return self.x.amax((2, 3), keepdim=True) - self.x.amin((2, 3), keepdim=True)
-
-    def somewhere(self) -> tuple[Tensor, Tensor]:
-        """A place in each picture, from the disc's centre."""
-        cell = torch.randint(0, self.x[0].numel(), (len(self.x), 1), device=self.x.device)
-        x, y = (t.flatten(1).gather(1, cell)[..., None, None] for t in (self.x, self.y))
-        return x, y
-
-    def along(self, place: tuple[Tensor, Tensor], way: Tensor) -> tuple[Tensor, Tensor]:
-        """How far every cell lies from a place along a direction, and across it."""
-        x, y, c, s = self.x - place[0], self.y - place[1], torch.cos(way), torch.sin(way)
-        return x * c + y * s, y * c - x * s
-
-    def noise(self, scale: Tensor | float) -> Tensor:
-        """Smooth noise (m, 1, h, w) of unit spread whose bumps are about `scale` cells wide."""
-        place = torch.cat([self.x, self.y], 1) - torch.cat(self.somewhere(), 1)
-        field = torch.randn(len(place), 1, NODES, NODES, device=place.device)
-        smooth = _sampled(field, place / torch.minimum(torch.as_tensor(scale, device=place.device), self.extent / 2))
-        return smooth / smooth.std((1, 2, 3), keepdim=True).clamp(min=1e-3)
-
-    def steps(self, place: Tensor, knots: Tensor, table: Tensor) -> Tensor:
-        """Numbers of a table (m, k) where `place` (m, 1, h, w) goes from 0 to 1 over the first few of them."""
-        at = place.clamp(0, 1) * (knots - 1)
-        low = at.floor().clamp(max=table.shape[1] - 2)
-        index = low.long().flatten(1)
-        below, above = (table.gather(1, index + k).view_as(at) for k in (0, 1))
-        return torch.lerp(below, above, at - low)
-
-    def mirror(self, crest: float = 15.0) -> Tensor:
-        """1 where the mirror is, from somewhere about the hub's edge to the rim or a little less."""
-        radius = self.radius
-        inner, outer = self.some(185, 230), self.rim - self.some(0, crest)
-        return border(radius - inner, self.blur) * border(outer - radius, self.blur)
-
-    def plus(self, cover: Tensor, change: Tensor) -> Lit:
-        return replace(self, image=(self.image + cover * change).clamp(0, 1))
-
-
 Kinds = tuple[tuple[float, Callable[[Lit], Lit]], ...]
 """Each kind of light, and the share of pictures that it is laid on."""
-
-
-def border(inside: Tensor, soft: Tensor) -> Tensor:
-    """0 to 1 across a border; `inside` is how far a cell lies within, `soft` the standard deviation of its blur."""
-    return 0.5 + 0.5 * torch.tanh(0.85 * inside / soft)
-
-
-def _sampled(field: Tensor, place: Tensor) -> Tensor:
-    """Fields (m, c, ...), mirrored at their borders, at places (m, 2, h, w) from the middle, in their columns."""
-    grid = (place * 2 / field.shape[-1]).permute(0, 2, 3, 1)
-    return F.grid_sample(field, grid, mode="bicubic", padding_mode="reflection", align_corners=False)
 
 
 def pieces_lit(image: Tensor, corner: Tensor, blur: Tensor) -> Tensor:
@@ -176,11 +72,11 @@ def _streaks(lit: Lit) -> Lit:
     inner, outer = lit.some(200, 250), lit.rim - lit.some(8, 25)
     on_track = ((radius - inner) / 3).clamp(0, 1) * ((outer - radius) / 3).clamp(0, 1)
     outwards = (radius - 200) / (lit.rim - 200)
-    for _ in range(_count(1, 6)):
+    for _ in range(count(1, 6)):
         x, y = lit.somewhere()
         half, blunt = lit.log_some(0.0015, 0.6), lit.some(0.7, 2.5)
         seen = torch.hypot(half, lit.blur / radius.clamp(min=100))
-        away = _around(turn - torch.atan2(y, x) - lit.normal(0.00008) * (radius - 400))
+        away = around(turn - torch.atan2(y, x) - lit.normal(0.00008) * (radius - 400))
         shape = half / seen * torch.exp(-((away.abs() / seen) ** (2 * blunt)))
         level = lit.steps(outwards, lit.some(2, 8.99).floor(), 0.05 + 0.95 * torch.rand(len(radius), 9, device=device))
         hues = torch.rand(len(radius), 1, device=device) + torch.cumsum(
@@ -198,7 +94,7 @@ def _streaks(lit: Lit) -> Lit:
 def _reflection(lit: Lit) -> Lit:
     """Things, people and clouds in the mirror, up to its very edge: patches brighter or darker, plain or mottled."""
     mirror = lit.mirror()
-    for _ in range(_count(1, 4)):
+    for _ in range(count(1, 4)):
         clouds = lit.noise(lit.log_some(40, 400)) - lit.some(-1, 1)
         cover = torch.where(lit.chance(0.3), border(clouds, lit.log_some(0.15, 1)), _thing(lit))
         mottles = (1 + lit.some(0, 0.6) * lit.noise(lit.log_some(30, 200))).clamp(0, 2)
@@ -231,14 +127,18 @@ def _phone_in_hand(lit: Lit) -> Lit:
     red_last = torch.tensor([0.55, 0.72, 1.0], device=along.device)[:, None, None]
     skin = lit.some(40, 235) * LEVEL * red_last * (1 + lit.normal(0.06, 3))
     place = lit.some(-150, 50)
-    for _ in range(_count(1, 6)):
+    dark, aside = lit.some(0, 0.9) * lit.chance(0.6), lit.normal(0.25)  # the gap beside a finger
+    for _ in range(count(1, 6)):
         half, reach = lit.some(12, 45), lit.some(15, 110)
         place = place + half * lit.some(1, 4)
-        across = (along - place - lit.normal(0.2) * beyond) / half
-        within = 1 - (across.abs() ** 3 + (beyond / reach).abs() ** 3) ** (1 / 3)
-        cover = mirror * border(within * half, soft) * border(beyond + 0.2 * reach, soft) * lit.some(0.5, 1)
+        across, base = (along - place - lit.normal(0.2) * beyond) / half, border(beyond + 0.2 * reach, soft)
+        gap, cover = (
+            mirror * base * border((1 - (far.abs() ** 3 + (beyond / reach).abs() ** 3) ** (1 / 3)) * half, soft)
+            for far in (across - aside, across)
+        )
         shade = (0.8 + lit.normal(0.3) * across).clamp(0.25, 1.2)
-        lit = replace(lit, image=torch.lerp(lit.image, (shade * skin).clamp(0, 1), cover.expand_as(lit.image)))
+        behind = lit.image * (1 - dark * gap)
+        lit = replace(lit, image=torch.lerp(behind, (shade * skin).clamp(0, 1), cover * lit.some(0.5, 1)))
         place = place + half
     return lit
 
@@ -246,7 +146,7 @@ def _phone_in_hand(lit: Lit) -> Lit:
 def _bands(lit: Lit) -> Lit:
     """Rings all round: where the mirror or the recording begins and ends, steps of what is written, moulded rims."""
     radius = lit.radius
-    for _ in range(_count(1, 4)):
+    for _ in range(count(1, 4)):
         at = torch.hypot(*lit.somewhere())
         soft = lit.log_some(lit.blur.clamp(min=0.5), 6 + lit.blur)
         away = (radius - at) / soft
@@ -258,6 +158,17 @@ def _bands(lit: Lit) -> Lit:
     return lit
 
 
+def _recorded(lit: Lit) -> Lit:
+    """Turns of the track that shine unlike their neighbours: fine rings all round, here and there plainer."""
+    outwards, mirror, device = (lit.radius - 200) / (lit.rim - 200), lit.mirror(), lit.image.device
+    for _ in range(count(1, 4)):
+        turns = ((lit.rim - 200) / lit.log_some(1.5 + lit.blur, 40)).clamp(2, 299).floor()
+        level = lit.steps(outwards, turns, torch.randn(len(outwards), 300, device=device))
+        seen = (lit.noise(lit.log_some(60, 400)) + lit.some(0, 1.5)).clamp(0, 2)
+        lit = lit.plus(mirror * seen * level, lit.change(0.3, 3.5))
+    return lit
+
+
 def _rim_again(lit: Lit) -> Lit:
     """The rim in the mirror of a tilted disc, once or several times: bows inside it, as if about other centres."""
     radius, (x, y) = lit.radius, lit.somewhere()
@@ -265,7 +176,7 @@ def _rim_again(lit: Lit) -> Lit:
     shift, crest = lit.log_some(3, 20), lit.some(0, 10)
     soft = lit.log_some(lit.blur.clamp(min=0.6), 4 + lit.blur)
     seen = (lean / lit.some(0.1, 1)).clamp(0, 1) * (0.7 + 0.4 * lit.noise(60.0)).clamp(0, 1) * (radius < lit.rim)
-    for again in range(1, _count(2, 5)):
+    for again in range(1, count(2, 5)):
         inwards = (lit.rim - crest - again * shift * lean - radius) / soft  # from the bow on
         between = 0.5 - 0.5 * torch.tanh(inwards)  # what lies between it and the rim has another shade
         bow = torch.where(lit.chance(0.4), between, torch.exp(-(inwards**2)))
@@ -276,9 +187,9 @@ def _rim_again(lit: Lit) -> Lit:
 def _glints(lit: Lit) -> Lit:
     """Lamps mirrored in the hub's moulded edges: short bright bows about the centre, inside of the mirror."""
     radius, turn = lit.radius, lit.turn
-    for _ in range(_count(1, 6)):
+    for _ in range(count(1, 6)):
         at, half = lit.some(74, 215), lit.log_some(0.03, 0.8)
-        away = _around(turn - lit.some(-torch.pi, torch.pi)) / half
+        away = around(turn - lit.some(-torch.pi, torch.pi)) / half
         lean = lit.normal(6) * lit.chance(0.4)  # a bow that is not quite about the centre
         thick = lit.log_some(0.4, 6)
         seen = torch.hypot(thick, 1.4 * lit.blur)
@@ -309,10 +220,10 @@ def _seams(lit: Lit) -> Lit:
 
 def _elsewhere(lit: Lit) -> Lit:
     """What another picture shows, enlarged and out of focus, in the mirror of this one: a room of no one's making."""
-    coarse = F.avg_pool2d(lit.image.roll(1, 0), 2 ** _count(2, 4))
+    coarse = F.avg_pool2d(lit.image.roll(1, 0), 2 ** count(2, 4))
     way, zoom = lit.some(0, 2 * torch.pi), coarse.shape[-1] * lit.some(0.2, 0.7) / lit.extent
     along, across = lit.along(lit.somewhere(), way)
-    room = _sampled(coarse, torch.cat([along, across], 1) * zoom)
+    room = sampled(coarse, torch.cat([along, across], 1) * zoom)
     room = room - room.mean((2, 3), keepdim=True)
     return lit.plus(lit.mirror() * room, lit.some(0.1, 1.0) * torch.where(lit.chance(0.7), 1.0, -1.0))
 
@@ -330,21 +241,12 @@ ON_PIECES: Kinds = (
     (0.25, _elsewhere),
     (0.25, _seams),
     (0.35, _reflection),
-    (0.15, _phone_in_hand),
+    (0.2, _phone_in_hand),
     (0.25, _bands),
+    (0.25, _recorded),
     (0.3, _glints),
     (0.3, _rim_again),
     (0.3, _grain),
 )
 ON_VIEWS: Kinds = ((0.3, _elsewhere), (0.3, _seams), (0.5, _reflection), (0.2, _phone_in_hand), (0.3, _glints))
 """No rainbows and no rings: those tell what a disc is. Bows finer than a view's cells would be lost."""
-
-
-def _count(low: int, beyond: int) -> int:
-    """How often, for a whole batch: few more often than many."""
-    return int(torch.empty(()).uniform_(math.log(low), math.log(beyond)).exp())
-
-
-def _around(turn: Tensor) -> Tensor:
-    """Angles brought to -pi to pi."""
-    return torch.remainder(turn + torch.pi, 2 * torch.pi) - torch.pi

@@ -17,7 +17,8 @@ if importlib.util.find_spec("torch"):
     from torch import Tensor
 
     from models.training.damage_crops import BITS
-    from models.training.painted_light import ON_PIECES, Lit, border, pieces_lit, views_lit
+    from models.training.lit import Lit, border
+    from models.training.painted_light import ON_PIECES, pieces_lit, views_lit
     from models.training.train_damage import without_burnt
     from models.training.train_face import QUESTIONS, in_other_light
 
