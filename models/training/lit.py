@@ -1,4 +1,4 @@
-"""Pictures of discs as light is laid on them: where their cells lie, and numbers and noise at random for each.
+"""Pieces of discs as light is laid on them: where their cells lie, and numbers and noise at random for each.
 
 Lengths in cells of the flat grid (0.1 mm).
 """
@@ -12,6 +12,8 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
+from discscan.flatten.grid import PX_PER_MM
+
 NODES = 260
 """A side of the grid of random numbers that all smooth noise is cut from."""
 LEVEL = 1 / 255
@@ -20,7 +22,7 @@ LEVEL = 1 / 255
 
 @dataclass(frozen=True)
 class Lit:
-    """Some pictures of discs, (m, ...).
+    """Some pieces, (m, ...).
 
     Attributes:
         image: (m, 3, h, w), 0..1.
@@ -47,7 +49,7 @@ class Lit:
         return Lit(*(t[rows] for t in (self.image, self.x, self.y, self.blur, self.rim)))
 
     def some(self, low: float | Tensor, high: float | Tensor, channels: int = 1) -> Tensor:
-        """Uniform numbers, one a picture (m, channels, 1, 1)."""
+        """Uniform numbers, one a piece (m, channels, 1, 1)."""
         return low + (high - low) * torch.rand(len(self.image), channels, 1, 1, device=self.image.device)
 
     def normal(self, spread: float, channels: int = 1) -> Tensor:
@@ -69,11 +71,11 @@ class Lit:
 
     @property
     def extent(self) -> Tensor:
-        """How wide what each picture shows is."""
+        """How wide each piece is."""
         return self.x.amax((2, 3), keepdim=True) - self.x.amin((2, 3), keepdim=True)
 
     def somewhere(self) -> tuple[Tensor, Tensor]:
-        """A place in each picture, from the disc's centre."""
+        """A place in each piece, from the disc's centre."""
         cell = torch.randint(0, self.x[0].numel(), (len(self.x), 1), device=self.x.device)
         x, y = (t.flatten(1).gather(1, cell)[..., None, None] for t in (self.x, self.y))
         return x, y
@@ -106,6 +108,14 @@ class Lit:
 
     def plus(self, cover: Tensor, change: Tensor) -> Lit:
         return replace(self, image=(self.image + cover * change).clamp(0, 1))
+
+
+def lit_pieces(image: Tensor, corner: Tensor, blur: Tensor) -> Lit:
+    """Pieces (n, 3, s, s), 0..1, their corners and the disc's diameter (n, 3), mm, and the photograph's blur (n,)."""
+    cells = torch.arange(image.shape[-1], device=image.device) + 0.5
+    corner = corner[..., None, None, None] * PX_PER_MM
+    x, y = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
+    return Lit(image, x, y.expand_as(x), blur[:, None, None, None], corner[:, 2] / 2)
 
 
 def border(inside: Tensor, soft: Tensor) -> Tensor:

@@ -15,7 +15,6 @@ from discscan.locate.reading import ANGLES, FACE, RADII
 from models.training.augment import coarsened, covered, jitter, with_another_hub
 from models.training.learn import Pool, Training, fit, fit_temperature, room_for, unseen, write
 from models.training.nets import FaceReader, OneVoice, as_one
-from models.training.painted_light import views_lit
 from models.training.unfold import averaged, begun, filled
 
 BATCH, PEAK = 512, 3e-3
@@ -57,9 +56,8 @@ def train(how: Training) -> None:
         pool.take_in()
         pick = pool.some(how.batch or BATCH)
         steps, mirrored = int(torch.randint(0, ANGLES, (1,))), bool(torch.rand(()) < 0.5)
+        image, eye = turned(**shown(pool, pick), steps=steps, mirrored=mirrored)
         label = pool.arrays["label"][pick]
-        image, eye = shown(pool, pick).values()
-        image, eye = turned(in_other_light(image, label), eye, steps=steps, mirrored=mirrored)
         image = with_another_hub(image, label[:, HUB], label[:, QUESTIONS.index("large")] == 0)
         image = covered(coarsened(jitter(image, saturation=SATURATION)))
         eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
@@ -161,15 +159,6 @@ def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:
     """What the net is given of some rows, as they are."""
     image = pool.arrays["view"][pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
     return {"image": image, "eye": pool.arrays["eye"][pick]}
-
-
-def in_other_light(image: Tensor, label: Tensor) -> Tensor:
-    """Views (n, 3, angles, radii) with other light on those that show a disc, by their labels (n, questions)."""
-    small = label[:, QUESTIONS.index("large")] == 0
-    rows = torch.nonzero(label[:, QUESTIONS.index("disc")])[:, 0]
-    with torch.autocast(image.device.type, enabled=False):
-        image[rows] = views_lit(image[rows], torch.where(small, 40.0, 60.0)[rows])
-    return image
 
 
 def turned(image: Tensor, eye: Tensor, *, steps: int, mirrored: bool) -> tuple[Tensor, Tensor]:
