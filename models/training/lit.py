@@ -25,8 +25,8 @@ class Lit:
     """Some pieces, (m, ...).
 
     Attributes:
-        image: (m, 3, h, w), 0..1.
-        x, y: (m, 1, h, w), of each cell from the disc's centre.
+        image: (m, 3, s, s), 0..1.
+        x, y: (m, 1, s, s), from the disc's centre.
         blur: (m, 1, 1, 1), standard deviation of the photograph's blur.
         rim: (m, 1, 1, 1), the disc's radius.
     """
@@ -36,6 +36,10 @@ class Lit:
     y: Tensor
     blur: Tensor
     rim: Tensor
+
+    @property
+    def side(self) -> int:
+        return self.image.shape[-1]
 
     @property
     def radius(self) -> Tensor:
@@ -69,16 +73,9 @@ class Lit:
         tint = 1 + self.normal(1, 3) * torch.where(self.chance(0.2), 0.45, 0.08)
         return LEVEL * self.log_some(low, high) * sign * tint
 
-    @property
-    def extent(self) -> Tensor:
-        """How wide each piece is."""
-        return self.x.amax((2, 3), keepdim=True) - self.x.amin((2, 3), keepdim=True)
-
     def somewhere(self) -> tuple[Tensor, Tensor]:
         """A place in each piece, from the disc's centre."""
-        cell = torch.randint(0, self.x[0].numel(), (len(self.x), 1), device=self.x.device)
-        x, y = (t.flatten(1).gather(1, cell)[..., None, None] for t in (self.x, self.y))
-        return x, y
+        return self.x[..., :1, :1] + self.some(0, self.side), self.y[..., :1, :1] + self.some(0, self.side)
 
     def along(self, place: tuple[Tensor, Tensor], way: Tensor) -> tuple[Tensor, Tensor]:
         """How far every cell lies from a place along a direction, and across it."""
@@ -86,24 +83,24 @@ class Lit:
         return x * c + y * s, y * c - x * s
 
     def noise(self, scale: Tensor | float) -> Tensor:
-        """Smooth noise (m, 1, h, w) of unit spread whose bumps are about `scale` cells wide."""
+        """Smooth noise (m, 1, s, s) of unit spread whose bumps are about `scale` cells wide."""
         place = torch.cat([self.x, self.y], 1) - torch.cat(self.somewhere(), 1)
         field = torch.randn(len(place), 1, NODES, NODES, device=place.device)
-        smooth = sampled(field, place / torch.minimum(torch.as_tensor(scale, device=place.device), self.extent / 2))
+        smooth = sampled(field, place / torch.as_tensor(scale, device=place.device).clamp(max=self.side / 2))
         return smooth / smooth.std((1, 2, 3), keepdim=True).clamp(min=1e-3)
 
     def steps(self, place: Tensor, knots: Tensor, table: Tensor) -> Tensor:
-        """Numbers of a table (m, k) where `place` (m, 1, h, w) goes from 0 to 1 over the first few of them."""
+        """Numbers of a table (m, k) where `place` (m, 1, s, s) goes from 0 to 1 over the first few of them."""
         at = place.clamp(0, 1) * (knots - 1)
         low = at.floor().clamp(max=table.shape[1] - 2)
         index = low.long().flatten(1)
         below, above = (table.gather(1, index + k).view_as(at) for k in (0, 1))
         return torch.lerp(below, above, at - low)
 
-    def mirror(self, crest: float = 15.0) -> Tensor:
+    def mirror(self) -> Tensor:
         """1 where the mirror is, from somewhere about the hub's edge to the rim or a little less."""
         radius = self.radius
-        inner, outer = self.some(185, 230), self.rim - self.some(0, crest)
+        inner, outer = self.some(185, 230), self.rim - self.some(0, 15)
         return border(radius - inner, self.blur) * border(outer - radius, self.blur)
 
     def plus(self, cover: Tensor, change: Tensor) -> Lit:
@@ -124,7 +121,7 @@ def border(inside: Tensor, soft: Tensor) -> Tensor:
 
 
 def sampled(field: Tensor, place: Tensor) -> Tensor:
-    """Fields (m, c, ...), mirrored at their borders, at places (m, 2, h, w) from the middle, in their columns."""
+    """Fields (m, c, n, n), mirrored at their borders, at places (m, 2, s, s) from the middle, in their cells."""
     grid = (place * 2 / field.shape[-1]).permute(0, 2, 3, 1)
     return F.grid_sample(field, grid, mode="bicubic", padding_mode="reflection", align_corners=False)
 

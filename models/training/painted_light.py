@@ -196,7 +196,7 @@ def _seams(lit: Lit) -> Lit:
 def _elsewhere(lit: Lit) -> Lit:
     """What another piece shows, enlarged and out of focus, in the mirror of this one: a room of no one's making."""
     coarse = F.avg_pool2d(lit.image.roll(1, 0), 2 ** count(2, 4))
-    way, zoom = lit.some(0, 2 * torch.pi), coarse.shape[-1] * lit.some(0.2, 0.7) / lit.extent
+    way, zoom = lit.some(0, 2 * torch.pi), coarse.shape[-1] * lit.some(0.2, 0.7) / lit.side
     along, across = lit.along(lit.somewhere(), way)
     room = sampled(coarse, torch.cat([along, across], 1) * zoom)
     room = room - room.mean((2, 3), keepdim=True)
