@@ -38,13 +38,9 @@ class Evidence:
         return ", ".join(doubt.name.lower() for doubt in self.doubts if doubt.value.effect == effect)
 
     @property
-    def side_known(self) -> bool:
-        return self.face.side != "unknown" and self.face.side_confidence >= limit("side_confidence").value
-
-    @property
     def trusted(self) -> bool:
         """Whether the photograph is good enough for an answer about the tracks at all."""
-        return self.side_known and self.face.side == "data" and not self.doubts_that("retake")
+        return self.face.side == "data" and not self.doubts_that("retake")
 
     def needed_confidence(self, kind: Kind) -> float:
         """How sure damage must be to condemn: more likely than not, or nearly certain where the photograph is poor.
@@ -160,13 +156,13 @@ def _(e: Evidence) -> Voice | None:
 @_rule("label-side-up", action="retake", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
     """The printed side is up: it says nothing about the tracks."""
-    return (e.face.side, None) if e.side_known and e.face.side == "label" else None
+    return (e.face.side, None) if e.face.side == "label" else None
 
 
 @_rule("side-unknown", action="retake", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
     """It is not sure which side is up."""
-    return None if e.side_known else (e.face.side_confidence, limit("side_confidence").value)
+    return (e.face.side_confidence, None) if e.face.side == "unknown" else None
 
 
 @_rule("photo-too-poor", action="retake", since="2026-11-25")
@@ -240,7 +236,7 @@ def _(e: Evidence) -> Voice | None:
 @_rule("not-judged", action="retake", since="2026-11-25")
 def _(e: Evidence) -> Voice | None:
     """There is no forecast, so there is nothing to decide on."""
-    return (None, None) if e.playback is None and e.side_known and e.face.side == "data" else None
+    return (None, None) if e.playback is None and e.face.side == "data" else None
 
 
 def _too_long(e: Evidence, holes: list[Defect]) -> Voice | None:

@@ -1,4 +1,4 @@
-"""Pieces of discs as light is laid on them: where their cells lie, and numbers and noise at random for each.
+"""Pictures of discs as light is laid on them: where their cells lie, and numbers and noise at random for each.
 
 Lengths in cells of the flat grid (0.1 mm).
 """
@@ -12,8 +12,6 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-from discscan.flatten.grid import PX_PER_MM
-
 NODES = 260
 """A side of the grid of random numbers that all smooth noise is cut from."""
 LEVEL = 1 / 255
@@ -22,11 +20,11 @@ LEVEL = 1 / 255
 
 @dataclass(frozen=True)
 class Lit:
-    """Some pieces, (m, ...).
+    """Some pictures of discs, (m, ...).
 
     Attributes:
-        image: (m, 3, s, s), 0..1.
-        x, y: (m, 1, s, s), from the disc's centre.
+        image: (m, 3, h, w), 0..1.
+        x, y: (m, 1, h, w), of each cell from the disc's centre.
         blur: (m, 1, 1, 1), standard deviation of the photograph's blur.
         rim: (m, 1, 1, 1), the disc's radius.
     """
@@ -36,10 +34,6 @@ class Lit:
     y: Tensor
     blur: Tensor
     rim: Tensor
-
-    @property
-    def side(self) -> int:
-        return self.image.shape[-1]
 
     @property
     def radius(self) -> Tensor:
@@ -53,7 +47,7 @@ class Lit:
         return Lit(*(t[rows] for t in (self.image, self.x, self.y, self.blur, self.rim)))
 
     def some(self, low: float | Tensor, high: float | Tensor, channels: int = 1) -> Tensor:
-        """Uniform numbers, one a piece (m, channels, 1, 1)."""
+        """Uniform numbers, one a picture (m, channels, 1, 1)."""
         return low + (high - low) * torch.rand(len(self.image), channels, 1, 1, device=self.image.device)
 
     def normal(self, spread: float, channels: int = 1) -> Tensor:
@@ -73,9 +67,16 @@ class Lit:
         tint = 1 + self.normal(1, 3) * torch.where(self.chance(0.2), 0.45, 0.08)
         return LEVEL * self.log_some(low, high) * sign * tint
 
+    @property
+    def extent(self) -> Tensor:
+        """How wide what each picture shows is."""
+        return self.x.amax((2, 3), keepdim=True) - self.x.amin((2, 3), keepdim=True)
+
     def somewhere(self) -> tuple[Tensor, Tensor]:
-        """A place in each piece, from the disc's centre."""
-        return self.x[..., :1, :1] + self.some(0, self.side), self.y[..., :1, :1] + self.some(0, self.side)
+        """A place in each picture, from the disc's centre."""
+        cell = torch.randint(0, self.x[0].numel(), (len(self.x), 1), device=self.x.device)
+        x, y = (t.flatten(1).gather(1, cell)[..., None, None] for t in (self.x, self.y))
+        return x, y
 
     def along(self, place: tuple[Tensor, Tensor], way: Tensor) -> tuple[Tensor, Tensor]:
         """How far every cell lies from a place along a direction, and across it."""
@@ -83,36 +84,28 @@ class Lit:
         return x * c + y * s, y * c - x * s
 
     def noise(self, scale: Tensor | float) -> Tensor:
-        """Smooth noise (m, 1, s, s) of unit spread whose bumps are about `scale` cells wide."""
+        """Smooth noise (m, 1, h, w) of unit spread whose bumps are about `scale` cells wide."""
         place = torch.cat([self.x, self.y], 1) - torch.cat(self.somewhere(), 1)
         field = torch.randn(len(place), 1, NODES, NODES, device=place.device)
-        smooth = sampled(field, place / torch.as_tensor(scale, device=place.device).clamp(max=self.side / 2))
+        smooth = sampled(field, place / torch.minimum(torch.as_tensor(scale, device=place.device), self.extent / 2))
         return smooth / smooth.std((1, 2, 3), keepdim=True).clamp(min=1e-3)
 
     def steps(self, place: Tensor, knots: Tensor, table: Tensor) -> Tensor:
-        """Numbers of a table (m, k) where `place` (m, 1, s, s) goes from 0 to 1 over the first few of them."""
+        """Numbers of a table (m, k) where `place` (m, 1, h, w) goes from 0 to 1 over the first few of them."""
         at = place.clamp(0, 1) * (knots - 1)
         low = at.floor().clamp(max=table.shape[1] - 2)
         index = low.long().flatten(1)
         below, above = (table.gather(1, index + k).view_as(at) for k in (0, 1))
         return torch.lerp(below, above, at - low)
 
-    def mirror(self) -> Tensor:
+    def mirror(self, crest: float = 15.0) -> Tensor:
         """1 where the mirror is, from somewhere about the hub's edge to the rim or a little less."""
         radius = self.radius
-        inner, outer = self.some(185, 230), self.rim - self.some(0, 15)
+        inner, outer = self.some(185, 230), self.rim - self.some(0, crest)
         return border(radius - inner, self.blur) * border(outer - radius, self.blur)
 
     def plus(self, cover: Tensor, change: Tensor) -> Lit:
         return replace(self, image=(self.image + cover * change).clamp(0, 1))
-
-
-def lit_pieces(image: Tensor, corner: Tensor, blur: Tensor) -> Lit:
-    """Pieces (n, 3, s, s), 0..1, their corners and the disc's diameter (n, 3), mm, and the photograph's blur (n,)."""
-    cells = torch.arange(image.shape[-1], device=image.device) + 0.5
-    corner = corner[..., None, None, None] * PX_PER_MM
-    x, y = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
-    return Lit(image, x, y.expand_as(x), blur[:, None, None, None], corner[:, 2] / 2)
 
 
 def border(inside: Tensor, soft: Tensor) -> Tensor:
@@ -121,7 +114,7 @@ def border(inside: Tensor, soft: Tensor) -> Tensor:
 
 
 def sampled(field: Tensor, place: Tensor) -> Tensor:
-    """Fields (m, c, n, n), mirrored at their borders, at places (m, 2, s, s) from the middle, in their cells."""
+    """Fields (m, c, ...), mirrored at their borders, at places (m, 2, h, w) from the middle, in their columns."""
     grid = (place * 2 / field.shape[-1]).permute(0, 2, 3, 1)
     return F.grid_sample(field, grid, mode="bicubic", padding_mode="reflection", align_corners=False)
 

@@ -1,12 +1,14 @@
-"""Light that is no damage, on pieces of flat discs: what is not shown in training becomes a false alarm.
+"""Light that is no damage and tells nothing of a disc: what is not shown in training becomes a false alarm.
 
-Laid on whole batches while the net trains, and other light each time that a piece is seen: what is baked into a piece
-would be learned by heart. Lengths in cells of the flat grid (0.1 mm). The mirror image lies out of the plane of focus:
-its borders may be soft, the mirror's own are as sharp as the photograph.
+Laid on whole batches while a net trains, and other light each time that a picture is seen: what is baked into a picture
+would be learned by heart. Pieces of flat discs are lit, and discs as angle by radius. Lengths in cells of the flat grid
+(0.1 mm). The mirror image lies out of the plane of focus: its borders may be soft, the mirror's own are as sharp as the
+photograph.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -14,31 +16,53 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-from models.training.lit import LEVEL, Lit, around, border, count, lit_pieces, sampled
+from discscan.flatten.grid import PX_PER_MM
+from discscan.locate.reading import RADII
+from models.training.lit import LEVEL, Lit, around, border, count, sampled
 
 UNTOUCHED = 0.2
-"""Share of the pieces that keep the light of the renderer."""
+"""Share of the pictures that keep the light of the renderer."""
+VIEW_BLUR = 9.0
+"""Of discs as angle by radius, whose cells are 6 by up to 20 of the flat grid's."""
+
+Kinds = tuple[tuple[float, Callable[[Lit], Lit]], ...]
+"""Each kind of light, and the share of pictures that it is laid on."""
 
 
-def shine(image: Tensor, corner: Tensor, blur: Tensor, data_side: Tensor) -> Tensor:
-    """Each kind of light on a share of the pieces that show a data side.
+def pieces_lit(image: Tensor, corner: Tensor, blur: Tensor) -> Tensor:
+    """Pieces of data sides in other light.
 
     Args:
         image: (n, 3, s, s), 0..1.
         corner: (n, 3), x, y of a piece's corner and the diameter, mm.
         blur: (n,), standard deviation of the photograph's blur, cells.
-        data_side: (n,), whether that side is up.
     """
-    rows = torch.nonzero(data_side)[:, 0]
-    rows = rows[torch.rand(len(rows), device=rows.device) >= UNTOUCHED]
-    lit = lit_pieces(image[rows], corner[rows], blur[rows])
-    for share, add in KINDS:
+    cells = torch.arange(image.shape[-1], device=image.device) + 0.5
+    corner = corner[..., None, None, None] * PX_PER_MM
+    across, down = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
+    return _shine(Lit(image, across, down.expand_as(across), blur[:, None, None, None], corner[:, 2] / 2), ON_PIECES)
+
+
+def views_lit(image: Tensor, rim_mm: Tensor) -> Tensor:
+    """Discs as angle by radius (n, 3, ANGLES, RADII), 0..1, in other light, which tells neither side nor format."""
+    rim = rim_mm[:, None, None, None] * PX_PER_MM
+    turn = 2 * math.pi * torch.arange(image.shape[2], device=image.device) / image.shape[2]
+    radius = rim * torch.as_tensor(RADII, dtype=torch.float32, device=image.device)
+    x, y = radius * torch.cos(turn)[:, None], radius * torch.sin(turn)[:, None]
+    return _shine(Lit(image, x, y, torch.full_like(rim, VIEW_BLUR), rim), ON_VIEWS)
+
+
+def _shine(lit: Lit, kinds: Kinds) -> Tensor:
+    """The pictures with each kind of light on a share of them."""
+    image = lit.image.clone()
+    rows = torch.nonzero(torch.rand(len(image), device=image.device) >= UNTOUCHED)[:, 0]
+    lit = lit.of(rows)
+    for share, add in kinds:
         some = torch.randperm(len(rows), device=rows.device)[: round(share * len(rows))]
         if len(some):
             lit.image[some] = add(lit.of(some)).image
-    done = image.clone()
-    done[rows] = lit.image
-    return done
+    image[rows] = lit.image
+    return image
 
 
 def _streaks(lit: Lit) -> Lit:
@@ -81,7 +105,7 @@ def _reflection(lit: Lit) -> Lit:
 def _thing(lit: Lit) -> Tensor:
     """1 within straight or round borders, which are the softer the larger it is: small soft ones would be stains."""
     along, across = lit.along(lit.somewhere(), lit.some(0, 2 * torch.pi))
-    size, corners = lit.log_some(12, 400), lit.some(3, 6.99).floor()
+    size, corners = lit.log_some(12, lit.extent), lit.some(3, 6.99).floor()
     sharpest = lit.blur.clamp(min=0.7)
     soft = lit.log_some(sharpest, torch.maximum(size / 10, 1.5 * sharpest))
     within = size * lit.some(0.3, 0.8) - along
@@ -194,9 +218,9 @@ def _seams(lit: Lit) -> Lit:
 
 
 def _elsewhere(lit: Lit) -> Lit:
-    """What another piece shows, enlarged and out of focus, in the mirror of this one: a room of no one's making."""
+    """What another picture shows, enlarged and out of focus, in the mirror of this one: a room of no one's making."""
     coarse = F.avg_pool2d(lit.image.roll(1, 0), 2 ** count(2, 4))
-    way, zoom = lit.some(0, 2 * torch.pi), coarse.shape[-1] * lit.some(0.2, 0.7) / lit.side
+    way, zoom = lit.some(0, 2 * torch.pi), coarse.shape[-1] * lit.some(0.2, 0.7) / lit.extent
     along, across = lit.along(lit.somewhere(), way)
     room = sampled(coarse, torch.cat([along, across], 1) * zoom)
     room = room - room.mean((2, 3), keepdim=True)
@@ -211,7 +235,7 @@ def _grain(lit: Lit) -> Lit:
     return lit
 
 
-KINDS: tuple[tuple[float, Callable[[Lit], Lit]], ...] = (
+ON_PIECES: Kinds = (
     (0.3, _streaks),
     (0.25, _elsewhere),
     (0.25, _seams),
@@ -223,3 +247,5 @@ KINDS: tuple[tuple[float, Callable[[Lit], Lit]], ...] = (
     (0.3, _rim_again),
     (0.3, _grain),
 )
+ON_VIEWS: Kinds = ((0.3, _elsewhere), (0.3, _seams), (0.5, _reflection), (0.2, _phone_in_hand), (0.3, _glints))
+"""No rainbows and no rings: those tell what a disc is. Bows finer than a view's cells would be lost."""

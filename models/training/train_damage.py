@@ -23,7 +23,7 @@ from models.training.nets import (
     grouped,
     with_none,
 )
-from models.training.painted_light import shine
+from models.training.painted_light import pieces_lit
 from models.training.render.geometry import HOLE_MM
 from models.training.unfold import averaged, begun
 
@@ -123,7 +123,8 @@ def draw(pool: Pool, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Te
     place, disc = place_of(corner, side_up, image.shape[2] // 4), on_disc(corner, bits.shape[1])
     if changed:
         with torch.autocast(image.device.type, enabled=False):  # a place in so few bits is another place
-            image = shine(image, corner, pool.arrays["blur"][pick], data_side)
+            up = torch.nonzero(data_side)[:, 0]
+            image[up] = pieces_lit(image[up], corner[up], pool.arrays["blur"][pick][up])
         bits = without_burnt(bits, image)
         turns, mirrored = int(torch.randint(0, 4, ())), bool(torch.rand(()) < 0.5)
         image, place, bits, disc = (_turned(t, turns, mirrored) for t in (image, place, bits, disc))

@@ -15,6 +15,7 @@ from discscan.locate.reading import ANGLES, FACE, RADII
 from models.training.augment import coarsened, covered, jitter, with_another_hub
 from models.training.learn import Pool, Training, fit, fit_temperature, room_for, unseen, write
 from models.training.nets import FaceReader, OneVoice, as_one
+from models.training.painted_light import views_lit
 from models.training.unfold import averaged, begun, filled
 
 BATCH, PEAK = 512, 3e-3
@@ -26,6 +27,9 @@ QUESTIONS = tuple(dict.fromkeys(FACE))
 """The columns of a view's label, -1 where it is not asked; the format is 0, 1 or 2, and has three outputs."""
 HUB = [QUESTIONS.index(question) for question in ("disc", "large", "data")]
 """What a hub may tell: how large it is in its disc, and how it looks from that side."""
+LIT_SHARE = 0.6
+LABEL_GLOSS = 0.3
+"""At most so much of the light that a data side shows is seen in a label."""
 SMOOTHING = 0.05
 """Share of an answer's probability that is spread over all: the net is not to be sure beyond what it has seen."""
 
@@ -56,8 +60,9 @@ def train(how: Training) -> None:
         pool.take_in()
         pick = pool.some(how.batch or BATCH)
         steps, mirrored = int(torch.randint(0, ANGLES, (1,))), bool(torch.rand(()) < 0.5)
-        image, eye = turned(**shown(pool, pick), steps=steps, mirrored=mirrored)
         label = pool.arrays["label"][pick]
+        image, eye = shown(pool, pick).values()
+        image, eye = turned(in_other_light(image, label), eye, steps=steps, mirrored=mirrored)
         image = with_another_hub(image, label[:, HUB], label[:, QUESTIONS.index("large")] == 0)
         image = covered(coarsened(jitter(image, saturation=SATURATION)))
         eye = eye * torch.empty_like(eye[:, :1]).uniform_(0.85, 1.15) + 0.02 * torch.randn_like(eye)
@@ -159,6 +164,20 @@ def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:
     """What the net is given of some rows, as they are."""
     image = pool.arrays["view"][pick].permute(0, 3, 1, 2).contiguous().float() / 255.0
     return {"image": image, "eye": pool.arrays["eye"][pick]}
+
+
+def in_other_light(image: Tensor, label: Tensor) -> Tensor:
+    """Views (n, 3, angles, radii) with other light on some that show a disc, by their labels (n, questions)."""
+    rows = torch.nonzero(
+        (label[:, QUESTIONS.index("disc")] != 0) & (torch.rand(len(image), device=image.device) < LIT_SHARE)
+    )[:, 0]
+    label, before = label[rows], image[rows]
+    printed = (label[:, QUESTIONS.index("data")] == 0)[:, None, None, None]
+    gloss = torch.where(printed, LABEL_GLOSS * torch.rand_like(before[:, :1, :1, :1]), 1.0)
+    with torch.autocast(image.device.type, enabled=False):
+        lit = views_lit(before, torch.where(label[:, QUESTIONS.index("large")] == 0, 40.0, 60.0))
+        image[rows] = torch.lerp(before, lit, gloss)
+    return image
 
 
 def turned(image: Tensor, eye: Tensor, *, steps: int, mirrored: bool) -> tuple[Tensor, Tensor]:

@@ -39,7 +39,7 @@ if importlib.util.find_spec("torch"):
     from models.training import known_by
     from models.training.augment import with_another_hub
     from models.training.known_by import PARTS
-    from models.training.learn import Training, fit_temperature
+    from models.training.learn import LEAST_WRONG, Training, fit_temperature
     from models.training.nets import FaceReader, as_one
     from models.training.train_face import QUESTIONS, average, choose, temperatures, train
     from models.training.train_face import turned as turned_batch
@@ -82,12 +82,16 @@ if importlib.util.find_spec("torch"):
         assert of_readers[:, 0].tolist() == told["disc"][:3]
         assert of_all[4:].tolist() == [told["format"][3]] * 3
 
-    def test_all_readers_are_heard_and_two_of_them_know_a_disc_and_a_data_side() -> None:
+    def test_all_readers_are_heard_and_two_of_them_know_a_disc() -> None:
         said = [[1.0, 2.0, -3.0, 4.0, 5.0, 6.0, 7.0], [3.0, 0.0, 2.0, 0.0, 1.0, 0.0, 1.0], [2.0, 1, -5, 2, 3, 3, 4]]
-        assert as_one(torch.tensor([said])).tolist() == [[2.5, 1.0, -0.5, 2.0, 3.0, 3.0, 4.0]]
+        assert as_one(torch.tensor([said])).tolist() == [[2.5, 1.0, -2.0, 2.0, 3.0, 3.0, 4.0]]
 
-    def test_logits_that_are_never_wrong_keep_the_temperature_that_they_had() -> None:
-        assert fit_temperature(torch.tensor([[0.0, 2.0], [1.0, 0.0]]), torch.tensor([1, 0])) == 1.0
+    def test_logits_that_are_hardly_ever_wrong_keep_the_temperature_that_they_had() -> None:
+        for wrong, kept in ((0, True), (LEAST_WRONG - 1, True), (LEAST_WRONG, False)):
+            label = torch.arange(1000).remainder(2)
+            logits = torch.stack([1.0 - label, label], 1) * 4
+            label[:wrong] = 1 - label[:wrong]
+            assert (fit_temperature(logits, label, otherwise=1.0) == 1.0) == kept
         assert fit_temperature(torch.zeros(0, 2), torch.zeros(0, dtype=torch.long), otherwise=1.7) == 1.7
 
     def test_a_rehearsal_on_the_processor_writes_a_net_and_what_it_says_of_itself(tmp_path: Path) -> None:
