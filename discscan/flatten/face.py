@@ -34,7 +34,7 @@ def face_of(reading: FaceReading, *, given: FormatName | None) -> Face:
         doubts.append(Doubt.FORMAT_GUESSED if len(formats) == 1 else Doubt.FORMAT_UNKNOWN)
     return Face(
         side=side,
-        side_confidence=reading.data if is_data else 1.0 - reading.data,
+        side_confidence=max(reading.data, 1.0 - reading.data),
         recording=recording,
         format=formats[0] if len(formats) == 1 else "unknown",
         format_source="given" if given is not None else "guessed",

@@ -134,11 +134,13 @@ class OneVoice(nn.Module):
 
 
 def as_one(said: Tensor) -> Tensor:
-    """What the readers say, (n, 3, 7), as one: the mean; of a disc that of the two surest of it.
+    """What the readers say, (n, 3, 7), as one: the mean; of a disc and a data side that of the two surest of it.
 
-    A sticker or a stain makes one or another see no disc, hardly ever two of them.
+    A sticker or a stain, or a mirror that shows nothing or is nearly silver, makes one or another see no disc, or take
+    a data side for a label, hardly ever two of them.
     """
-    return torch.cat([said[:, :, :1].topk(2, dim=1).values.mean(1), said[:, :, 1:].mean(1)], dim=1)
+    mean, surest = said.mean(1), said.topk(2, dim=1).values.mean(1)
+    return torch.cat([surest[:, :1], mean[:, 1:2], surest[:, 2:3], mean[:, 3:]], dim=1)
 
 
 class RingReader(nn.Module):

@@ -82,9 +82,9 @@ if importlib.util.find_spec("torch"):
         assert of_readers[:, 0].tolist() == told["disc"][:3]
         assert of_all[4:].tolist() == [told["format"][3]] * 3
 
-    def test_all_readers_are_heard_and_two_of_them_know_a_disc() -> None:
+    def test_all_readers_are_heard_and_two_of_them_know_a_disc_and_a_data_side() -> None:
         said = [[1.0, 2.0, -3.0, 4.0, 5.0, 6.0, 7.0], [3.0, 0.0, 2.0, 0.0, 1.0, 0.0, 1.0], [2.0, 1, -5, 2, 3, 3, 4]]
-        assert as_one(torch.tensor([said])).tolist() == [[2.5, 1.0, -2.0, 2.0, 3.0, 3.0, 4.0]]
+        assert as_one(torch.tensor([said])).tolist() == [[2.5, 1.0, -0.5, 2.0, 3.0, 3.0, 4.0]]
 
     def test_logits_that_are_hardly_ever_wrong_keep_the_temperature_that_they_had() -> None:
         for wrong, kept in ((0, True), (LEAST_WRONG - 1, True), (LEAST_WRONG, False)):
