@@ -27,6 +27,7 @@ class Lit:
         x, y: (m, 1, h, w), of each cell from the disc's centre.
         blur: (m, 1, 1, 1), standard deviation of the photograph's blur.
         rim: (m, 1, 1, 1), the disc's radius.
+        extent: (m, 1, 1, 1), how wide what it shows is.
     """
 
     image: Tensor
@@ -34,6 +35,7 @@ class Lit:
     y: Tensor
     blur: Tensor
     rim: Tensor
+    extent: Tensor
 
     @property
     def radius(self) -> Tensor:
@@ -44,7 +46,7 @@ class Lit:
         return torch.atan2(self.y, self.x)
 
     def of(self, rows: Tensor) -> Lit:
-        return Lit(*(t[rows] for t in (self.image, self.x, self.y, self.blur, self.rim)))
+        return Lit(*(t[rows] for t in (self.image, self.x, self.y, self.blur, self.rim, self.extent)))
 
     def some(self, low: float | Tensor, high: float | Tensor, channels: int = 1) -> Tensor:
         """Uniform numbers, one a picture (m, channels, 1, 1)."""
@@ -66,11 +68,6 @@ class Lit:
         sign = torch.where(self.chance(0.6), 1.0, -1.0)
         tint = 1 + self.normal(1, 3) * torch.where(self.chance(0.2), 0.45, 0.08)
         return LEVEL * self.log_some(low, high) * sign * tint
-
-    @property
-    def extent(self) -> Tensor:
-        """How wide what each picture shows is."""
-        return self.x.amax((2, 3), keepdim=True) - self.x.amin((2, 3), keepdim=True)
 
     def somewhere(self) -> tuple[Tensor, Tensor]:
         """A place in each picture, from the disc's centre."""
@@ -98,10 +95,10 @@ class Lit:
         below, above = (table.gather(1, index + k).view_as(at) for k in (0, 1))
         return torch.lerp(below, above, at - low)
 
-    def mirror(self, crest: float = 15.0) -> Tensor:
+    def mirror(self) -> Tensor:
         """1 where the mirror is, from somewhere about the hub's edge to the rim or a little less."""
         radius = self.radius
-        inner, outer = self.some(185, 230), self.rim - self.some(0, crest)
+        inner, outer = self.some(185, 230), self.rim - self.some(0, 15)
         return border(radius - inner, self.blur) * border(outer - radius, self.blur)
 
     def plus(self, cover: Tensor, change: Tensor) -> Lit:

@@ -20,8 +20,6 @@ from discscan.flatten.grid import PX_PER_MM
 from discscan.locate.reading import RADII
 from models.training.lit import LEVEL, Lit, around, border, count, sampled
 
-UNTOUCHED = 0.2
-"""Share of the pictures that keep the light of the renderer."""
 VIEW_BLUR = 9.0
 """Of discs as angle by radius, whose cells are 6 by up to 20 of the flat grid's."""
 
@@ -39,8 +37,10 @@ def pieces_lit(image: Tensor, corner: Tensor, blur: Tensor) -> Tensor:
     """
     cells = torch.arange(image.shape[-1], device=image.device) + 0.5
     corner = corner[..., None, None, None] * PX_PER_MM
-    across, down = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
-    return _shine(Lit(image, across, down.expand_as(across), blur[:, None, None, None], corner[:, 2] / 2), ON_PIECES)
+    x, y = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
+    blur = blur[:, None, None, None]
+    lit = Lit(image, x, y.expand_as(x), blur, corner[:, 2] / 2, torch.full_like(blur, len(cells)))
+    return _shone_on(lit, ON_PIECES)
 
 
 def views_lit(image: Tensor, rim_mm: Tensor) -> Tensor:
@@ -49,20 +49,17 @@ def views_lit(image: Tensor, rim_mm: Tensor) -> Tensor:
     turn = 2 * math.pi * torch.arange(image.shape[2], device=image.device) / image.shape[2]
     radius = rim * torch.as_tensor(RADII, dtype=torch.float32, device=image.device)
     x, y = radius * torch.cos(turn)[:, None], radius * torch.sin(turn)[:, None]
-    return _shine(Lit(image, x, y, torch.full_like(rim, VIEW_BLUR), rim), ON_VIEWS)
+    return _shone_on(Lit(image, x, y, torch.full_like(rim, VIEW_BLUR), rim, 2 * radius[..., -1:]), ON_VIEWS)
 
 
-def _shine(lit: Lit, kinds: Kinds) -> Tensor:
+def _shone_on(lit: Lit, kinds: Kinds) -> Tensor:
     """The pictures with each kind of light on a share of them."""
-    image = lit.image.clone()
-    rows = torch.nonzero(torch.rand(len(image), device=image.device) >= UNTOUCHED)[:, 0]
-    lit = lit.of(rows)
+    lit = replace(lit, image=lit.image.clone())
     for share, add in kinds:
-        some = torch.randperm(len(rows), device=rows.device)[: round(share * len(rows))]
+        some = torch.randperm(len(lit.image), device=lit.image.device)[: round(share * len(lit.image))]
         if len(some):
             lit.image[some] = add(lit.of(some)).image
-    image[rows] = lit.image
-    return image
+    return lit.image
 
 
 def _streaks(lit: Lit) -> Lit:

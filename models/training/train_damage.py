@@ -40,6 +40,8 @@ WEIGHTS = {
 }
 """In the loss, of a cell with none of the kinds, and of one with each; calibration takes out again what these change.
 The overlap of whole batches (Dice) was tried: its gradient for rare kinds drowned all else."""
+LIT_SHARE = 0.8
+"""Of the pieces of data sides, in another light than the renderer's."""
 SIDE_UNKNOWN, SIDE_WRONG = 0.1, 0.03
 """Shares of the pieces of which the side that is up is not told, and told wrongly: the face net errs, too."""
 BURNT = 0.992
@@ -123,8 +125,9 @@ def draw(pool: Pool, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Te
     place, disc = place_of(corner, side_up, image.shape[2] // 4), on_disc(corner, bits.shape[1])
     if changed:
         with torch.autocast(image.device.type, enabled=False):  # a place in so few bits is another place
-            up = torch.nonzero(data_side)[:, 0]
-            image[up] = pieces_lit(image[up], corner[up], pool.arrays["blur"][pick][up])
+            blur = pool.arrays["blur"][pick]
+            some = torch.nonzero(data_side * (torch.rand_like(blur) < LIT_SHARE))[:, 0]
+            image[some] = pieces_lit(image[some], corner[some], blur[some])
         bits = without_burnt(bits, image)
         turns, mirrored = int(torch.randint(0, 4, ())), bool(torch.rand(()) < 0.5)
         image, place, bits, disc = (_turned(t, turns, mirrored) for t in (image, place, bits, disc))

@@ -27,7 +27,8 @@ QUESTIONS = tuple(dict.fromkeys(FACE))
 """The columns of a view's label, -1 where it is not asked; the format is 0, 1 or 2, and has three outputs."""
 HUB = [QUESTIONS.index(question) for question in ("disc", "large", "data")]
 """What a hub may tell: how large it is in its disc, and how it looks from that side."""
-LIT_SHARE = 0.6
+LIT_SHARE = 0.5
+"""Of the views of discs, in another light than the renderer's."""
 LABEL_GLOSS = 0.3
 """At most so much of the light that a data side shows is seen in a label."""
 SMOOTHING = 0.05
@@ -168,9 +169,8 @@ def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:
 
 def in_other_light(image: Tensor, label: Tensor) -> Tensor:
     """Views (n, 3, angles, radii) with other light on some that show a disc, by their labels (n, questions)."""
-    rows = torch.nonzero(
-        (label[:, QUESTIONS.index("disc")] != 0) & (torch.rand(len(image), device=image.device) < LIT_SHARE)
-    )[:, 0]
+    some = torch.rand(len(image), device=image.device) < LIT_SHARE
+    rows = torch.nonzero(some & (label[:, QUESTIONS.index("disc")] != 0))[:, 0]
     label, before = label[rows], image[rows]
     printed = (label[:, QUESTIONS.index("data")] == 0)[:, None, None, None]
     gloss = torch.where(printed, LABEL_GLOSS * torch.rand_like(before[:, :1, :1, :1]), 1.0)

@@ -35,7 +35,8 @@ if importlib.util.find_spec("torch"):
         along = torch.arange(SIDE) + 0.5
         x = (radius_mm * PX_PER_MM + along).expand(count, 1, SIDE, -1)
         y = (along - SIDE / 2)[:, None].expand_as(x)
-        return Lit(image, x, y, blur.view(-1, 1, 1, 1), torch.full((count, 1, 1, 1), 60 * PX_PER_MM))
+        blur = blur.view(-1, 1, 1, 1)
+        return Lit(image, x, y, blur, torch.full_like(blur, 60 * PX_PER_MM), torch.full_like(blur, SIDE))
 
     def views(count: int) -> Tensor:
         torch.manual_seed(4)
