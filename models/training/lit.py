@@ -12,6 +12,11 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
+from discscan.flatten.grid import PX_PER_MM
+from discscan.locate.reading import RADII
+
+VIEW_BLUR = 9.0
+"""Of discs as angle by radius, whose cells are 6 by up to 20 of the flat grid's."""
 NODES = 260
 """A side of the grid of random numbers that all smooth noise is cut from."""
 LEVEL = 1 / 255
@@ -103,6 +108,23 @@ class Lit:
 
     def plus(self, cover: Tensor, change: Tensor) -> Lit:
         return replace(self, image=(self.image + cover * change).clamp(0, 1))
+
+
+def lit_pieces(image: Tensor, corner: Tensor, blur: Tensor) -> Lit:
+    """Pieces (n, 3, s, s), 0..1, their corners and the disc's diameter (n, 3), mm, and the photograph's blur (n,)."""
+    cells = torch.arange(image.shape[-1], device=image.device) + 0.5
+    corner, blur = corner[..., None, None, None] * PX_PER_MM, blur[:, None, None, None]
+    x, y = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
+    return Lit(image, x, y.expand_as(x), blur, corner[:, 2] / 2, torch.full_like(blur, len(cells)))
+
+
+def lit_views(image: Tensor, rim_mm: Tensor) -> Lit:
+    """Discs as angle by radius (n, 3, ANGLES, RADII), 0..1, and their radii (n,)."""
+    rim = rim_mm[:, None, None, None] * PX_PER_MM
+    turn = 2 * math.pi * torch.arange(image.shape[2], device=image.device) / image.shape[2]
+    radius = rim * torch.as_tensor(RADII, dtype=torch.float32, device=image.device)
+    x, y = radius * torch.cos(turn)[:, None], radius * torch.sin(turn)[:, None]
+    return Lit(image, x, y, torch.full_like(rim, VIEW_BLUR), rim, 2 * radius[..., -1:])
 
 
 def border(inside: Tensor, soft: Tensor) -> Tensor:

@@ -8,7 +8,6 @@ photograph.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -16,49 +15,20 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-from discscan.flatten.grid import PX_PER_MM
-from discscan.locate.reading import RADII
 from models.training.lit import LEVEL, Lit, around, border, count, sampled
-
-VIEW_BLUR = 9.0
-"""Of discs as angle by radius, whose cells are 6 by up to 20 of the flat grid's."""
 
 Kinds = tuple[tuple[float, Callable[[Lit], Lit]], ...]
 """Each kind of light, and the share of pictures that it is laid on."""
 
 
-def pieces_lit(image: Tensor, corner: Tensor, blur: Tensor) -> Tensor:
-    """Pieces of data sides in other light.
-
-    Args:
-        image: (n, 3, s, s), 0..1.
-        corner: (n, 3), x, y of a piece's corner and the diameter, mm.
-        blur: (n,), standard deviation of the photograph's blur, cells.
-    """
-    cells = torch.arange(image.shape[-1], device=image.device) + 0.5
-    corner = corner[..., None, None, None] * PX_PER_MM
-    x, y = (corner[:, 0] + cells).expand(-1, 1, len(cells), -1), corner[:, 1] + cells[:, None]
-    blur = blur[:, None, None, None]
-    lit = Lit(image, x, y.expand_as(x), blur, corner[:, 2] / 2, torch.full_like(blur, len(cells)))
-    return _shone_on(lit, ON_PIECES)
-
-
-def views_lit(image: Tensor, rim_mm: Tensor) -> Tensor:
-    """Discs as angle by radius (n, 3, ANGLES, RADII), 0..1, in other light, which tells neither side nor format."""
-    rim = rim_mm[:, None, None, None] * PX_PER_MM
-    turn = 2 * math.pi * torch.arange(image.shape[2], device=image.device) / image.shape[2]
-    radius = rim * torch.as_tensor(RADII, dtype=torch.float32, device=image.device)
-    x, y = radius * torch.cos(turn)[:, None], radius * torch.sin(turn)[:, None]
-    return _shone_on(Lit(image, x, y, torch.full_like(rim, VIEW_BLUR), rim, 2 * radius[..., -1:]), ON_VIEWS)
-
-
-def _shone_on(lit: Lit, kinds: Kinds) -> Tensor:
+def shone_on(lit: Lit, kinds: Kinds) -> Tensor:
     """The pictures with each kind of light on a share of them."""
     lit = replace(lit, image=lit.image.clone())
-    for share, add in kinds:
-        some = torch.randperm(len(lit.image), device=lit.image.device)[: round(share * len(lit.image))]
-        if len(some):
-            lit.image[some] = add(lit.of(some)).image
+    with torch.autocast(lit.image.device.type, enabled=False):  # a place in so few bits is another place
+        for share, add in kinds:
+            some = torch.randperm(len(lit.image), device=lit.image.device)[: round(share * len(lit.image))]
+            if len(some):
+                lit.image[some] = add(lit.of(some)).image
     return lit.image
 
 

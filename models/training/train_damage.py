@@ -14,6 +14,7 @@ from discscan.flatten.grid import PX_PER_MM
 from models.training.augment import coarsened, jitter
 from models.training.damage_crops import BITS, CROP
 from models.training.learn import Pool, Training, first_card, fit, room_for, unseen, write
+from models.training.lit import lit_pieces
 from models.training.nets import (
     DAMAGE_CHANNELS,
     EXCLUSIVE,
@@ -23,7 +24,7 @@ from models.training.nets import (
     grouped,
     with_none,
 )
-from models.training.painted_light import pieces_lit
+from models.training.painted_light import ON_PIECES, shone_on
 from models.training.render.geometry import HOLE_MM
 from models.training.unfold import averaged, begun
 
@@ -124,10 +125,7 @@ def draw(pool: Pool, pick: Tensor, *, changed: bool) -> tuple[Tensor, Tensor, Te
     side_up = side_told(data_side, erring=changed)
     place, disc = place_of(corner, side_up, image.shape[2] // 4), on_disc(corner, bits.shape[1])
     if changed:
-        with torch.autocast(image.device.type, enabled=False):  # a place in so few bits is another place
-            blur = pool.arrays["blur"][pick]
-            some = torch.nonzero(data_side * (torch.rand_like(blur) < LIT_SHARE))[:, 0]
-            image[some] = pieces_lit(image[some], corner[some], blur[some])
+        image = in_other_light(image, corner, pool.arrays["blur"][pick], data_side)
         bits = without_burnt(bits, image)
         turns, mirrored = int(torch.randint(0, 4, ())), bool(torch.rand(()) < 0.5)
         image, place, bits, disc = (_turned(t, turns, mirrored) for t in (image, place, bits, disc))
@@ -148,6 +146,13 @@ def shown(pool: Pool, pick: Tensor) -> dict[str, Tensor]:
     """What the net is given of some rows, as they are."""
     image, place, _, _ = draw(pool, pick, changed=False)
     return {"image": image, "place": place}
+
+
+def in_other_light(image: Tensor, corner: Tensor, blur: Tensor, data_side: Tensor) -> Tensor:
+    """Pieces (n, 3, s, s), as `lit_pieces` takes them, with other light on most that show a data side (n,)."""
+    some = torch.nonzero(data_side * (torch.rand_like(blur) < LIT_SHARE))[:, 0]
+    image[some] = shone_on(lit_pieces(image[some], corner[some], blur[some]), ON_PIECES)
+    return image
 
 
 def _turned(t: Tensor, turns: int, mirrored: bool) -> Tensor:

@@ -14,8 +14,9 @@ from torch.nn import functional as F
 from discscan.locate.reading import ANGLES, FACE, RADII
 from models.training.augment import coarsened, covered, jitter, with_another_hub
 from models.training.learn import Pool, Training, fit, fit_temperature, room_for, unseen, write
+from models.training.lit import lit_views
 from models.training.nets import FaceReader, OneVoice, as_one
-from models.training.painted_light import views_lit
+from models.training.painted_light import ON_VIEWS, shone_on
 from models.training.unfold import averaged, begun, filled
 
 BATCH, PEAK = 512, 3e-3
@@ -172,11 +173,10 @@ def in_other_light(image: Tensor, label: Tensor) -> Tensor:
     some = torch.rand(len(image), device=image.device) < LIT_SHARE
     rows = torch.nonzero(some & (label[:, QUESTIONS.index("disc")] != 0))[:, 0]
     label, before = label[rows], image[rows]
+    rim_mm = torch.where(label[:, QUESTIONS.index("large")] == 0, 40.0, 60.0)
     printed = (label[:, QUESTIONS.index("data")] == 0)[:, None, None, None]
     gloss = torch.where(printed, LABEL_GLOSS * torch.rand_like(before[:, :1, :1, :1]), 1.0)
-    with torch.autocast(image.device.type, enabled=False):
-        lit = views_lit(before, torch.where(label[:, QUESTIONS.index("large")] == 0, 40.0, 60.0))
-        image[rows] = torch.lerp(before, lit, gloss)
+    image[rows] = torch.lerp(before, shone_on(lit_views(before, rim_mm), ON_VIEWS), gloss)
     return image
 
 
