@@ -106,6 +106,11 @@ class Lit:
         inner, outer = self.some(185, 230), self.rim - self.some(0, 15)
         return border(radius - inner, self.blur) * border(outer - radius, self.blur)
 
+    def ragged(self, inside: Tensor) -> Tensor:
+        """How far cells lie within a border (m, 1, h, w), in some pictures within one that wavers or is torn."""
+        astray = self.noise(self.log_some(2.5, 40)) * self.log_some(0.5, 5)
+        return inside + astray * self.chance(0.4)
+
     def plus(self, cover: Tensor, change: Tensor) -> Lit:
         return replace(self, image=(self.image + cover * change).clamp(0, 1))
 

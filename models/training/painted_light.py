@@ -82,27 +82,30 @@ def _thing(lit: Lit) -> Tensor:
         within = torch.where(side < corners, torch.minimum(within, inside), within)
     flatter = lit.some(0.4, 1)
     round_one = (1 - torch.hypot(along, across / flatter) / (0.6 * size)) * 0.6 * size * flatter
-    return border(torch.where(lit.chance(0.65), within, round_one), soft)
+    return border(lit.ragged(torch.where(lit.chance(0.65), within, round_one)), soft)
 
 
 def _phone_in_hand(lit: Lit) -> Lit:
     """The phone in the mirror, dark with one straight border, and the fingers that reach about it: patches of skin."""
     along, beyond = lit.along(lit.somewhere(), lit.some(0, 2 * torch.pi))
-    soft, mirror = lit.log_some(lit.blur.clamp(min=0.7), 6 + lit.blur), lit.mirror()
+    soft, sharp = (lit.log_some(lit.blur.clamp(min=0.7), softest + lit.blur) for softest in (6, 3))
+    mirror = lit.mirror()
     lit = lit.plus(mirror * border(-beyond, soft), -lit.change(15, 110).abs())
     red_last = torch.tensor([0.55, 0.72, 1.0], device=along.device)[:, None, None]
     skin = lit.some(40, 235) * LEVEL * red_last * (1 + lit.normal(0.06, 3))
     place = lit.some(-150, 50)
-    dark, aside = lit.some(0, 0.9) * lit.chance(0.6), lit.normal(0.25)  # the gap beside a finger
+    dark, aside = lit.some(0, 0.9) * lit.chance(0.6), lit.normal(5)  # the gap beside a finger
+    blunt = lit.some(2, 4)
     for _ in range(count(1, 6)):
-        half, reach = lit.some(12, 45), lit.some(15, 110)
+        half, reach = lit.some(12, 45), lit.some(15, 140)
         place = place + half * lit.some(1, 4)
-        across, base = (along - place - lit.normal(0.2) * beyond) / half, border(beyond + 0.2 * reach, soft)
+        across, base = along - place - lit.normal(0.2) * beyond, mirror * border(beyond + 0.2 * reach, soft)
+        tip = (beyond - (reach - half).clamp(min=0)).clamp(min=0)
         gap, cover = (
-            mirror * base * border((1 - (far.abs() ** 3 + (beyond / reach).abs() ** 3) ** (1 / 3)) * half, soft)
+            base * border(lit.ragged(half - (far.abs() ** blunt + tip**blunt) ** (1 / blunt)), sharp)
             for far in (across - aside, across)
         )
-        shade = (0.8 + lit.normal(0.3) * across).clamp(0.25, 1.2)
+        shade = (0.8 + lit.normal(0.3) * across / half).clamp(0.25, 1.2)
         behind = lit.image * (1 - dark * gap)
         lit = replace(lit, image=torch.lerp(behind, (shade * skin).clamp(0, 1), cover * lit.some(0.5, 1)))
         place = place + half

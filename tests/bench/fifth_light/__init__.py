@@ -1,6 +1,6 @@
-"""Photographs of discs drawn by a fifth code, to measure on: no net may learn from them.
+"""Photographs of discs drawn by a fifth code. Until training 37 no net had learned from any, since then from seed 5501.
 
-Which seeds were looked at or chosen on, DEVELOPERS.md tells; all others are for measuring alone.
+Which other seeds were looked at or chosen on, DEVELOPERS.md tells.
 
 Every photograph shows one disc, data side up but for a share that may be asked for. Its optics, rooms, damage and
 camera were thought out without a look at `models/training/render`, `third_light` and `fourth_light`; from

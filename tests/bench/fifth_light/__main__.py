@@ -1,4 +1,4 @@
-"""Draws discs with their truth by a fifth code, to measure on and for nothing else.
+"""Draws discs with their truth by a fifth code.
 
     python tests/bench/fifth_light FOLDER --count 40 --seed 1 [--workers 1] [--label-sides 0.2]
 
