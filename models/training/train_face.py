@@ -76,15 +76,17 @@ def train(how: Training) -> None:
 
 
 def choose(shards: Path, exports: list[Path], out: Path) -> None:
-    """Calibrate, score and write the net whose readers are the first of the first export, the second of the second ...
+    """Score and write the net whose readers are the first of the first export, the second of the second ...
 
-    Readers of different trainings err on different discs. The shards are to be ones that none of them was trained on.
+    Readers of different trainings err on different discs. Each stays calibrated as it was; what all say is calibrated
+    anew, on shards that none of them was trained on.
     """
     pool = unseen(shards, "face")
     first, second, third = filled(FaceReader, exports, pool, shown)
     chosen = FaceReader()
     chosen.plain[0], chosen.plain[1], chosen.told = first.plain[0], second.plain[1], third.told
-    finish(chosen.eval(), pool, out, were=[_temperatures_of(path)[k] for k, path in enumerate(exports)])
+    were = [_temperatures_of(path)[k] for k, path in enumerate(exports)]
+    finish(chosen.eval(), pool, out, were=were, anew=False)
 
 
 def average(shards: Path, exports: list[Path], out: Path) -> None:
@@ -94,19 +96,21 @@ def average(shards: Path, exports: list[Path], out: Path) -> None:
 
 
 def _temperatures_of(exported: Path) -> list[dict[str, float]]:
-    """Of each reader by question, as its manifest says: what is never wrong on other views stays calibrated so."""
+    """Of each reader by question, as its manifest says."""
     told = tomllib.loads(exported.with_suffix(".toml").read_text())["temperature"]
     return [{question: told[question][k] for question in QUESTIONS} for k in range(3)]
 
 
-def finish(net: FaceReader, pool: Pool, out: Path, *, were: list[dict[str, float]] | None = None) -> None:
+def finish(
+    net: FaceReader, pool: Pool, out: Path, *, were: list[dict[str, float]] | None = None, anew: bool = True
+) -> None:
     """Calibrate and score on the views held out, and write the net.
 
     Args:
-        were: each reader's temperatures by question, for what is never wrong on these views.
+        were, anew: as of `temperatures`.
     """
     logits, label = held_out(net, pool)
-    of_readers, of_all, told = temperatures(logits, label, were)
+    of_readers, of_all, told = temperatures(logits, label, were, anew=anew)
     voice = OneVoice(net, of_readers, of_all).eval()
     write(
         voice,
@@ -135,20 +139,23 @@ def score_of(net: Callable[..., Tensor], pool: Pool) -> dict[str, float]:
 
 
 def temperatures(
-    logits: Tensor, label: Tensor, were: list[dict[str, float]] | None = None
+    logits: Tensor, label: Tensor, were: list[dict[str, float]] | None = None, *, anew: bool = True
 ) -> tuple[Tensor, Tensor, dict[str, list[float]]]:
     """By what the logits (n, 3, outputs) of views held out, labels (n, questions), are divided to be calibrated.
 
     Args:
-        were: for each reader, what it takes where these views show no error, 1 without.
+        were: for each reader, what it takes by question where it is hardly ever wrong on these views, 1 without.
+        anew: whether readers take others where they are wrong.
 
     Returns:
         that of each reader (3, outputs); of what all say then (outputs,); and all four by question.
     """
     readers = logits.unbind(1)
-    by_question = [_temperatures(*one, label) for one in zip(readers, were or [{}] * len(readers), strict=True)]
+    by_question = were = were or [{}] * len(readers)
+    if anew:
+        by_question = [_temperatures(*one, label) for one in zip(readers, were, strict=True)]
     of_readers = torch.stack([_by_output(one) for one in by_question]).to(logits.device)
-    by_question.append(_temperatures(as_one(logits / of_readers), {}, label))
+    by_question = [*by_question, _temperatures(as_one(logits / of_readers), {}, label)]
     told = {question: [one[question] for one in by_question] for question in QUESTIONS}
     return of_readers, _by_output(by_question[-1]).to(logits.device), told
 

@@ -82,6 +82,17 @@ if importlib.util.find_spec("torch"):
         assert of_readers[:, 0].tolist() == told["disc"][:3]
         assert of_all[4:].tolist() == [told["format"][3]] * 3
 
+    def test_readers_that_are_chosen_stay_calibrated_as_they_were_and_what_all_say_is_calibrated() -> None:
+        torch.manual_seed(2)
+        true = torch.randn(4000, 7)
+        label = torch.cat([(true[:, :4] > 0).long(), true[:, 4:].argmax(1, keepdim=True)], 1)
+        label = torch.where(torch.rand(label.shape) < 0.2, label.roll(1, 0), label)  # wrong often enough to be fitted
+        were = [dict.fromkeys(QUESTIONS, 0.5 * k) for k in (1, 2, 3)]
+        of_readers, of_all, told = temperatures(true[:, None].expand(-1, 3, -1), label, were, anew=False)
+        assert [column.tolist() for column in of_readers] == [[0.5] * 7, [1.0] * 7, [1.5] * 7]
+        assert all(told[question][:3] == [0.5, 1.0, 1.5] for question in QUESTIONS)
+        assert float((of_all - 1).abs().min()) > 0.05
+
     def test_all_readers_are_heard_and_two_of_them_know_a_disc_and_a_data_side() -> None:
         said = [[1.0, 2.0, -3.0, 4.0, 5.0, 6.0, 7.0], [3.0, 0.0, 2.0, 0.0, 1.0, 0.0, 1.0], [2.0, 1, -5, 2, 3, 3, 4]]
         assert as_one(torch.tensor([said])).tolist() == [[2.5, 1.0, -0.5, 2.0, 3.0, 3.0, 4.0]]
