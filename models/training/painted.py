@@ -29,8 +29,11 @@ from models.training.piece import (
 )
 from models.training.render import polish
 from models.training.render.areas import wiped
+from models.training.render.geometry import HOLE_MM
 
 MASKS = ("line", "crack", "layer", "smudge", "dust", "label", "faint")
+HOLE = PX_PER_MM * HOLE_MM
+"""Radius of the hole in cells."""
 FAINT_LEVELS = 1.5
 """Grey levels: a line that stands out by less on its blurred crest is neither asked for nor forbidden."""
 
@@ -42,7 +45,7 @@ def paint(piece: Piece, rng: np.random.Generator) -> None:
     lots = (
         (0.28, add_layer),
         (0.3, add_grease),
-        (0.55, _scratches),
+        (0.55, add_scratches),
         (0.35, _arcs),
         (0.3, _cracks),
         (0.35, add_dust),
@@ -139,17 +142,27 @@ def mark(mask: NDArray[np.uint8], cells: FloatArray, where: NDArray[np.bool_], t
             cv2.line(mask, a.tolist(), b.tolist(), 1, thick, cv2.LINE_8, 4)
 
 
-def _scratches(piece: Piece, rng: np.random.Generator) -> None:
+def add_scratches(piece: Piece, rng: np.random.Generator) -> None:
     for _ in range(int(log_uniform(rng, 1, 12))):
         start, heading = somewhere(piece, rng), rng.uniform(0, 2 * np.pi)
         length, bend = log_uniform(rng, 15, 600), rng.normal(0, 0.004)
         width, change = log_uniform(rng, 0.12, 5), some_change(piece, rng, 6, 160)
+        # some waver as cracks do: a crack is told by where it begins and how its faces shine
+        waver = log_uniform(rng, 0.01, 0.12) if rng.random() < 0.3 else 0.004
         together = int(rng.integers(2, 8)) if rng.random() < 0.25 else 1
         across = np.array([-np.sin(heading), np.cos(heading)])
         for member in range(together):
             at = start + across * rng.normal(0, 15) * (member > 0)
-            points = path(rng, at, heading + rng.normal(0, 0.03), length * rng.uniform(0.5, 1), bend, 0.004)
+            points = path(rng, at, heading + rng.normal(0, 0.03), length * rng.uniform(0.5, 1), bend, waver)
+            points = until_the_edge(points, piece.rim)
             _line(piece, rng, points, width * rng.uniform(0.5, 1), change * rng.uniform(0.4, 1), "line")
+
+
+def until_the_edge(points: FloatArray, rim: float) -> FloatArray:
+    """A path from its beginning to where it leaves the disc over the rim, or into the hole."""
+    radius = np.hypot(*points.T)
+    off = (radius > rim) | (radius < HOLE)
+    return points[: int(off.argmax())] if off.any() else points
 
 
 def _arcs(piece: Piece, rng: np.random.Generator) -> None:
@@ -178,10 +191,10 @@ def add_crack(piece: Piece, rng: np.random.Generator) -> None:
     towards = somewhere(piece, rng)
     turn = float(np.arctan2(towards[1], towards[0]))
     from_rim = rng.random() < 0.45
-    start = (piece.rim - 1 if from_rim else 75.0) * np.array([np.cos(turn), np.sin(turn)])
+    start = (piece.rim - 1 if from_rim else HOLE) * np.array([np.cos(turn), np.sin(turn)])
     heading = turn + (np.pi if from_rim else 0) + rng.normal(0, 0.12)
-    length = min(log_uniform(rng, 30, 480), piece.rim - 75)
-    points = path(rng, start, heading, length, rng.normal(0, 0.003), rng.uniform(0.02, 0.16), 3.0)
+    length = min(log_uniform(rng, 30, 480), piece.rim - HOLE)
+    points = path(rng, start, heading, length, rng.normal(0, 0.003), log_uniform(rng, 0.005, 0.16), 3.0)
     width, change = log_uniform(rng, 0.3, 7), some_change(piece, rng, 12, 170)
     _line(piece, rng, points, width, change, "crack")
     if rng.random() < 0.4:  # the fracture's other face

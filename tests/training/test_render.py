@@ -187,6 +187,23 @@ def test_some_scratches_begin_at_an_edge_and_run_inwards_as_cracks_do() -> None:
     assert len(drawn) > 150 and np.all((first < 9.5) | (first > 59.0))
 
 
+def test_some_scratches_sway_as_cracks_do() -> None:
+    """Their headings stray by up to as much as a crack's kinks, 0.17 radians."""
+    straight, swaying = (
+        scratches(np.random.default_rng(3), RANGES.narrowed({"scratch.sways": chance}), 60, 60.0)
+        for chance in (0.0, 1.0)
+    )
+
+    def strays(mark: Mark) -> float:
+        heading = np.unwrap(np.arctan2(*np.diff(mark.outline_mm, axis=0).T))
+        along = np.arange(len(heading))
+        return float(np.std(heading - np.polyval(np.polyfit(along, heading, 1), along)))
+
+    assert np.median([strays(mark) for mark in straight]) < 0.02
+    assert 0.05 < np.median([strays(mark) for mark in swaying]) < 0.2
+    assert max(strays(mark) for mark in swaying) > 0.17
+
+
 def test_the_label_image_shows_a_line_where_the_report_format_puts_it() -> None:
     scene = some_scene(3, side="data", condition_="clean", diameter_mm=120)
     disc = scene.discs[0]

@@ -12,9 +12,10 @@ import pytest
 from discscan.damage.maps import SIDE_UP, _place
 from discscan.flatten.grid import PX_PER_MM
 from discscan.locate.rings import CELLS
-from discscan.records import Side
+from discscan.records import FloatArray, Side
+from models.training import painted
 from models.training.damage_crops import CROP, showing
-from models.training.painted import MASKS, paint, swirl
+from models.training.painted import MASKS, paint, swirl, until_the_edge
 from models.training.painted_label import wear
 from models.training.piece import Piece
 from models.training.ring_bands import HIDDEN, edge_cells
@@ -69,20 +70,48 @@ def test_traces_of_polishing_change_the_picture_and_are_no_damage() -> None:
 def test_paint_changes_the_picture_where_it_says_and_every_kind_comes_up() -> None:
     came = set()
     for seed in range(40):
-        painted = piece()
-        (wear if seed % 4 == 3 else paint)(painted, np.random.default_rng(seed))
-        came |= {name for name, mask in painted.masks.items() if mask.any()}
-        any_mask = np.maximum.reduce(list(painted.masks.values()))
-        changed = np.abs(painted.image - 120).max(axis=2) > 40  # plainly
+        used = piece()
+        (wear if seed % 4 == 3 else paint)(used, np.random.default_rng(seed))
+        came |= {name for name, mask in used.masks.items() if mask.any()}
+        any_mask = np.maximum.reduce(list(used.masks.values()))
+        changed = np.abs(used.image - 120).max(axis=2) > 40  # plainly
         near = cv2.dilate(any_mask, np.ones((61, 61), np.uint8)) > 0  # a mirror image lies up to 2 to 3 mm aside
         assert not (changed & ~near).any(), seed
     assert came == set(MASKS)
 
 
+def test_a_scratch_ends_where_the_plastic_does() -> None:
+    """Over the rim, 60 mm from the centre, or into the hole, 7.5 mm: ECMA-267, 3rd edition, 10.1."""
+    outwards = np.stack([np.arange(300.0, 900.0), np.full(600, 5.0)], 1)
+    assert np.array_equal(until_the_edge(outwards, 600.0), outwards[:300])
+    assert len(until_the_edge(outwards[::-1], 600.0)) == 0
+    assert np.array_equal(until_the_edge(outwards[:300][::-1] - [260, 5], 600.0), outwards[35:300][::-1] - [260, 5])
+
+
+def test_painted_scratches_go_straight_on_or_waver_and_so_do_cracks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What wavers is no crack for that."""
+    ways: dict[str, list[float]] = {"line": [], "crack": []}
+
+    def note(
+        piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: object, kind: str
+    ) -> None:
+        if len(points) > 20:
+            turns = np.diff(np.unwrap(np.arctan2(*np.diff(points, axis=0).T)))
+            ways[kind].append(float(np.std(turns)))
+
+    monkeypatch.setattr(painted, "_line", note)
+    for seed in range(60):
+        painted.add_scratches(piece(), np.random.default_rng(seed))
+        painted.add_crack(piece(), np.random.default_rng(seed))
+    for kind in ways:
+        assert min(ways[kind]) < 0.01 < 0.05 < max(ways[kind]), kind
+    assert 0.15 < np.mean(np.array(ways["line"]) > 0.01) < 0.5
+
+
 def test_paint_is_the_same_for_the_same_lot() -> None:
     one, other = piece(), piece()
-    for painted in (one, other):
-        paint(painted, np.random.default_rng(5))
+    for used in (one, other):
+        paint(used, np.random.default_rng(5))
     assert np.array_equal(one.image, other.image)
 
 

@@ -73,6 +73,16 @@ def walk(rng: np.random.Generator, start: FloatArray, heading: float, length_mm:
     return start + np.concatenate([np.zeros((1, 2)), np.cumsum(steps[:-1], 0)])
 
 
+def swaying(rng: np.random.Generator, points: FloatArray, sway_rad: float) -> FloatArray:
+    """A path (n, 2) whose heading turns to and fro every few millimetres, by about as much."""
+    steps = np.diff(points, axis=0)
+    length_mm = float(np.hypot(*steps.T).sum())
+    turn = sway_rad * smooth_noise(rng, len(steps), int(3 + length_mm / rng.uniform(2, 8)))
+    c, s = np.cos(turn), np.sin(turn)
+    turned = np.stack([c * steps[:, 0] - s * steps[:, 1], s * steps[:, 0] + c * steps[:, 1]], 1)
+    return points[0] + np.concatenate([np.zeros((1, 2)), np.cumsum(turned, 0)])
+
+
 def on_face(points: FloatArray, inner_mm: float, outer_mm: float) -> FloatArray:
     """The longest run of a line that lies on the face."""
     radius = np.hypot(*points.T)
@@ -111,6 +121,7 @@ def scratches(rng: np.random.Generator, ranges: Ranges, count: int, outer_mm: fl
             from_rim = own.random() < 0.7
             start *= (outer_mm if from_rim else HOLE_MM) / radius
             heading = turn + (np.pi if from_rim else 0.0) + own.normal(0, 0.4)
+        sway_rad = ranges.draw(own, "scratch.sway_rad") if ranges.whether(own, "scratch.sways") else 0.0
         bend = ranges.draw(rng, "scratch.bend_per_mm")
         gouge = ranges.whether(rng, "scratch.gouge")
         width = ranges.draw(rng, "scratch.gouge_width_um" if gouge else "scratch.width_um")
@@ -121,7 +132,7 @@ def scratches(rng: np.random.Generator, ranges: Ranges, count: int, outer_mm: fl
         for member in range(together):
             shift = across * rng.normal(0, spread) + along * rng.normal(0, 2) if member else 0.0
             points = walk(rng, start + shift, heading + rng.normal(0, 0.03), length * rng.uniform(0.6, 1.1), bend)
-            points = on_face(points, 9.0, outer_mm - 0.2)
+            points = on_face(swaying(own, points, sway_rad), 9.0, outer_mm - 0.2)
             if len(points) >= 4:
                 marks.append(groove(rng, ranges, points, "scratch", width * rng.uniform(0.5, 1.0)))
     return marks
