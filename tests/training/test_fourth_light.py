@@ -16,14 +16,9 @@ from bench.fourth_light.strokes import stroke
 from bench.fourth_light.view import camera_at, enlarged, lower
 from bench.other_light.view import through
 from training.true_pictures import (
-    SMALL_PX,
+    TruthAndPictures,
     assert_a_label_is_seen_where_it_is_printed,
-    assert_a_photograph_depends_on_its_numbers_alone,
     assert_label_sides_take_the_place_of_others,
-    assert_the_rim_is_the_strongest_edge,
-    assert_the_scratch_changes_the_picture_where_it_is,
-    assert_the_truth_scores_full_marks,
-    assert_the_truth_tells_the_scratch,
     draw_with_and_without,
     imported,
 )
@@ -103,21 +98,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     )
 
 
-def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) -> None:
-    assert_the_rim_is_the_strongest_edge(folder)
-
-
-def test_a_scratch_changes_the_picture_where_the_truth_has_it(folder: Path) -> None:
-    assert_the_scratch_changes_the_picture_where_it_is(folder)
-    assert_the_truth_tells_the_scratch(folder)
-
-
-def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:
-    assert_the_truth_scores_full_marks(folder, length_mm=19.85)
-
-
-def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path: Path) -> None:
-    assert_a_photograph_depends_on_its_numbers_alone(draw, tmp_path, SMALL_PX[0])
+class TestTruthAndPictures(TruthAndPictures):
+    draw = staticmethod(draw)
 
 
 def test_a_label_is_seen_where_it_is_printed_and_told(tmp_path: Path) -> None:

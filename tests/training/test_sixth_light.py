@@ -34,11 +34,7 @@ from bench.sixth_light.soil import fingerprint
 from bench.sixth_light.strokes import Stroke, ring_arcs, scratches
 from training.true_pictures import (
     SMALL_PX,
-    assert_a_photograph_depends_on_its_numbers_alone,
-    assert_the_rim_is_the_strongest_edge,
-    assert_the_scratch_changes_the_picture_where_it_is,
-    assert_the_truth_scores_full_marks,
-    assert_the_truth_tells_the_scratch,
+    TruthAndPictures,
     draw_with_and_without,
     imported,
 )
@@ -214,21 +210,8 @@ def folder(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     )
 
 
-def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(folder: Path) -> None:
-    assert_the_rim_is_the_strongest_edge(folder)
-
-
-def test_a_scratch_changes_the_picture_where_the_truth_has_it(folder: Path) -> None:
-    assert_the_scratch_changes_the_picture_where_it_is(folder)
-    assert_the_truth_tells_the_scratch(folder)
-
-
-def test_a_report_that_says_the_truth_scores_full_marks(folder: Path) -> None:
-    assert_the_truth_scores_full_marks(folder, length_mm=19.85)
-
-
-def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(tmp_path: Path) -> None:
-    assert_a_photograph_depends_on_its_numbers_alone(draw, tmp_path, SMALL_PX[0])
+class TestTruthAndPictures(TruthAndPictures):
+    draw = staticmethod(draw)
 
 
 KINDS = {

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import cv2
 import numpy as np
@@ -60,60 +60,61 @@ def draw_with_and_without(folder: Path, draw: Callable[..., Path], plain: Any, s
     return folder
 
 
-def assert_the_rim_is_the_strongest_edge(folder: Path) -> None:
-    """All around, to a pixel; and its outline is that of the homography."""
-    (record,) = read_truths(folder)
-    (disc,) = record["discs"]
-    to_px, turn = np.linalg.inv(disc["homography_px_to_mm"]), np.linspace(0, 2 * np.pi, 400)
-    radii_mm = np.arange(56, 64.1, 0.2)
-    rays = np.stack([through(to_px, radius * np.stack([np.cos(turn), np.sin(turn)], 1)) for radius in radii_mm])
-    shades = cv2.remap(grey(folder / record["file"]), *rays.astype(np.float32).transpose(2, 0, 1), cv2.INTER_LINEAR)
-    steps = np.abs(np.diff(shades, axis=0)).mean(1)
-    pixel_mm = 120 / disc["outer_ellipse_px"]["axis_major"]
-    assert abs(radii_mm[steps.argmax()] + 0.1 - 60) < pixel_mm < 0.5
-    outline = ellipse_px(to_px, 60)
-    assert all(abs(outline[key] - value) < 1e-3 for key, value in disc["outer_ellipse_px"].items())
+class TruthAndPictures:
+    """What every renderer is asked. A test class of each names its `draw`; its module has a fixture `folder`."""
 
+    draw: ClassVar[Callable[..., Path]]
 
-def assert_the_scratch_changes_the_picture_where_it_is(folder: Path) -> None:
-    """By five levels or more on its labels, and by ten times what changes elsewhere."""
-    (record,) = read_truths(folder / "with")
-    changed = np.abs(grey(folder / "with" / record["file"]) - grey(folder / record["file"]))
-    labels = cv2.imread(str(folder / "with" / f"{Path(record['file']).stem}_disc0.png"), cv2.IMREAD_UNCHANGED)
-    assert labels is not None and (labels == 1).any()
-    middle = len(labels) / 2 - 0.5
-    to_cells = np.array([[10, 0, middle], [0, 10, middle], [0, 0, 1]]) @ record["discs"][0]["homography_px_to_mm"]
-    flat = cv2.warpPerspective(changed, to_cells, labels.shape[::-1])
-    off_mm = cv2.distanceTransform((labels != 1).astype(np.uint8), cv2.DIST_L2, 5) / 10
-    assert flat[labels == 1].mean() > 10 * flat[(off_mm > 5) & (labels != 255)].mean()
-    assert flat[labels == 1].mean() > 5
+    def test_the_true_rim_lies_on_the_strongest_edge_of_the_picture(self, folder: Path) -> None:
+        """All around, to a pixel; and its outline is that of the homography."""
+        (record,) = read_truths(folder)
+        (disc,) = record["discs"]
+        to_px, turn = np.linalg.inv(disc["homography_px_to_mm"]), np.linspace(0, 2 * np.pi, 400)
+        radii_mm = np.arange(56, 64.1, 0.2)
+        rays = np.stack([through(to_px, radius * np.stack([np.cos(turn), np.sin(turn)], 1)) for radius in radii_mm])
+        shades = cv2.remap(grey(folder / record["file"]), *rays.astype(np.float32).transpose(2, 0, 1), cv2.INTER_LINEAR)
+        steps = np.abs(np.diff(shades, axis=0)).mean(1)
+        pixel_mm = 120 / disc["outer_ellipse_px"]["axis_major"]
+        assert abs(radii_mm[steps.argmax()] + 0.1 - 60) < pixel_mm < 0.5
+        outline = ellipse_px(to_px, 60)
+        assert all(abs(outline[key] - value) < 1e-3 for key, value in disc["outer_ellipse_px"].items())
 
+    def test_a_scratch_changes_the_picture_where_the_truth_has_it(self, folder: Path) -> None:
+        """By five levels or more on its labels, and by ten times what changes elsewhere."""
+        (record,) = read_truths(folder / "with")
+        changed = np.abs(grey(folder / "with" / record["file"]) - grey(folder / record["file"]))
+        labels = cv2.imread(str(folder / "with" / f"{Path(record['file']).stem}_disc0.png"), cv2.IMREAD_UNCHANGED)
+        assert labels is not None and (labels == 1).any()
+        middle = len(labels) / 2 - 0.5
+        to_cells = np.array([[10, 0, middle], [0, 10, middle], [0, 0, 1]]) @ record["discs"][0]["homography_px_to_mm"]
+        flat = cv2.warpPerspective(changed, to_cells, labels.shape[::-1])
+        off_mm = cv2.distanceTransform((labels != 1).astype(np.uint8), cv2.DIST_L2, 5) / 10
+        assert flat[labels == 1].mean() > 10 * flat[(off_mm > 5) & (labels != 255)].mean()
+        assert flat[labels == 1].mean() > 5
 
-def assert_the_truth_tells_the_scratch(folder: Path) -> None:
-    (record,) = read_truths(folder / "with")
-    (scratch,) = record["discs"][0]["defects"]
-    assert 0 < scratch["contrast"] <= 1 and scratch["seen_fraction"] == 1
+    def test_the_truth_tells_the_scratch(self, folder: Path) -> None:
+        (record,) = read_truths(folder / "with")
+        (scratch,) = record["discs"][0]["defects"]
+        assert 0 < scratch["contrast"] <= 1 and scratch["seen_fraction"] == 1
 
+    def test_a_report_that_says_the_truth_scores_full_marks(self, folder: Path) -> None:
+        """Of a scratch that is 19.85 mm long in the data area."""
+        truths = read_truths(folder / "with")
+        report = {"photos": [{"file": record["file"], "discs": record["discs"]} for record in truths]}
+        marks = line_score(pair_discs(json.loads(json.dumps(report)), truths), ("scratch",), 0.3)
+        assert marks["recall"] == 1 and marks["precision"] == 1 and abs(marks["true_mm"] - 19.85) < 0.2
 
-def assert_the_truth_scores_full_marks(folder: Path, *, length_mm: float) -> None:
-    """A report that says it, of a scratch of this length in the data area."""
-    truths = read_truths(folder / "with")
-    report = {"photos": [{"file": record["file"], "discs": record["discs"]} for record in truths]}
-    marks = line_score(pair_discs(json.loads(json.dumps(report)), truths), ("scratch",), 0.3)
-    assert marks["recall"] == 1 and marks["precision"] == 1 and abs(marks["true_mm"] - length_mm) < 0.2
-
-
-def assert_a_photograph_depends_on_its_numbers_alone(draw: Callable[..., Path], folder: Path, long_px: float) -> None:
-    """The same to the byte whatever was drawn before it; and what is there is kept."""
-    small = partial(draw, long_px=(long_px, long_px + 1))
-    for name in ("a", "b"):
-        (folder / name).mkdir()
-    small(folder / "a", 2, 5)
-    one, again = (small(folder / name, 2, 6) for name in ("a", "b"))
-    for ending in (".json", ".jpg"):
-        assert one.with_suffix(ending).read_bytes() == again.with_suffix(ending).read_bytes()
-    one.with_suffix(".jpg").unlink()
-    assert draw(folder / "a", 2, 6) == one and not one.with_suffix(".jpg").exists()
+    def test_a_photograph_depends_on_its_seed_and_number_alone_and_is_kept(self, tmp_path: Path) -> None:
+        """The same to the byte whatever was drawn before it; and what is there is kept."""
+        small = partial(self.draw, long_px=SMALL_PX)
+        for name in ("a", "b"):
+            (tmp_path / name).mkdir()
+        small(tmp_path / "a", 2, 5)
+        one, again = (small(tmp_path / name, 2, 6) for name in ("a", "b"))
+        for ending in (".json", ".jpg"):
+            assert one.with_suffix(ending).read_bytes() == again.with_suffix(ending).read_bytes()
+        one.with_suffix(".jpg").unlink()
+        assert self.draw(tmp_path / "a", 2, 6) == one and not one.with_suffix(".jpg").exists()
 
 
 def assert_a_label_is_seen_where_it_is_printed(draw: Callable[..., Path], folder: Path, disc: Any) -> None:
