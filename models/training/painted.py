@@ -30,6 +30,7 @@ from models.training.piece import (
 from models.training.render import polish
 from models.training.render.areas import wiped
 from models.training.render.geometry import HOLE_MM
+from models.training.render.marks import on_face
 
 MASKS = ("line", "crack", "layer", "smudge", "dust", "label", "faint")
 HOLE = PX_PER_MM * HOLE_MM
@@ -154,15 +155,8 @@ def add_scratches(piece: Piece, rng: np.random.Generator) -> None:
         for member in range(together):
             at = start + across * rng.normal(0, 15) * (member > 0)
             points = path(rng, at, heading + rng.normal(0, 0.03), length * rng.uniform(0.5, 1), bend, waver)
-            points = until_the_edge(points, piece.rim)
+            points = on_face(points, HOLE, piece.rim)
             _line(piece, rng, points, width * rng.uniform(0.5, 1), change * rng.uniform(0.4, 1), "line")
-
-
-def until_the_edge(points: FloatArray, rim: float) -> FloatArray:
-    """A path from its beginning to where it leaves the disc over the rim, or into the hole."""
-    radius = np.hypot(*points.T)
-    off = (radius > rim) | (radius < HOLE)
-    return points[: int(off.argmax())] if off.any() else points
 
 
 def _arcs(piece: Piece, rng: np.random.Generator) -> None:

@@ -17,7 +17,7 @@ from skimage.measure import CircleModel, LineModelND
 from models.training.render import areas, pieces, polish, truth
 from models.training.render import geometry as g
 from models.training.render.again import second, upright
-from models.training.render.marks import LINES, Mark, delamination, ring_arcs, scratches
+from models.training.render.marks import LINES, Mark, delamination, on_face, ring_arcs, scratches
 from models.training.render.ranges import Ranges
 from models.training.render.scene import Scene, sample_scene
 
@@ -185,6 +185,14 @@ def test_some_scratches_begin_at_an_edge_and_run_inwards_as_cracks_do() -> None:
     drawn = scratches(np.random.default_rng(1), always, 200, 60.0)
     first = np.array([np.hypot(*mark.outline_mm[0]) for mark in drawn])
     assert len(drawn) > 150 and np.all((first < 9.5) | (first > 59.0))
+
+
+def test_a_line_ends_where_it_leaves_the_face() -> None:
+    outwards = np.stack([np.arange(30.0, 90.0), np.full(60, 0.5)], 1)
+    assert np.array_equal(on_face(outwards, 7.5, 60.0), outwards[:30])
+    assert np.array_equal(on_face(outwards[::-1], 7.5, 60.0), outwards[:30][::-1])
+    assert np.array_equal(on_face(outwards - [26, 0.5], 7.5, 60.0), (outwards - [26, 0.5])[4:56])
+    assert len(on_face(outwards, 7.5, 20.0)) == 0
 
 
 def test_some_scratches_sway_as_cracks_do() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -15,7 +16,7 @@ from discscan.locate.rings import CELLS
 from discscan.records import FloatArray, Side
 from models.training import painted
 from models.training.damage_crops import CROP, showing
-from models.training.painted import MASKS, paint, swirl, until_the_edge
+from models.training.painted import MASKS, paint, swirl
 from models.training.painted_label import wear
 from models.training.piece import Piece
 from models.training.ring_bands import HIDDEN, edge_cells
@@ -80,28 +81,24 @@ def test_paint_changes_the_picture_where_it_says_and_every_kind_comes_up() -> No
     assert came == set(MASKS)
 
 
-def test_a_scratch_ends_where_the_plastic_does() -> None:
-    """Over the rim, 60 mm from the centre, or into the hole, 7.5 mm: ECMA-267, 3rd edition, 10.1."""
-    outwards = np.stack([np.arange(300.0, 900.0), np.full(600, 5.0)], 1)
-    assert np.array_equal(until_the_edge(outwards, 600.0), outwards[:300])
-    assert len(until_the_edge(outwards[::-1], 600.0)) == 0
-    assert np.array_equal(until_the_edge(outwards[:300][::-1] - [260, 5], 600.0), outwards[35:300][::-1] - [260, 5])
-
-
 def test_painted_scratches_go_straight_on_or_waver_and_so_do_cracks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What wavers is no crack for that."""
+    """What wavers is no crack for that; and a scratch ends with the plastic, 7.5 to 60 mm (ECMA-267, 10.1)."""
     ways: dict[str, list[float]] = {"line": [], "crack": []}
 
     def note(
         piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: object, kind: str
     ) -> None:
+        if kind == "line" and len(points):
+            radius = np.hypot(*points.T)
+            assert radius.min() > 75 and radius.max() < 600
         if len(points) > 20:
             turns = np.diff(np.unwrap(np.arctan2(*np.diff(points, axis=0).T)))
             ways[kind].append(float(np.std(turns)))
 
     monkeypatch.setattr(painted, "_line", note)
+    hub = replace(piece(), corner=np.array([20.0, 20.0]))
     for seed in range(60):
-        painted.add_scratches(piece(), np.random.default_rng(seed))
+        painted.add_scratches(hub if seed % 2 else piece(), np.random.default_rng(seed))
         painted.add_crack(piece(), np.random.default_rng(seed))
     for kind in ways:
         assert min(ways[kind]) < 0.01 < 0.05 < max(ways[kind]), kind

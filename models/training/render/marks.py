@@ -83,10 +83,10 @@ def swaying(rng: np.random.Generator, points: FloatArray, sway_rad: float) -> Fl
     return points[0] + np.concatenate([np.zeros((1, 2)), np.cumsum(turned, 0)])
 
 
-def on_face(points: FloatArray, inner_mm: float, outer_mm: float) -> FloatArray:
-    """The longest run of a line that lies on the face."""
+def on_face(points: FloatArray, inner: float, outer: float) -> FloatArray:
+    """The longest run of a line that lies on the face, between two radii of its own unit."""
     radius = np.hypot(*points.T)
-    inside = (radius > inner_mm) & (radius < outer_mm)
+    inside = (radius > inner) & (radius < outer)
     edges = np.flatnonzero(np.diff(np.concatenate([[0], inside.astype(int), [0]])))
     if not len(edges):
         return points[:0]
