@@ -31,11 +31,17 @@ def jitter(image: Tensor, *, noise: float = 0.04, saturation: tuple[float, float
     image = grey + (image - grey) * some(*saturation, 1)
     image = (image - 0.5) * some(0.7, 1.3, 1) + 0.5 + some(-0.08, 0.08, 1)
     image = image.clamp(0.0, 1.0) ** some(0.7, 1.4, 1)
-    soft = F.avg_pool2d(F.pad(image, (1, 1, 1, 1), mode="replicate"), 3, 1)
-    softer = some(*SOFTER, 1) * (some(0, 1, 1) < 0.5)
-    image = image + softer * (soft - image)
+    image = _softer_or_sharper(image)
     image = image + torch.randn_like(image) * some(0.0, noise, 1) * some(0.0, 1.0, 1)
     return image.clamp(0.0, 1.0)
+
+
+def _softer_or_sharper(image: Tensor) -> Tensor:
+    """Every second picture, as far as SOFTER says."""
+    soft = F.avg_pool2d(F.pad(image, (1, 1, 1, 1), mode="replicate"), 3, 1)
+    chance, softer = torch.rand(2, len(image), 1, 1, 1, device=image.device)
+    low, high = SOFTER
+    return image + (chance < 0.5) * (low + (high - low) * softer) * (soft - image)
 
 
 def moved(canvas: Tensor, target: Tensor) -> tuple[Tensor, Tensor]:
@@ -87,11 +93,15 @@ def covered(image: Tensor) -> Tensor:
 
 
 def coarsened(image: Tensor) -> Tensor:
-    """A third of the batches as a photograph of fewer pixels would show them: shrunk and enlarged again."""
+    """A third of the batches as a photograph of fewer pixels would show them: shrunk and enlarged again.
+
+    What sharpens there leaves halos as wide as its pixels.
+    """
     if torch.rand(()) > 0.35:
         return image
     share = float(torch.empty(()).uniform_(0.3, 0.9))
     small = F.interpolate(image, scale_factor=share, mode="bilinear", antialias=True)
+    small = _softer_or_sharper(small)
     return F.interpolate(small, size=image.shape[-2:], mode="bicubic").clamp(0.0, 1.0)
 
 

@@ -50,7 +50,7 @@ def paint(piece: Piece, rng: np.random.Generator) -> None:
         (0.35, _arcs),
         (0.3, _cracks),
         (0.35, add_dust),
-        (0.12, _torn_paper),
+        (0.18, _torn_paper),
     )
     for chance, add in lots:
         if rng.random() < chance:
@@ -101,6 +101,14 @@ def _along_crack(rng: np.random.Generator, count: int) -> FloatArray:
     return np.asarray((1 - 0.7 * place**2) * waver)
 
 
+def _facets(rng: np.random.Generator, count: int) -> FloatArray:
+    """1, -1 or 0 along a crack: a fracture breaks into faces, one shines, the next lies dark or shows nothing."""
+    if rng.random() < 0.6:
+        return np.ones(count)
+    faces = rng.choice([1.0, -1.0, 0.0], max(int(count / rng.uniform(2, 12)), 2), p=[0.5, 0.25, 0.25])
+    return np.asarray(faces[np.arange(count) * len(faces) // count])
+
+
 def stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float) -> FloatImage:
     """How much of each cell a line covers before blur: thinner than a cell, it keeps its share."""
     cover = np.zeros((piece.side, piece.side), np.uint8)
@@ -113,10 +121,24 @@ def stroke(piece: Piece, points: FloatArray, profile: FloatArray, width: float) 
     return np.asarray(cover.astype(np.float32) / 255, np.float32)
 
 
+def _fracture(piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray) -> None:
+    """A crack along a path; where it shows nothing it is neither asked for nor forbidden."""
+    profile, faces = _along_crack(rng, len(points)), _facets(rng, len(points))
+    for sign in (1.0, -1.0):
+        if (faces == sign).any():
+            _line(piece, rng, points, width, sign * change, "crack", profile * (faces == sign))
+    mark(piece.masks["faint"], points - piece.corner, faces == 0, max(3, round(width) + 1))
+
+
 def _line(
-    piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray, kind: str
+    piece: Piece,
+    rng: np.random.Generator,
+    points: FloatArray,
+    width: float,
+    change: FloatArray,
+    kind: str,
+    profile: FloatArray,
 ) -> None:
-    profile = _profile(rng, len(points)) if kind != "crack" else _along_crack(rng, len(points))
     sharp = stroke(piece, points, profile, width)
     cover = softened(sharp, piece.blur)
     blend(piece, cover, change)
@@ -156,7 +178,15 @@ def add_scratches(piece: Piece, rng: np.random.Generator) -> None:
             at = start + across * rng.normal(0, 15) * (member > 0)
             points = path(rng, at, heading + rng.normal(0, 0.03), length * rng.uniform(0.5, 1), bend, waver)
             points = on_face(points, HOLE, piece.rim)
-            _line(piece, rng, points, width * rng.uniform(0.5, 1), change * rng.uniform(0.4, 1), "line")
+            _line(
+                piece,
+                rng,
+                points,
+                width * rng.uniform(0.5, 1),
+                change * rng.uniform(0.4, 1),
+                "line",
+                _profile(rng, len(points)),
+            )
 
 
 def _arcs(piece: Piece, rng: np.random.Generator) -> None:
@@ -171,7 +201,15 @@ def _arcs(piece: Piece, rng: np.random.Generator) -> None:
         span = log_uniform(rng, 0.08, 5.0)
         turn = phase + rng.normal(0, 0.3) + np.linspace(-span / 2, span / 2, max(int(span * radius / 4), 4))
         points = radius * np.stack([np.cos(turn), np.sin(turn)], 1) + rng.normal(0, 0.3, 2)
-        _line(piece, rng, points, width * rng.uniform(0.4, 1.2), change * rng.uniform(0.4, 1.1), "line")
+        _line(
+            piece,
+            rng,
+            points,
+            width * rng.uniform(0.4, 1.2),
+            change * rng.uniform(0.4, 1.1),
+            "line",
+            _profile(rng, len(points)),
+        )
 
 
 def _cracks(piece: Piece, rng: np.random.Generator) -> None:
@@ -190,7 +228,7 @@ def add_crack(piece: Piece, rng: np.random.Generator) -> None:
     length = min(log_uniform(rng, 30, 480), piece.rim - HOLE)
     points = path(rng, start, heading, length, rng.normal(0, 0.003), log_uniform(rng, 0.005, 0.16), 3.0)
     width, change = log_uniform(rng, 0.3, 7), some_change(piece, rng, 12, 170)
-    _line(piece, rng, points, width, change, "crack")
+    _fracture(piece, rng, points, width, change)
     if rng.random() < 0.4:  # the fracture's other face
         _blend_beside(piece, rng, points, width, -0.7 * change)
     if rng.random() < 0.25:
@@ -198,7 +236,7 @@ def add_crack(piece: Piece, rng: np.random.Generator) -> None:
     if rng.random() < 0.25 and len(points) > 12:
         branch = heading + rng.choice([-1, 1]) * rng.uniform(0.3, 0.9)
         points = path(rng, points[len(points) // 2], branch, length / 2, 0.0, 0.08, 3.0)
-        _line(piece, rng, points, 0.7 * width, change, "crack")
+        _fracture(piece, rng, points, 0.7 * width, change)
 
 
 def _blend_beside(piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: FloatArray) -> None:
@@ -262,14 +300,14 @@ def _grease_pattern(side: int, rng: np.random.Generator) -> FloatImage:
 def _torn_paper(piece: Piece, rng: np.random.Generator) -> None:
     """What is left of a sticker: paper or its glue, with torn borders and bare spots; as dirt goes, it comes off."""
     along, across = turned(piece, somewhere(piece, rng), rng.uniform(0, np.pi))
-    half, flat = log_uniform(rng, 20, 130), rng.uniform(0.3, 1)
-    out = np.maximum(np.abs(along), np.abs(across) / flat) / half
+    half, flat, square = log_uniform(rng, 20, 130), rng.uniform(0.3, 1), rng.uniform(1.5, 12)
+    out = ((np.abs(along) / half) ** square + (np.abs(across) / (flat * half)) ** square) ** (1 / square)
     torn = out + rng.uniform(0, 0.25) * noise(rng, piece.side, log_uniform(rng, 4, 40)) < 1
     bare = noise(rng, piece.side, log_uniform(rng, 8, 60)) > rng.uniform(0.2, 3)
     mask = (torn & ~bare).astype(np.uint8)
     paper = rng.uniform(50, 245) * (1 + rng.normal(0, 0.06, 3))
-    grain = rng.uniform(1, 16) * noise(rng, piece.side, log_uniform(rng, 1, 8))
-    cover = softened(mask.astype(np.float32), piece.blur) * np.float32(rng.uniform(0.4, 1))
+    grain = log_uniform(rng, 0.2, 16) * noise(rng, piece.side, log_uniform(rng, 1, 8))
+    cover = softened(mask.astype(np.float32), piece.blur) * np.float32(1 - rng.uniform(0, 0.8) ** 2)
     lay(piece, cover, paper + grain[..., None])
     piece.masks["smudge"] |= mask
 
@@ -293,7 +331,8 @@ def add_dust(piece: Piece, rng: np.random.Generator) -> None:
         curl = rng.choice([-1, 1]) * log_uniform(rng, 0.004 if outwards else 0.02, 0.1 if outwards else 0.2)
         heading = float(np.arctan2(at[1], at[0])) + rng.normal(0, 0.3) if outwards else rng.uniform(0, 6.3)
         points = path(rng, at, heading, log_uniform(rng, 20, 200), curl, 0.06)
-        _line(piece, rng, points, log_uniform(rng, 0.4, 1.5), some_change(piece, rng, 8, 120), "dust")
+        change, profile = some_change(piece, rng, 8, 120), _profile(rng, len(points))
+        _line(piece, rng, points, log_uniform(rng, 0.4, 1.5), change, "dust", profile)
 
 
 def swirl(piece: Piece, rng: np.random.Generator) -> None:

@@ -236,7 +236,7 @@ def _rows(job: Job, place: int, device: str) -> dict[str, list[tuple[Any, ...]]]
                 ]
     if "damage" in nets:
         for disc, labels in zip(discs, every_label, strict=True):
-            rows["damage"] += crops_of(bgr, disc, labels, CROPS[disc["side"]], rng)
+            rows["damage"] += crops_of(bgr, disc, labels, job.cuts * CROPS[disc["side"]], rng)
     return rows
 
 
@@ -262,6 +262,7 @@ class Job:
     out: Path
     truths: tuple[Path, ...]
     both_sides: bool
+    cuts: int
 
 
 def _shard(job: Job) -> str:
@@ -309,6 +310,7 @@ def main() -> None:
     )
     parser.add_argument("--photographs", type=Path, help="folder of photographs by other code, with their truth")
     parser.add_argument("--both-sides", action="store_true", help="photographs of that folder show labels as well")
+    parser.add_argument("--cuts", type=int, default=1, help="how often a disc is cut into pieces, for the damage net")
     parser.add_argument("--out", type=Path, required=True)
     given = parser.parse_args()
     truths: list[Path] = []
@@ -331,6 +333,7 @@ def main() -> None:
             given.out,
             tuple(truths[first : first + given.shard]),
             not truths or given.both_sides,
+            given.cuts,
         )
         for first in range(0, count, given.shard)
     ]

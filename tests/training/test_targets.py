@@ -18,7 +18,8 @@ from models.training import painted
 from models.training.damage_crops import CROP, showing
 from models.training.painted import MASKS, paint, swirl
 from models.training.painted_label import wear
-from models.training.piece import Piece
+from models.training.painted_layer import add_layer
+from models.training.piece import Piece, places
 from models.training.ring_bands import HIDDEN, edge_cells
 from models.training.score_discs import circle_off_mm, overlap
 
@@ -86,7 +87,7 @@ def test_painted_scratches_go_straight_on_or_waver_and_so_do_cracks(monkeypatch:
     ways: dict[str, list[float]] = {"line": [], "crack": []}
 
     def note(
-        piece: Piece, rng: np.random.Generator, points: FloatArray, width: float, change: object, kind: str
+        piece: Piece, rng: object, points: FloatArray, width: float, change: object, kind: str, *_: object
     ) -> None:
         if kind == "line" and len(points):
             radius = np.hypot(*points.T)
@@ -103,6 +104,36 @@ def test_painted_scratches_go_straight_on_or_waver_and_so_do_cracks(monkeypatch:
     for kind in ways:
         assert min(ways[kind]) < 0.01 < 0.05 < max(ways[kind]), kind
     assert 0.15 < np.mean(np.array(ways["line"]) > 0.01) < 0.5
+
+
+def test_a_painted_crack_is_darker_here_and_brighter_there_or_does_not_show() -> None:
+    darker = brighter = both = hidden = 0
+    for seed in range(60):
+        used = replace(piece(), image=np.full_like(piece().image, 128.0))
+        painted.add_crack(used, np.random.default_rng(seed))
+        told = used.image.mean(2)[used.masks["crack"] > 0] - 128
+        down, up = bool((told < -12).any()), bool((told > 12).any())
+        darker, brighter, both = darker + down, brighter + up, both + (down and up)
+        hidden += bool((used.masks["faint"] > used.masks["crack"]).any())
+    assert min(darker, brighter, both, hidden) > 5
+    assert both < 40
+
+
+def test_a_painted_layer_ends_with_the_disc_and_stands_out_where_it_is_said_to_be() -> None:
+    rim = replace(piece(), corner=np.array([450.0, -125.0]))
+    outside = np.hypot(*places(rim)) > 600
+    outlines = []
+    for seed in range(80):
+        used = replace(rim, image=np.full_like(rim.image, 128.0), masks={k: m.copy() for k, m in rim.masks.items()})
+        add_layer(used, np.random.default_rng(seed))
+        patch = used.masks["layer"]
+        assert not patch[outside].any()
+        if not 400 < patch.sum() < 20000:
+            continue
+        away = np.abs(used.image - 128).mean(2)
+        assert away[patch > 0].mean() > 2 * away[cv2.dilate(patch, None, iterations=12) == 0].mean()
+        outlines.append(len(cv2.findContours(patch, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0]))
+    assert min(outlines) == 1 and max(outlines) > 10  # whole ones, and ones that fray
 
 
 def test_paint_is_the_same_for_the_same_lot() -> None:

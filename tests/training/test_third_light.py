@@ -104,7 +104,7 @@ def test_of_each_twenty_photographs_as_many_are_clean_or_worn_as_is_said() -> No
 
 
 if importlib.util.find_spec("torch"):
-    from models.training.shards import by_other_code, views_of
+    from models.training.shards import CROPS, PHOTO_PX, Job, _rows, by_other_code, views_of
 
     def test_what_nets_learn_from_its_photographs_is_what_is_true_there(tmp_path: Path) -> None:
         """Pieces show the picture and its truth; a hair is dust along its path and none beside it; no side is asked."""
@@ -130,6 +130,10 @@ if importlib.util.find_spec("torch"):
         crops = crops_of(bgr, discs[0], labels[0], 2, np.random.default_rng(1))
         assert [crop.shape for crop, *_ in crops] == [(CROP, CROP, 3)] * 2
         assert all(up == 1 for _, _, _, up, _ in crops)
+        job = Job(9, 0, 1, ("cpu",), ("damage",), PHOTO_PX, tmp_path, (truth,), both_sides=False, cuts=2)
+        twice = _rows(job, 0, "cpu")["damage"]
+        assert len(twice) == 2 * CROPS["data"]
+        assert len({piece.tobytes() for piece, *_ in twice}) == len(twice)
         views = views_of(bgr, discs, [], np.random.default_rng(1), both_sides=False)
         of_disc = [asked for _, asked, _ in views if asked[0] == 1]
         told = views_of(bgr, discs, [], np.random.default_rng(1), both_sides=True)
