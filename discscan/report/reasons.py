@@ -147,8 +147,11 @@ _SAID: Mapping[str, Callable[..., str]] = {
 
 
 class _Said(dict[str, float | str | None]):
-    """Looks up "value_mm" as the value, said as a length."""
+    """Looks up "value_mm" as the value, said as a length; what falls short of the limit is not said to be as much."""
 
     def __missing__(self, key: str) -> str:
         name, _, how = key.partition("_")
-        return _SAID[how](self[name])
+        said = _SAID[how](self[name])
+        value, limit = self["value"], self["limit"]
+        short = name == "value" and isinstance(value, float) and isinstance(limit, float) and value < limit
+        return f"just under {said.removeprefix('about ')}" if short and said == _SAID[how](limit) else said

@@ -58,6 +58,21 @@ def test_every_rule_has_its_sentence_and_no_sentence_is_left_over() -> None:
     assert set(reasons.REASONS) == {rule.name for rule in RULES}
 
 
+@pytest.mark.parametrize(
+    ("rule", "value", "limit", "said"),
+    [
+        ("part-unseen", 0.498, 0.5, "only just under 50 % of the data area"),
+        ("part-unseen", 0.42, 0.5, "only 42 % of the data area"),
+        ("gamble", 0.79, 0.8, "the chance that it plays is just under 8 in 10"),
+        ("gamble", 0.62, 0.8, "the chance that it plays is about 6 in 10"),
+    ],
+)
+def test_what_falls_short_of_a_limit_is_not_said_to_be_as_much(
+    rule: str, value: float, limit: float, said: str
+) -> None:
+    assert said in reasons.reason(Spoken(rule, "pass", value, limit))
+
+
 def test_every_caution_has_its_sentence_and_no_sentence_is_left_over() -> None:
     assert set(reasons.CAUTIONS) == set(CAUTIONS)
 
