@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.training.painted import add_crack, add_dust, add_grease, mark, path, stroke
+from models.training.painted import add_crack, add_dust, add_grease
+from models.training.painted_line import mark, path, stroke
 from models.training.piece import FloatImage, Piece, blob, log_uniform, noise, softened, somewhere
 
 LEAST_LEVELS = 5.0

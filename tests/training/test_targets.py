@@ -96,7 +96,7 @@ def test_painted_scratches_go_straight_on_or_waver_and_so_do_cracks(monkeypatch:
             turns = np.diff(np.unwrap(np.arctan2(*np.diff(points, axis=0).T)))
             ways[kind].append(float(np.std(turns)))
 
-    monkeypatch.setattr(painted, "_line", note)
+    monkeypatch.setattr(painted, "add_line", note)
     hub = replace(piece(), corner=np.array([20.0, 20.0]))
     for seed in range(60):
         painted.add_scratches(hub if seed % 2 else piece(), np.random.default_rng(seed))
