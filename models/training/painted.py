@@ -93,15 +93,8 @@ def add_scratches(piece: Piece, rng: np.random.Generator) -> None:
             at = start + across * rng.normal(0, 15) * (member > 0)
             points = path(rng, at, heading + rng.normal(0, 0.03), length * rng.uniform(0.5, 1), bend, waver)
             points = on_face(points, HOLE, piece.rim)
-            add_line(
-                piece,
-                rng,
-                points,
-                width * rng.uniform(0.5, 1),
-                change * rng.uniform(0.4, 1),
-                "line",
-                line_profile(rng, len(points)),
-            )
+            wide, plain = width * rng.uniform(0.5, 1), change * rng.uniform(0.4, 1)
+            add_line(piece, rng, points, wide, plain, "line", line_profile(rng, len(points)))
 
 
 def _arcs(piece: Piece, rng: np.random.Generator) -> None:
@@ -116,15 +109,8 @@ def _arcs(piece: Piece, rng: np.random.Generator) -> None:
         span = log_uniform(rng, 0.08, 5.0)
         turn = phase + rng.normal(0, 0.3) + np.linspace(-span / 2, span / 2, max(int(span * radius / 4), 4))
         points = radius * np.stack([np.cos(turn), np.sin(turn)], 1) + rng.normal(0, 0.3, 2)
-        add_line(
-            piece,
-            rng,
-            points,
-            width * rng.uniform(0.4, 1.2),
-            change * rng.uniform(0.4, 1.1),
-            "line",
-            line_profile(rng, len(points)),
-        )
+        wide, plain = width * rng.uniform(0.4, 1.2), change * rng.uniform(0.4, 1.1)
+        add_line(piece, rng, points, wide, plain, "line", line_profile(rng, len(points)))
 
 
 def _cracks(piece: Piece, rng: np.random.Generator) -> None:
